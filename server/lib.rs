@@ -1,0 +1,12 @@
+//! Tallypail: the compliance and cost ledger of a very small raw-milk dairy.
+//!
+//! Five rooms:
+//!
+//! - [`trade`] is the book of the trade: pure rules and sums, no I/O and no clock.
+//! - `store` is the one room that speaks SQL.
+//! - `pages` has one file for each thing the farmer does.
+//! - [`paper`] turns values into CSV, JSON and PDF bytes.
+//! - `web` is the kit: answers, forms, sign-in, clock and assets.
+
+pub mod paper;
+pub mod trade;

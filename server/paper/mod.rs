@@ -1,0 +1,3 @@
+//! From values to bytes: CSV, JSON and PDF. Knows nothing of the store, the pages or the web.
+
+pub mod pdf;

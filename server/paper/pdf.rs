@@ -1,0 +1,1 @@
+//! A sheet as a PDF.

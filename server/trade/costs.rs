@@ -1,0 +1,1 @@
+//! What a half-gallon costs.

@@ -1,0 +1,1 @@
+//! What gear and cows wear out by.

@@ -1,0 +1,1 @@
+//! Every test that goes through the front door.
