@@ -101,7 +101,6 @@ pub fn check_character(payload: &str) -> Option<char> {
 }
 
 #[cfg(test)]
-
 mod tests {
     use super::*;
     use proptest::prelude::*;

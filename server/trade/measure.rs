@@ -286,7 +286,6 @@ pub fn figure_of(typed: &str) -> Option<Decimal> {
 }
 
 #[cfg(test)]
-
 mod tests {
     use super::*;
     use proptest::prelude::*;

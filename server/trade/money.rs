@@ -131,7 +131,6 @@ impl std::iter::Sum for Money {
 }
 
 #[cfg(test)]
-
 mod tests {
     use super::*;
     use proptest::prelude::*;

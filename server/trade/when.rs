@@ -205,7 +205,6 @@ pub fn span_shown(minutes: i64) -> String {
 }
 
 #[cfg(test)]
-
 mod tests {
     use super::*;
 

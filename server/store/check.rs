@@ -1,0 +1,56 @@
+//! Whether the ledger is still what was written: SQLite's own word, the journal's chain, every record against its last
+//! journal line, and the laws that always hold.
+
+use super::{Failure, journal, records};
+use crate::trade::{
+    book::Book,
+    journal::{Line, first_break},
+    kinds::{KINDS, kind},
+};
+use sqlx::SqliteConnection;
+use std::collections::HashMap;
+
+/// Everything that is wrong, in plain words; empty when all is well.
+///
+/// # Errors
+/// When the ledger cannot be read at all.
+pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let mut wrongs = Vec::new();
+    let integrity: Vec<String> = sqlx::query_scalar("PRAGMA integrity_check(20)").fetch_all(&mut *db).await?;
+    wrongs.extend(integrity.into_iter().filter(|said| said != "ok").map(|said| format!("SQLite says the file itself is damaged: {said}")));
+    let links: Vec<(String, i64, String)> =
+        sqlx::query_as("SELECT \"table\", coalesce(rowid, 0), parent FROM pragma_foreign_key_check").fetch_all(&mut *db).await?;
+    wrongs.extend(links.into_iter().map(|(table, row, parent)| format!("{table} {row} names a record of {parent} that is not there.")));
+    let lines = journal::sealed(&mut *db).await?;
+    if let Some(place) = first_break(lines.iter().map(|(_, line, seal)| (line, seal.as_str()))) {
+        let (seq, line, _) = &lines[place];
+        wrongs.push(format!("The journal does not fit together from line {seq} on ({} {} by {}): a line was changed, added or taken out there.", line.kind, line.number, line.who));
+    }
+    let book = records::book(&mut *db).await?;
+    wrongs.extend(altered(&book, lines.into_iter().map(|(_, line, _)| line)));
+    let named = book.keys();
+    wrongs.extend(book.breaches().into_iter().map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)));
+    Ok(wrongs)
+}
+
+/// Records that are not what their last journal line says.
+fn altered(book: &Book, lines: impl Iterator<Item = Line>) -> Vec<String> {
+    let mut last: HashMap<(String, i64), Option<String>> = HashMap::new();
+    for line in lines {
+        last.insert((line.kind, line.number), line.after);
+    }
+    let mut wrongs = Vec::new();
+    for own in KINDS {
+        for record in book.of(own.name) {
+            match last.remove(&(own.name.to_owned(), record.number)) {
+                Some(Some(after)) if after == record.as_line(own) => {}
+                Some(Some(_)) => wrongs.push(format!("The {} {} was changed behind the journal's back: it is not what was written.", own.one, record.number)),
+                Some(None) | None => wrongs.push(format!("The {} {} appeared without a line in the journal.", own.one, record.number)),
+            }
+        }
+    }
+    let mut gone: Vec<(String, i64)> = last.into_iter().filter(|(_, after)| after.is_some()).map(|(record, _)| record).collect();
+    gone.sort();
+    wrongs.extend(gone.into_iter().map(|(name, number)| format!("The {} {number} is gone, and the journal does not say that it was struck.", kind(&name).map_or("record", |kind| kind.one))));
+    wrongs
+}

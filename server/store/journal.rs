@@ -1,0 +1,85 @@
+//! Writing and reading the journal. Nothing here changes a line once it is written.
+
+use super::Failure;
+use crate::trade::{
+    journal::{Line, OPENING, seal},
+    when::Moment,
+};
+use serde_json::json;
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+
+/// Writes lines, each sealed with the one before.
+///
+/// # Errors
+/// When the journal cannot be written.
+pub async fn write(db: &mut SqliteConnection, lines: Vec<Line>) -> Result<(), Failure> {
+    let last: Option<String> = sqlx::query_scalar("SELECT seal FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(&mut *db).await?;
+    let mut before = last.unwrap_or_else(|| OPENING.to_owned());
+    let mut rows = Vec::with_capacity(lines.len());
+    for line in &lines {
+        before = seal(&before, line);
+        rows.push(json!([line.act, line.at.in_seconds(), line.who, line.did, line.kind, line.number, line.before, line.after, line.why, before]));
+    }
+    sqlx::query(
+        "INSERT INTO journal (act, at, who, did, kind, number, before, after, why, seal)
+         SELECT value ->> 0, value ->> 1, value ->> 2, value ->> 3, value ->> 4, value ->> 5, value ->> 6, value ->> 7, value ->> 8, value ->> 9
+         FROM json_each(?)",
+    )
+    .bind(json!(rows).to_string())
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// Every line with the seal it carries, oldest first.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn sealed(db: &mut SqliteConnection) -> Result<Vec<(i64, Line, String)>, Failure> {
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why, seal, seq FROM journal ORDER BY seq").fetch_all(db).await?;
+    rows.iter().map(|row| Ok((row.try_get(10)?, read(row)?, row.try_get(9)?))).collect()
+}
+
+/// The lines of one act.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn of_act(db: &mut SqliteConnection, act: i64) -> Result<Vec<Line>, Failure> {
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal WHERE act = ? ORDER BY seq").bind(act).fetch_all(db).await?;
+    rows.iter().map(read).collect()
+}
+
+/// The newest lines, newest first.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn newest(db: &mut SqliteConnection, most: i64) -> Result<Vec<Line>, Failure> {
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal ORDER BY seq DESC LIMIT ?").bind(most).fetch_all(db).await?;
+    rows.iter().map(read).collect()
+}
+
+/// The last act of one person since a moment, when it can still be undone.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn undoable(db: &mut SqliteConnection, who: &str, since: Moment) -> Result<Option<(i64, Moment)>, Failure> {
+    let last = sqlx::query("SELECT act, at, who, did, kind FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(db).await?;
+    let Some(row) = last else { return Ok(None) };
+    let (act, at, by, did, kind): (i64, i64, String, String, String) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(4)?);
+    let open = by == who && did == "kept" && kind != "holds" && at >= since.in_seconds();
+    Ok(open.then_some((act, Moment::seconds(at))))
+}
+
+fn read(row: &SqliteRow) -> Result<Line, Failure> {
+    Ok(Line {
+        act: row.try_get(0)?,
+        at: Moment::seconds(row.try_get(1)?),
+        who: row.try_get(2)?,
+        did: row.try_get(3)?,
+        kind: row.try_get(4)?,
+        number: row.try_get(5)?,
+        before: row.try_get(6)?,
+        after: row.try_get(7)?,
+        why: row.try_get(8)?,
+    })
+}

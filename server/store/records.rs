@@ -1,0 +1,375 @@
+//! Keeping, finding, correcting and undoing records of any kind, each with its line in the journal.
+//!
+//! The SQL here is put together only from the names in `trade::kinds`, which are part of the program; what people type is
+//! always bound. Rows travel as JSON arrays, so that one statement keeps a single reading or a whole year of them.
+
+use super::{Failure, journal};
+use crate::trade::{
+    book::{Book, Struck},
+    journal::Line,
+    kinds::{KINDS, Kind},
+    records::{Cell, Record, Remark, Shape},
+    when::Moment,
+};
+use serde_json::{Value, json};
+use sqlx::{AssertSqlSafe, Row, SqliteConnection};
+
+/// What is saved together, by whom and from what.
+#[derive(Clone, Debug)]
+pub struct Act {
+    /// The act's number in the journal.
+    pub number: i64,
+    /// When.
+    pub at: Moment,
+    /// By whom.
+    pub who: String,
+    /// From what: the screen, a paper sheet's number, a file.
+    pub source: String,
+}
+
+/// Why something was not kept.
+#[derive(Debug)]
+pub enum Refusal {
+    /// Something typed does not fit what the ledger already knows.
+    Remarks(Vec<Remark>),
+    /// Something of ours went wrong.
+    Failure(Failure),
+}
+
+impl<E: Into<Failure>> From<E> for Refusal {
+    fn from(error: E) -> Refusal {
+        Refusal::Failure(error.into())
+    }
+}
+
+/// A record that was kept: now, or by an earlier sending of the same form.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Kept {
+    /// Its number.
+    pub number: i64,
+    /// Whether the same form had been kept before.
+    pub already: bool,
+}
+
+/// Opens an act.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn act(db: &mut SqliteConnection, at: Moment, who: &str, source: &str) -> Result<Act, Failure> {
+    let last: i64 = sqlx::query_scalar("SELECT coalesce(max(act), 0) FROM journal").fetch_one(db).await?;
+    Ok(Act { number: last + 1, at, who: who.to_owned(), source: source.to_owned() })
+}
+
+/// Keeps a new record, looking up the records it names. A form sent twice keeps one.
+///
+/// # Errors
+/// Remarks where it names a record the ledger does not have.
+pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, cells: Vec<Cell>, act: &Act) -> Result<Kept, Refusal> {
+    let again = AssertSqlSafe(format!("SELECT number FROM {} WHERE entry = ?", kind.name));
+    if let Some(number) = sqlx::query_scalar(again).bind(entry).fetch_optional(&mut *db).await? {
+        return Ok(Kept { number, already: true });
+    }
+    let cells = looked_up(db, kind, cells).await?;
+    let highest = AssertSqlSafe(format!("SELECT max(coalesce((SELECT max(number) FROM {0}), 0), coalesce((SELECT max(number) FROM journal WHERE kind = '{0}'), 0))", kind.name));
+    let number: i64 = sqlx::query_scalar::<_, i64>(highest).fetch_one(&mut *db).await? + 1;
+    let record = Record { number, entry: entry.to_owned(), cells, written: act.at, who: act.who.clone(), source: act.source.clone(), version: 1 };
+    insert(db, kind, std::slice::from_ref(&record)).await?;
+    journal::write(db, vec![line(act, "kept", kind, number, None, Some(record.as_line(kind)), None)]).await?;
+    Ok(Kept { number, already: false })
+}
+
+/// Keeps a whole book in an empty ledger.
+///
+/// # Errors
+/// When the ledger refuses a row.
+pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result<(), Failure> {
+    let mut lines = Vec::with_capacity(book.size());
+    for kind in KINDS {
+        insert(db, kind, book.of(kind.name)).await?;
+        lines.extend(book.of(kind.name).iter().map(|record| line(act, "imported", kind, record.number, None, Some(record.as_line(kind)), None)));
+    }
+    for struck in &book.struck {
+        sqlx::query("INSERT INTO struck (kind, number, version, was, at, who, why) VALUES (?, ?, ?, ?, ?, ?, ?)")
+            .bind(&struck.kind)
+            .bind(struck.number)
+            .bind(struck.version)
+            .bind(&struck.was)
+            .bind(struck.at.in_seconds())
+            .bind(&struck.who)
+            .bind(&struck.why)
+            .execute(&mut *db)
+            .await?;
+    }
+    journal::write(db, lines).await
+}
+
+/// Every record of the ledger.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn book(db: &mut SqliteConnection) -> Result<Book, Failure> {
+    let mut book = Book::default();
+    for kind in KINDS {
+        book.records.insert(kind.name, list(db, kind).await?);
+    }
+    let rows = sqlx::query("SELECT kind, number, version, was, at, who, why FROM struck ORDER BY seq").fetch_all(db).await?;
+    for row in rows {
+        book.struck.push(Struck {
+            kind: row.try_get(0)?,
+            number: row.try_get(1)?,
+            version: row.try_get(2)?,
+            was: row.try_get(3)?,
+            at: Moment::seconds(row.try_get(4)?),
+            who: row.try_get(5)?,
+            why: row.try_get(6)?,
+        });
+    }
+    Ok(book)
+}
+
+/// Every record of a kind, in order of number.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn list(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<Record>, Failure> {
+    let asked = AssertSqlSafe(format!("SELECT {} FROM {} ORDER BY number", as_array(kind), kind.name));
+    let rows: Vec<String> = sqlx::query_scalar(asked).fetch_all(db).await?;
+    rows.iter().map(|row| from_array(kind, row)).collect()
+}
+
+/// One record, if it is there.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn find(db: &mut SqliteConnection, kind: &'static Kind, number: i64) -> Result<Option<Record>, Failure> {
+    let asked = AssertSqlSafe(format!("SELECT {} FROM {} WHERE number = ?", as_array(kind), kind.name));
+    let row: Option<String> = sqlx::query_scalar(asked).bind(number).fetch_optional(db).await?;
+    row.map(|row| from_array(kind, &row)).transpose()
+}
+
+/// The newest records of a kind, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn newest(db: &mut SqliteConnection, kind: &'static Kind, most: i64) -> Result<Vec<Record>, Failure> {
+    let by = kind.happened.unwrap_or("number");
+    let asked = AssertSqlSafe(format!("SELECT {} FROM {} ORDER BY {by} DESC, number DESC LIMIT ?", as_array(kind), kind.name));
+    let rows: Vec<String> = sqlx::query_scalar(asked).bind(most).fetch_all(db).await?;
+    rows.iter().map(|row| from_array(kind, row)).collect()
+}
+
+/// What people call every record of a kind that has a key: number and key.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
+    let key = kind.key.unwrap_or("number");
+    let asked = AssertSqlSafe(format!("SELECT number, CAST({key} AS TEXT) FROM {} ORDER BY number", kind.name));
+    Ok(sqlx::query_as(asked).fetch_all(db).await?)
+}
+
+/// What was struck through of one record, oldest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn struck(db: &mut SqliteConnection, kind: &'static Kind, number: i64) -> Result<Vec<Struck>, Failure> {
+    let rows: Vec<(i64, String, i64, String, String)> =
+        sqlx::query_as("SELECT version, was, at, who, why FROM struck WHERE kind = ? AND number = ? ORDER BY seq").bind(kind.name).bind(number).fetch_all(db).await?;
+    Ok(rows
+        .into_iter()
+        .map(|(version, was, at, who, why)| Struck { kind: kind.name.to_owned(), number, version, was, at: Moment::seconds(at), who, why })
+        .collect())
+}
+
+/// Corrects a record: what was written is struck through and kept beside the new version.
+///
+/// # Errors
+/// Remarks where the correction names a record the ledger does not have, or was made on an older version.
+pub async fn correct(db: &mut SqliteConnection, kind: &'static Kind, before: &Record, cells: Vec<Cell>, why: &str, act: &Act) -> Result<(), Refusal> {
+    let now = find(db, kind, before.number).await?;
+    if now.as_ref().is_none_or(|now| now.version != before.version) {
+        return Err(Refusal::Remarks(vec![Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it.")]));
+    }
+    let cells = looked_up(db, kind, cells).await?;
+    let after = Record { cells, written: act.at, who: act.who.clone(), version: before.version + 1, ..before.clone() };
+    strike_line(db, kind, before, why, act).await?;
+    let sets: Vec<String> = names(kind).iter().enumerate().map(|(place, name)| format!("{name} = json_extract(?1, '$[{place}]')")).collect();
+    let change = AssertSqlSafe(format!("UPDATE {} SET {} WHERE number = ?2", kind.name, sets.join(", ")));
+    sqlx::query(change).bind(json!(to_array(kind, &after)).to_string()).bind(before.number).execute(&mut *db).await?;
+    journal::write(db, vec![line(act, "corrected", kind, before.number, Some(before.as_line(kind)), Some(after.as_line(kind)), Some(why))]).await?;
+    Ok(())
+}
+
+/// Strikes a record through altogether: it never happened, and the page says who found that and why.
+///
+/// # Errors
+/// A remark where other records lean on it.
+pub async fn strike(db: &mut SqliteConnection, kind: &'static Kind, before: &Record, why: &str, act: &Act) -> Result<(), Refusal> {
+    strike_line(db, kind, before, why, act).await?;
+    remove(db, kind, before.number)
+        .await
+        .map_err(|failure| leaned_on(failure, "Other records lean on this one. Strike those first, or correct this one instead."))?;
+    journal::write(db, vec![line(act, "struck", kind, before.number, Some(before.as_line(kind)), None, Some(why))]).await?;
+    Ok(())
+}
+
+/// Takes back what one person kept in the last ten seconds.
+///
+/// # Errors
+/// A remark when the ten seconds are over or something leans on it already.
+pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(), Refusal> {
+    let lines = journal::of_act(db, number).await?;
+    let may = lines.iter().all(|line| line.did == "kept" && line.who == act.who && act.at.in_seconds() - line.at.in_seconds() <= UNDO_SECONDS && line.kind != "holds");
+    if lines.is_empty() || !may {
+        return Err(Refusal::Remarks(vec![Remark::fault("undo", "The ten seconds are over, so this stands. You can correct it, and both versions are kept.")]));
+    }
+    let mut undone = Vec::new();
+    for kept in lines.iter().rev() {
+        let Some(kind) = crate::trade::kinds::kind(&kept.kind) else { continue };
+        remove(db, kind, kept.number).await.map_err(|failure| leaned_on(failure, "Something already leans on this. Correct it instead."))?;
+        undone.push(line(act, "undone", kind, kept.number, kept.after.clone(), None, None));
+    }
+    journal::write(db, undone).await?;
+    Ok(())
+}
+
+/// How long what was kept can be taken back, in seconds.
+pub const UNDO_SECONDS: i64 = 10;
+
+async fn strike_line(db: &mut SqliteConnection, kind: &Kind, before: &Record, why: &str, act: &Act) -> Result<(), Failure> {
+    sqlx::query("INSERT INTO struck (kind, number, version, was, at, who, why) VALUES (?, ?, ?, ?, ?, ?, ?)")
+        .bind(kind.name)
+        .bind(before.number)
+        .bind(before.version)
+        .bind(before.as_line(kind))
+        .bind(act.at.in_seconds())
+        .bind(&act.who)
+        .bind(why)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
+async fn remove(db: &mut SqliteConnection, kind: &Kind, number: i64) -> Result<(), sqlx::Error> {
+    sqlx::query(AssertSqlSafe(format!("DELETE FROM {} WHERE number = ?", kind.name))).bind(number).execute(db).await.map(|_| ())
+}
+
+fn leaned_on(failure: sqlx::Error, says: &str) -> Refusal {
+    match &failure {
+        sqlx::Error::Database(error) if error.is_foreign_key_violation() => Refusal::Remarks(vec![Remark::fault("why", says)]),
+        _ => Refusal::Failure(failure.into()),
+    }
+}
+
+/// Finds the records a new one names. A lot code names its newest fill at the time of the new record, because a code
+/// comes round again after ten years.
+async fn looked_up(db: &mut SqliteConnection, kind: &'static Kind, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Refusal> {
+    let at = kind.happened.and_then(|column| kind.place_of(column)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(i64::MAX);
+    let mut remarks = Vec::new();
+    for (column, cell) in kind.columns.iter().zip(cells.iter_mut()) {
+        if let (Shape::Key(target), Cell::Named(key)) = (column.shape, &*cell) {
+            match number_of(db, target, key, at).await? {
+                Some(number) => *cell = Cell::To(number),
+                None => remarks.push(Remark::fault(column.name, nearest(db, target, key).await?)),
+            }
+        }
+    }
+    if remarks.is_empty() { Ok(cells) } else { Err(Refusal::Remarks(remarks)) }
+}
+
+/// The number of the record a key names.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn number_of(db: &mut SqliteConnection, target: &'static str, key: &str, at: i64) -> Result<Option<i64>, Failure> {
+    let Some(kind) = crate::trade::kinds::kind(target) else { return Ok(None) };
+    if target == "lots" {
+        let asked = "SELECT number FROM lots WHERE code = ? ORDER BY filled <= ? DESC, filled DESC LIMIT 1";
+        return Ok(sqlx::query_scalar(asked).bind(key).bind(at).fetch_optional(db).await?);
+    }
+    let asked = AssertSqlSafe(format!("SELECT number FROM {} WHERE CAST({} AS TEXT) = ? COLLATE NOCASE LIMIT 1", kind.name, kind.key.unwrap_or("number")));
+    Ok(sqlx::query_scalar(asked).bind(key).fetch_optional(db).await?)
+}
+
+async fn nearest(db: &mut SqliteConnection, target: &'static str, key: &str) -> Result<String, Failure> {
+    let Some(kind) = crate::trade::kinds::kind(target) else { return Ok(String::new()) };
+    let known = keys(db, kind).await?;
+    Ok(crate::trade::near::unknown(kind.one, key, known.iter().map(|(_, key)| key.as_str())))
+}
+
+fn line(act: &Act, did: &str, kind: &Kind, number: i64, before: Option<String>, after: Option<String>, why: Option<&str>) -> Line {
+    Line {
+        act: act.number,
+        at: act.at,
+        who: act.who.clone(),
+        did: did.to_owned(),
+        kind: kind.name.to_owned(),
+        number,
+        before,
+        after,
+        why: why.map(str::to_owned),
+    }
+}
+
+async fn insert(db: &mut SqliteConnection, kind: &Kind, records: &[Record]) -> Result<(), Failure> {
+    let names = names(kind);
+    let picks: Vec<String> = (0..names.len()).map(|place| format!("json_extract(value, '$[{place}]')")).collect();
+    let statement = AssertSqlSafe(format!("INSERT INTO {} ({}) SELECT {} FROM json_each(?)", kind.name, names.join(", "), picks.join(", ")));
+    let rows: Vec<Vec<Value>> = records.iter().map(|record| to_array(kind, record)).collect();
+    sqlx::query(statement).bind(json!(rows).to_string()).execute(db).await?;
+    Ok(())
+}
+
+/// The table's columns, in the order of `to_array`.
+fn names(kind: &Kind) -> Vec<String> {
+    let own = kind.columns.iter().flat_map(|column| match column.shape {
+        Shape::Milk | Shape::Heat => vec![column.name.to_owned(), format!("{}_as", column.name)],
+        _ => vec![column.name.to_owned()],
+    });
+    ["number", "entry"].map(str::to_owned).into_iter().chain(own).chain(["written", "who", "source", "version"].map(str::to_owned)).collect()
+}
+
+fn as_array(kind: &Kind) -> String {
+    format!("json_array({})", names(kind).join(", "))
+}
+
+fn to_array(kind: &Kind, record: &Record) -> Vec<Value> {
+    let mut row = vec![json!(record.number), json!(record.entry)];
+    for (column, cell) in kind.columns.iter().zip(&record.cells) {
+        match cell {
+            Cell::Empty if matches!(column.shape, Shape::Milk | Shape::Heat) => row.extend([Value::Null, Value::Null]),
+            Cell::Empty => row.push(Value::Null),
+            Cell::Text(text) | Cell::Named(text) => row.push(json!(text)),
+            Cell::Whole(number) | Cell::To(number) => row.push(json!(number)),
+            Cell::Measured(exact, typed) => row.extend([json!(exact), json!(typed)]),
+        }
+    }
+    row.extend([json!(record.written.in_seconds()), json!(record.who), json!(record.source), json!(record.version)]);
+    row
+}
+
+fn from_array(kind: &Kind, row: &str) -> Result<Record, Failure> {
+    let damaged = || Failure::File(format!("A row of {} cannot be read back. Run tallypail check.", kind.name));
+    let values: Vec<Value> = serde_json::from_str(row).map_err(|_| damaged())?;
+    let mut values = values.into_iter();
+    let whole = |value: Option<Value>| value.and_then(|value| value.as_i64()).ok_or_else(damaged);
+    let words = |value: Option<Value>| value.and_then(|value| value.as_str().map(str::to_owned)).ok_or_else(damaged);
+    let (number, entry) = (whole(values.next())?, words(values.next())?);
+    let mut cells = Vec::with_capacity(kind.columns.len());
+    for column in kind.columns {
+        let value = values.next();
+        cells.push(match (column.shape, value) {
+            (Shape::Milk | Shape::Heat, Some(Value::Null)) => {
+                let _ = values.next();
+                Cell::Empty
+            }
+            (_, Some(Value::Null)) => Cell::Empty,
+            (Shape::Milk | Shape::Heat, exact) => Cell::Measured(whole(exact)?, words(values.next())?),
+            (Shape::Key(_), number) => Cell::To(whole(number)?),
+            (Shape::Count(..) | Shape::Money | Shape::Moment, number) => Cell::Whole(whole(number)?),
+            (_, text) => Cell::Text(words(text)?),
+        });
+    }
+    let written = Moment::seconds(whole(values.next())?);
+    Ok(Record { number, entry, cells, written, who: words(values.next())?, source: words(values.next())?, version: whole(values.next())? })
+}

@@ -1,0 +1,243 @@
+//! All the records of a farm at once, and the laws that always hold between them.
+//!
+//! Import checks a folder against these laws before it keeps a line; `check` holds the whole ledger against them.
+
+use super::{
+    codes::LotCode,
+    jars::Jars,
+    kinds::{KINDS, Kind, kind},
+    measure::Weight,
+    milkings::{Dipstick, milk_of},
+    records::{Cell, Record, Shape},
+    when::{Moment, Zone},
+};
+use std::collections::{BTreeMap, HashMap};
+
+/// A record that was struck through by a correction.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Struck {
+    /// Its kind's name.
+    pub kind: String,
+    /// Its number.
+    pub number: i64,
+    /// Which version it was.
+    pub version: i64,
+    /// The record as it was, as the journal wrote it.
+    pub was: String,
+    /// When it was struck.
+    pub at: Moment,
+    /// By whom.
+    pub who: String,
+    /// Why.
+    pub why: String,
+}
+
+/// Every record of a farm.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Book {
+    /// The records of each kind, by the kind's name, in order of their numbers.
+    pub records: BTreeMap<&'static str, Vec<Record>>,
+    /// What was struck through.
+    pub struck: Vec<Struck>,
+}
+
+/// A law that does not hold.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Breach {
+    /// The kind of record it shows on.
+    pub kind: &'static str,
+    /// That record's number.
+    pub number: i64,
+    /// The column to look at.
+    pub column: &'static str,
+    /// What is wrong, in plain words.
+    pub says: String,
+}
+
+impl Book {
+    /// The records of a kind.
+    #[must_use]
+    pub fn of(&self, name: &str) -> &[Record] {
+        self.records.get(name).map_or(&[], Vec::as_slice)
+    }
+
+    /// How many records there are.
+    #[must_use]
+    pub fn size(&self) -> usize {
+        self.records.values().map(Vec::len).sum()
+    }
+
+    /// The farm's time zone.
+    #[must_use]
+    pub fn zone(&self) -> Zone {
+        let name = self.of("farm").last().map_or("", |farm| text(farm, "farm", "zone"));
+        Zone::parse(name).unwrap_or(Zone::UTC)
+    }
+
+    /// What a person calls the record with this number: its key, or its number where it has none.
+    #[must_use]
+    pub fn keys(&self) -> impl Fn(&'static str, i64) -> String {
+        let mut keys: HashMap<(&'static str, i64), String> = HashMap::new();
+        for own in KINDS {
+            for record in self.of(own.name) {
+                let said = own.key.map_or_else(|| record.number.to_string(), |key| record.cell(own, key).text().to_owned());
+                keys.insert((own.name, record.number), said);
+            }
+        }
+        move |name, number| keys.get(&(name, number)).cloned().unwrap_or_else(|| number.to_string())
+    }
+
+    /// Every law that does not hold.
+    #[must_use]
+    pub fn breaches(&self) -> Vec<Breach> {
+        let mut found = Vec::new();
+        self.links_lead_somewhere(&mut found);
+        self.lots_have_sources(&mut found);
+        self.milk_is_what_was_read(&mut found);
+        self.nothing_before_its_lot(&mut found);
+        self.jars_were_filled(&mut found);
+        self.holds_name_one_thing(&mut found);
+        found
+    }
+
+    fn links_lead_somewhere(&self, found: &mut Vec<Breach>) {
+        let numbers: HashMap<&str, std::collections::HashSet<i64>> =
+            KINDS.iter().map(|own| (own.name, self.of(own.name).iter().map(|record| record.number).collect())).collect();
+        for own in KINDS {
+            for column in own.columns {
+                let Shape::Key(target) = column.shape else { continue };
+                for record in self.of(own.name) {
+                    if let Cell::To(number) = record.cell(own, column.name)
+                        && !numbers.get(target).is_some_and(|known| known.contains(number))
+                    {
+                        found.push(Breach { kind: own.name, number: record.number, column: column.name, says: format!("This names {target} {number}, and there is none.") });
+                    }
+                }
+            }
+        }
+    }
+
+    fn lots_have_sources(&self, found: &mut Vec<Breach>) {
+        let mut with: HashMap<i64, usize> = HashMap::new();
+        for source in self.of("sources") {
+            *with.entry(whole(source, "sources", "lot")).or_default() += 1;
+            let both = (source.cell(of("sources"), "milking"), source.cell(of("sources"), "parent"));
+            if matches!(both, (Cell::Empty, Cell::Empty)) || !matches!(both, (Cell::Empty, _) | (_, Cell::Empty)) {
+                found.push(Breach { kind: "sources", number: source.number, column: "milking", says: "A source is one milking or one parent lot, not both and not neither.".to_owned() });
+            }
+        }
+        for lot in self.of("lots") {
+            let code = text(lot, "lots", "code");
+            if !with.contains_key(&lot.number) {
+                found.push(Breach { kind: "lots", number: lot.number, column: "code", says: format!("Lot {code} has no milking and no parent lot: nothing says what milk is in it.") });
+            }
+            let day = self.zone().day(Moment::seconds(whole(lot, "lots", "filled")));
+            if !(0..30).map_while(|nth| LotCode::of_fill(day, nth)).any(|own| own.as_str() == code) {
+                found.push(Breach { kind: "lots", number: lot.number, column: "code", says: format!("Lot {code} does not carry the day it was filled, {day}.") });
+            }
+        }
+    }
+
+    fn milk_is_what_was_read(&self, found: &mut Vec<Breach>) {
+        let tables: HashMap<i64, Dipstick> = self
+            .of("vessels")
+            .iter()
+            .filter_map(|vessel| Some((vessel.number, Dipstick::parse(text(vessel, "vessels", "dipstick")).ok()?)))
+            .collect();
+        for pail in self.of("pails") {
+            let kind = of("pails");
+            let tare = pail.cell(kind, "tare").whole().map(Weight::milligrams);
+            let table = pail.cell(kind, "vessel").whole().and_then(|vessel| tables.get(&vessel));
+            let read = pail.cell(kind, "read").text();
+            let kept = Weight::milligrams(whole(pail, "pails", "milk"));
+            match milk_of(read, tare, table) {
+                Err(fault) => found.push(Breach { kind: "pails", number: pail.number, column: "read", says: fault.to_string() }),
+                Ok(milk) if (milk - kept).in_milligrams().abs() > 5_000 => {
+                    found.push(Breach { kind: "pails", number: pail.number, column: "milk", says: format!("“{read}” less the bucket is {milk}, but {kept} is written.") });
+                }
+                Ok(_) => {}
+            }
+        }
+    }
+
+    fn nothing_before_its_lot(&self, found: &mut Vec<Breach>) {
+        let filled: HashMap<i64, i64> = self.of("lots").iter().map(|lot| (lot.number, whole(lot, "lots", "filled"))).collect();
+        for (name, what) in [("pickups", "handed out"), ("asides", "set aside"), ("counts", "counted")] {
+            for record in self.of(name) {
+                let lot = whole(record, name, "lot");
+                if filled.get(&lot).is_some_and(|filled| whole(record, name, "at") < *filled) {
+                    found.push(Breach { kind: of(name).name, number: record.number, column: "at", says: format!("These jars were {what} before their lot was filled.") });
+                }
+            }
+        }
+        let started: HashMap<i64, i64> = self.of("milkings").iter().map(|milking| (milking.number, whole(milking, "milkings", "started"))).collect();
+        for source in self.of("sources") {
+            let (lot, milking) = (whole(source, "sources", "lot"), whole(source, "sources", "milking"));
+            if let (Some(filled), Some(started)) = (filled.get(&lot), started.get(&milking))
+                && filled < started
+            {
+                found.push(Breach { kind: "sources", number: source.number, column: "milking", says: "This lot was filled before this milking started.".to_owned() });
+            }
+        }
+        for milking in self.of("milkings") {
+            let ended = milking.cell(of("milkings"), "ended").whole();
+            if ended.is_some_and(|ended| ended < whole(milking, "milkings", "started")) {
+                found.push(Breach { kind: "milkings", number: milking.number, column: "ended", says: "This milking ended before it started.".to_owned() });
+            }
+        }
+    }
+
+    fn jars_were_filled(&self, found: &mut Vec<Breach>) {
+        let mut gone: HashMap<i64, Jars> = HashMap::new();
+        for name in ["pickups", "asides"] {
+            for record in self.of(name) {
+                let back = name == "asides" && text(record, "asides", "sort") == "returned";
+                let sum = gone.entry(whole(record, name, "lot")).or_default();
+                *sum = if back { *sum - jars(record, name) } else { *sum + jars(record, name) };
+            }
+        }
+        let over: HashMap<i64, Jars> = self
+            .of("lots")
+            .iter()
+            .filter_map(|lot| Some((lot.number, (jars(lot, "lots") - *gone.get(&lot.number)?).short_and_over().1)))
+            .filter(|(_, over)| !over.is_none())
+            .collect();
+        for pickup in self.of("pickups") {
+            // What already happened may be kept, marked; it is a breach only where nobody marked it.
+            if let Some(over) = over.get(&whole(pickup, "pickups", "lot"))
+                && !self.of("pickups").iter().any(|other| whole(other, "pickups", "lot") == whole(pickup, "pickups", "lot") && !text(other, "pickups", "marked").is_empty())
+            {
+                found.push(Breach { kind: "pickups", number: pickup.number, column: "half_gallons", says: format!("More jars left this lot than were filled: {over} too many.") });
+            }
+        }
+    }
+
+    fn holds_name_one_thing(&self, found: &mut Vec<Breach>) {
+        for hold in self.of("holds") {
+            let kind = of("holds");
+            let scope = hold.cell(kind, "scope").text();
+            for name in ["lot", "cow", "vessel"] {
+                if (scope == name) != (*hold.cell(kind, name) != Cell::Empty) {
+                    found.push(Breach { kind: "holds", number: hold.number, column: kind.columns[1].name, says: format!("A hold on {scope} names exactly that and nothing else; look at “{name}”.") });
+                }
+            }
+        }
+    }
+}
+
+fn of(name: &str) -> &'static Kind {
+    kind(name).unwrap_or(&KINDS[0])
+}
+
+fn text<'a>(record: &'a Record, name: &str, column: &str) -> &'a str {
+    record.cell(of(name), column).text()
+}
+
+fn whole(record: &Record, name: &str, column: &str) -> i64 {
+    record.cell(of(name), column).whole().unwrap_or(0)
+}
+
+fn jars(record: &Record, name: &str) -> Jars {
+    let count = |column| whole(record, name, column);
+    Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") }
+}

@@ -1,0 +1,325 @@
+//! What a record is: its kind, its columns, and how one cell is read and shown.
+//!
+//! Forms, CSV files, the journal and the correction page all read and show a cell through its [`Shape`], so a figure
+//! means the same wherever it is typed and gets the same sentence when it is wrong.
+
+use super::{
+    Fault,
+    codes::LotCode,
+    herd::Foremilk,
+    kinds::Kind,
+    measure::{Scale, Temperature, Weight, figure_of, trimmed},
+    money::Money,
+    rules::Steps,
+    short,
+    when::{Moment, Zone, parse_day},
+};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// What a column holds, and so how it is typed, kept and shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// A line of words, up to so many characters.
+    Words(usize),
+    /// A longer note.
+    Note(usize),
+    /// One of a few words.
+    OneOf(&'static [&'static str]),
+    /// A whole number from the first to the second.
+    Count(i64, i64),
+    /// A plain figure with decimals, kept as typed.
+    Figure,
+    /// Dollars and cents.
+    Money,
+    /// An amount of milk, kept exactly and as typed.
+    Milk,
+    /// A temperature, kept exactly and as typed.
+    Heat,
+    /// A day.
+    Day,
+    /// A moment.
+    Moment,
+    /// A lot code with its check character.
+    Code,
+    /// A milking's day and session: `2026-05-14 AM`.
+    Session,
+    /// A time zone's name.
+    Zone,
+    /// A vessel's dipstick table: `2 in = 0.9 gal; 4 in = 1.8 gal`.
+    Dipstick,
+    /// The chill steps of a place's rule.
+    Steps,
+    /// Another record, by its key.
+    Key(&'static str),
+}
+
+/// A column of a kind of record.
+#[derive(Clone, Copy, Debug)]
+pub struct Column {
+    /// Its name, in forms, files and the ledger.
+    pub name: &'static str,
+    /// What it holds.
+    pub shape: Shape,
+    /// Whether it may stay empty.
+    pub may_be_empty: bool,
+    /// What a person reads beside the field.
+    pub label: &'static str,
+}
+
+/// One cell of a record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Cell {
+    /// Nothing was written.
+    Empty,
+    /// Words, days, codes.
+    Text(String),
+    /// Whole numbers, cents, seconds.
+    Whole(i64),
+    /// An exact figure with the text it was entered as.
+    Measured(i64, String),
+    /// Another record by the key somebody typed, not looked up yet.
+    Named(String),
+    /// Another record by its number.
+    To(i64),
+}
+
+impl Cell {
+    /// The words in it, or nothing.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        match self {
+            Cell::Text(text) | Cell::Measured(_, text) | Cell::Named(text) => text,
+            Cell::Empty | Cell::Whole(_) | Cell::To(_) => "",
+        }
+    }
+
+    /// The whole number in it, if it has one.
+    #[must_use]
+    pub const fn whole(&self) -> Option<i64> {
+        match self {
+            Cell::Whole(number) | Cell::Measured(number, _) | Cell::To(number) => Some(*number),
+            Cell::Empty | Cell::Text(_) | Cell::Named(_) => None,
+        }
+    }
+
+    /// The moment in it, if it has one.
+    #[must_use]
+    pub fn moment(&self) -> Option<Moment> {
+        self.whole().map(Moment::seconds)
+    }
+
+    fn as_json(&self) -> Value {
+        match self {
+            Cell::Empty => Value::Null,
+            Cell::Text(text) | Cell::Named(text) => json!(text),
+            Cell::Whole(number) | Cell::To(number) => json!(number),
+            Cell::Measured(exact, typed) => json!([exact, typed]),
+        }
+    }
+}
+
+/// How a farm types: its clock and its thermometers' scale.
+#[derive(Clone, Copy, Debug)]
+pub struct Ways {
+    /// The farm's time zone.
+    pub zone: Zone,
+    /// The scale a bare temperature is in.
+    pub scale: Scale,
+}
+
+impl Shape {
+    /// Reads what was typed into a cell.
+    ///
+    /// # Errors
+    /// A sentence saying what is off and how to write it.
+    pub fn read(self, typed: &str, ways: Ways) -> Result<Cell, Fault> {
+        let text = typed.trim();
+        if text.is_empty() {
+            return Ok(Cell::Empty);
+        }
+        match self {
+            Shape::Words(most) => words(text, most, false),
+            Shape::Note(most) => words(text, most, true),
+            Shape::OneOf(choices) => choices
+                .iter()
+                .find(|choice| choice.eq_ignore_ascii_case(text))
+                .map(|choice| Cell::Text((*choice).to_owned()))
+                .ok_or_else(|| Fault::says(format!("“{}” is not one of: {}.", short(text), choices.join(", ")))),
+            Shape::Count(least, most) => match text.parse::<i64>() {
+                Ok(count) if (least..=most).contains(&count) => Ok(Cell::Whole(count)),
+                Ok(count) => Err(Fault::says(format!("{count} is out of reach here: give a whole number from {least} to {most}."))),
+                Err(_) => Err(Fault::says(format!("“{}” is not a whole number. Write one from {least} to {most}.", short(text)))),
+            },
+            Shape::Figure => figure_of(text)
+                .map(|figure| Cell::Text(trimmed(figure, 6)))
+                .ok_or_else(|| Fault::says(format!("“{}” is not a figure. Write a number, like 2.5.", short(text)))),
+            Shape::Money => Money::parse(text).map(|money| Cell::Whole(money.in_cents())),
+            Shape::Milk => Weight::parse(text).map(|weight| Cell::Measured(weight.in_milligrams(), with_unit(text, "lb"))),
+            Shape::Heat => Temperature::parse(text, ways.scale).map(|heat| Cell::Measured(heat.exact(), heat.to_string())),
+            Shape::Day => parse_day(text).map(|day| Cell::Text(day.to_string())),
+            Shape::Moment => ways.zone.parse_moment(text).map(|moment| Cell::Whole(moment.in_seconds())),
+            Shape::Code => LotCode::parse(text).map(|code| Cell::Text(code.to_string())),
+            Shape::Session => session(text),
+            Shape::Zone => Zone::parse(text).map(|zone| Cell::Text(zone.to_string())),
+            Shape::Dipstick => super::milkings::Dipstick::parse(text).map(|table| Cell::Text(table.to_string())),
+            Shape::Steps => Steps::parse(text).map(|steps| Cell::Text(steps.to_string())),
+            Shape::Key("lots") => LotCode::parse(text).map(|code| Cell::Named(code.to_string())),
+            Shape::Key(_) => words(text, 80, false).map(|cell| Cell::Named(cell.text().to_owned())),
+        }
+    }
+
+    /// Shows a cell the way it can be read again; `key_of` names another record.
+    #[must_use]
+    pub fn show(self, cell: &Cell, zone: Zone, key_of: impl Fn(&'static str, i64) -> String) -> String {
+        match (self, cell) {
+            (_, Cell::Empty) => String::new(),
+            (Shape::Money, Cell::Whole(cents)) => Money::cents(*cents).to_string(),
+            (Shape::Moment, Cell::Whole(seconds)) => zone.for_file(Moment::seconds(*seconds)),
+            (Shape::Key(kind), Cell::To(number)) => key_of(kind, *number),
+            (_, Cell::Whole(number) | Cell::To(number)) => number.to_string(),
+            (_, Cell::Text(text) | Cell::Measured(_, text) | Cell::Named(text)) => text.clone(),
+        }
+    }
+}
+
+fn words(text: &str, most: usize, lines: bool) -> Result<Cell, Fault> {
+    let length = text.chars().count();
+    if length > most {
+        return Err(Fault::says(format!("This is {length} characters long; {most} is the most that fits here. Shorten it.")));
+    }
+    if text.chars().any(|c| c.is_control() && !(lines && c == '\n') && c != '\r') {
+        return Err(Fault::says("This holds characters that cannot be printed. Type it again in plain words."));
+    }
+    Ok(Cell::Text(text.replace('\r', "")))
+}
+
+fn session(text: &str) -> Result<Cell, Fault> {
+    let wrong = || Fault::says(format!("“{}” is not a milking. Write its day and AM or PM, like 2026-05-14 AM.", short(text)));
+    let (day, half) = text.split_once(' ').ok_or_else(wrong)?;
+    let half = half.trim().to_ascii_uppercase();
+    let day = parse_day(day).map_err(|_| wrong())?;
+    if matches!(half.as_str(), "AM" | "PM") { Ok(Cell::Text(format!("{day} {half}"))) } else { Err(wrong()) }
+}
+
+fn with_unit(typed: &str, unit: &str) -> String {
+    if typed.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',')) { format!("{} {unit}", typed.replace(',', ".")) } else { typed.to_owned() }
+}
+
+/// A record of any kind, as the ledger keeps it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Record {
+    /// Its number, for ever the same.
+    pub number: i64,
+    /// The mark the form or device gave it, so that sending a form twice keeps one record.
+    pub entry: String,
+    /// Its cells, in the order of the kind's columns.
+    pub cells: Vec<Cell>,
+    /// When it was written down, which is never when it happened.
+    pub written: Moment,
+    /// Who wrote it.
+    pub who: String,
+    /// From what: the screen, a paper sheet's number, a file.
+    pub source: String,
+    /// 1, or one more for each correction.
+    pub version: i64,
+}
+
+impl Record {
+    /// The record as one line of the journal: every cell, in a fixed order.
+    #[must_use]
+    pub fn as_line(&self, kind: &Kind) -> String {
+        let mut line: BTreeMap<&str, Value> =
+            kind.columns.iter().zip(&self.cells).map(|(column, cell)| (column.name, cell.as_json())).collect();
+        line.insert("entry", json!(self.entry));
+        line.insert("written", json!(self.written.in_seconds()));
+        line.insert("who", json!(self.who));
+        line.insert("source", json!(self.source));
+        line.insert("version", json!(self.version));
+        json!(line).to_string()
+    }
+
+    /// The cell of a named column.
+    #[must_use]
+    pub fn cell(&self, kind: &Kind, column: &str) -> &Cell {
+        kind.place_of(column).and_then(|place| self.cells.get(place)).unwrap_or(&Cell::Empty)
+    }
+}
+
+/// What is wrong, or asked, about one field of a form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remark {
+    /// The field it belongs to.
+    pub field: String,
+    /// The sentence.
+    pub says: String,
+    /// For a question about a slip: what was probably meant, to be taken with one tap. `None` for a plain fault.
+    pub question: Option<Meant>,
+}
+
+/// The answers offered to a question about a slip.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Meant {
+    /// The likelier figure, if there is one.
+    pub instead: Option<String>,
+}
+
+impl Remark {
+    /// A fault on a field: it cannot be kept like this.
+    #[must_use]
+    pub fn fault(field: &str, says: impl ToString) -> Remark {
+        Remark { field: field.to_owned(), says: says.to_string(), question: None }
+    }
+
+    /// A question about a field: it can be kept all the same.
+    #[must_use]
+    pub fn question(field: &str, says: impl ToString, instead: Option<String>) -> Remark {
+        Remark { field: field.to_owned(), says: says.to_string(), question: Some(Meant { instead }) }
+    }
+}
+
+/// Reads a whole form or line into cells, collecting everything that is wrong at once.
+///
+/// # Errors
+/// One remark for each field that cannot be read.
+pub fn read(kind: &Kind, typed: impl Fn(&str) -> String, ways: Ways) -> Result<Vec<Cell>, Vec<Remark>> {
+    let mut cells = Vec::with_capacity(kind.columns.len());
+    let mut remarks = Vec::new();
+    for column in kind.columns {
+        match column.shape.read(&typed(column.name), ways) {
+            Ok(Cell::Empty) if !column.may_be_empty => {
+                remarks.push(Remark::fault(column.name, format!("{}: this is missing.", column.label)));
+            }
+            Ok(cell) => cells.push(cell),
+            Err(fault) => remarks.push(Remark::fault(column.name, fault)),
+        }
+    }
+    if remarks.is_empty() { Ok(cells) } else { Err(remarks) }
+}
+
+/// What a foremilk column may say; kept beside its meaning in the herd chapter by a test.
+pub const FOREMILK: &[&str] = &["ok", "flakes", "blood", "watery"];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_foremilk_words_are_the_herd_chapters_own() {
+        for word in FOREMILK {
+            let read = Foremilk::parse(word).unwrap();
+            assert_eq!(&read.to_string(), word);
+        }
+    }
+
+    #[test]
+    fn ten_thousand_characters_get_a_sentence() {
+        let ways = Ways { zone: Zone::UTC, scale: Scale::Fahrenheit };
+        for shape in [Shape::Words(80), Shape::Count(0, 99), Shape::Milk, Shape::Heat, Shape::Moment, Shape::Code, Shape::Money, Shape::Figure] {
+            let fault = shape.read(&"9".repeat(10_000), ways).unwrap_err().to_string();
+            assert!(fault.len() < 250, "{fault}");
+            assert!(shape.read("🐄", ways).is_ok() == matches!(shape, Shape::Words(_)));
+        }
+        assert_eq!(session("2026-05-14 am").unwrap(), Cell::Text("2026-05-14 AM".to_owned()));
+    }
+}

@@ -1,0 +1,93 @@
+//! What comes back: a page, an address to go on to, a paper, or a calm word that something is wrong.
+
+use askama::Template;
+use axum::{
+    body::Body,
+    http::{StatusCode, header},
+    response::{Html, IntoResponse, Redirect, Response},
+};
+
+/// What every handler gives back.
+pub type Answer = Result<Response, Trouble>;
+
+/// Why there is no page.
+#[derive(Debug)]
+pub enum Trouble {
+    /// Nothing is at this address.
+    NotThere(String),
+    /// They may not open this door.
+    NotYours,
+    /// The form did not come from our page, or the session has ended.
+    Forged,
+    /// The form could not be read.
+    Unreadable,
+    /// Ours; the detail is for the log.
+    Ours(String),
+}
+
+#[derive(Template)]
+#[template(path = "trouble.html")]
+struct TroublePage<'a> {
+    title: &'a str,
+    says: &'a str,
+    next: &'a str,
+}
+
+impl IntoResponse for Trouble {
+    fn into_response(self) -> Response {
+        let (status, title, says, next) = match &self {
+            Trouble::NotThere(what) => (StatusCode::NOT_FOUND, "Not here", what.as_str(), "Go back, or start again from Today."),
+            Trouble::NotYours => (StatusCode::FORBIDDEN, "This is the owner's", "This page holds money, phone numbers or complaints, and you are signed in as a helper.", "Ask the owner, or go back to Today."),
+            Trouble::Forged => (StatusCode::FORBIDDEN, "Sign in again", "This form was open longer than your sign-in lasts, or it did not come from this farm's own page. Nothing was kept.", "Go back, copy what you typed, sign in and send it again."),
+            Trouble::Unreadable => (StatusCode::UNPROCESSABLE_ENTITY, "That could not be read", "What was sent is not a form this page knows, or it is far too long. Nothing was kept.", "Go back and send it again."),
+            Trouble::Ours(detail) => {
+                tracing::error!("{detail}");
+                (StatusCode::INTERNAL_SERVER_ERROR, "Something is wrong on our side", "This could not be done, and nothing was half kept.", "Try once more. If it stays, write it on paper and run tallypail check.")
+            }
+        };
+        let page = TroublePage { title, says, next }.render().unwrap_or_else(|_| says.to_owned());
+        (status, Html(page)).into_response()
+    }
+}
+
+/// A page.
+///
+/// # Errors
+/// When the template cannot be drawn, which is ours.
+pub fn page(view: &impl Template) -> Answer {
+    draw(StatusCode::OK, view)
+}
+
+/// The same page again, with everything typed still there and remarks beside the fields.
+///
+/// # Errors
+/// When the template cannot be drawn, which is ours.
+pub fn again(view: &impl Template) -> Answer {
+    draw(StatusCode::UNPROCESSABLE_ENTITY, view)
+}
+
+fn draw(status: StatusCode, view: &impl Template) -> Answer {
+    let html = view.render().map_err(|error| Trouble::Ours(format!("a page could not be drawn: {error}")))?;
+    Ok((status, Html(html)).into_response())
+}
+
+/// On to another address, so that going back never sends a form again.
+///
+/// # Errors
+/// Never; it is an answer like the others.
+pub fn onward(address: &str) -> Answer {
+    Ok(Redirect::to(address).into_response())
+}
+
+/// A paper to keep: bytes, their type and a file's name.
+///
+/// # Errors
+/// When the name cannot stand in a header, which is ours.
+pub fn paper(bytes: Vec<u8>, kind: &'static str, name: &str) -> Answer {
+    let plain: String = name.chars().filter(|c| c.is_ascii_alphanumeric() || matches!(c, '-' | '.' | '_')).collect();
+    Response::builder()
+        .header(header::CONTENT_TYPE, kind)
+        .header(header::CONTENT_DISPOSITION, format!("inline; filename=\"{plain}\""))
+        .body(Body::from(bytes))
+        .map_err(|error| Trouble::Ours(error.to_string()))
+}

@@ -1,0 +1,24 @@
+//! The stylesheet and the small script, carried in the program and served by it; nothing comes from elsewhere.
+
+use axum::{
+    http::{HeaderName, header},
+    response::{IntoResponse, Response},
+};
+
+const LOOK: &str = include_str!("look.css");
+const HAND: &str = include_str!("hand.js");
+
+fn asset(kind: &'static str, text: &'static str) -> Response {
+    let headers: [(HeaderName, &str); 2] = [(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "public, max-age=3600")];
+    (headers, text).into_response()
+}
+
+/// The look.
+pub async fn look() -> Response {
+    asset("text/css; charset=utf-8", LOOK)
+}
+
+/// The script.
+pub async fn hand() -> Response {
+    asset("text/javascript; charset=utf-8", HAND)
+}

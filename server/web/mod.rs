@@ -1,0 +1,9 @@
+//! The kit: doors and who may open them, forms, sign-in tokens, the clock and the assets. Knows nothing of milk.
+
+pub mod answer;
+pub mod assets;
+pub mod clock;
+pub mod form;
+pub mod rooms;
+pub mod secret;
+pub mod visitor;

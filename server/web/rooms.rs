@@ -1,0 +1,92 @@
+//! Doors: every address, who may open it, and a list of them all, so that a test can try each door as everybody.
+
+use super::{
+    answer::Trouble,
+    visitor::{Role, Visitor},
+};
+use axum::{
+    Router,
+    extract::Request,
+    handler::Handler,
+    http::Method,
+    middleware::{Next, from_fn},
+    response::{IntoResponse, Redirect, Response},
+    routing::{MethodRouter, get, post},
+};
+
+/// One door.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Door {
+    /// GET or POST.
+    pub method: Method,
+    /// Its address.
+    pub path: &'static str,
+    /// The least one must be to open it.
+    pub least: Role,
+}
+
+/// Doors with their handlers.
+pub struct Rooms<S> {
+    router: Router<S>,
+    doors: Vec<Door>,
+}
+
+impl<S: Clone + Send + Sync + 'static> Rooms<S> {
+    /// No doors yet.
+    #[must_use]
+    pub fn new() -> Rooms<S> {
+        Rooms { router: Router::new(), doors: Vec::new() }
+    }
+
+    /// A page to look at.
+    #[must_use]
+    pub fn look<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
+        self.door(Method::GET, path, least, get(handler))
+    }
+
+    /// A form to send.
+    #[must_use]
+    pub fn send<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
+        self.door(Method::POST, path, least, post(handler))
+    }
+
+    fn door(mut self, method: Method, path: &'static str, least: Role, handler: MethodRouter<S>) -> Rooms<S> {
+        let guarded = handler.layer(from_fn(move |visitor: Visitor, request: Request, next: Next| guard(least, visitor, request, next)));
+        self.router = self.router.route(path, guarded);
+        self.doors.push(Door { method, path, least });
+        self
+    }
+
+    /// These doors and those.
+    #[must_use]
+    pub fn and(mut self, other: Rooms<S>) -> Rooms<S> {
+        self.router = self.router.merge(other.router);
+        self.doors.extend(other.doors);
+        self
+    }
+
+    /// The router, and the list of its doors.
+    #[must_use]
+    pub fn open(self) -> (Router<S>, Vec<Door>) {
+        (self.router, self.doors)
+    }
+}
+
+impl<S: Clone + Send + Sync + 'static> Default for Rooms<S> {
+    fn default() -> Rooms<S> {
+        Rooms::new()
+    }
+}
+
+async fn guard(least: Role, visitor: Visitor, request: Request, next: Next) -> Response {
+    if visitor.role >= least {
+        next.run(request).await
+    } else if visitor.role == Role::Stranger && request.method() == Method::GET {
+        let back: String = request.uri().path_and_query().map_or("/", |path| path.as_str()).chars().map(|c| if c == '&' { '+' } else { c }).collect();
+        Redirect::to(&format!("/signin?back={back}")).into_response()
+    } else if visitor.role == Role::Stranger {
+        Trouble::Forged.into_response()
+    } else {
+        Trouble::NotYours.into_response()
+    }
+}
