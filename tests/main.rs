@@ -1,1 +1,6 @@
 //! Every test that goes through the front door.
+
+#[cfg(test)]
+mod costs;
+#[cfg(test)]
+mod wear;

@@ -22,8 +22,14 @@ pub mod figures;
 /// What gear and cows wear out by, and what money tied up in them costs.
 pub mod wear;
 
+/// The lines of an account, and what they are made from.
+pub mod lines;
+
 /// What a half-gallon costs.
 pub mod costs;
+
+/// Which cow a cost falls on, what the household owes, and what moves the price.
+pub mod shares;
 
 use std::fmt;
 
