@@ -16,6 +16,18 @@ pub mod when;
 /// Lot codes and their check character.
 pub mod codes;
 
+/// Chill steps and how sure they are.
+pub mod steps;
+
+/// The rules of a place, with where each was read.
+pub mod rules;
+
+/// What is found about the chilling of a lot, and how it is said.
+pub mod coldness;
+
+/// Whether milk was cold in time, as far as its readings show.
+pub mod chill;
+
 /// A report as a value, before anything draws it.
 pub mod figures;
 
