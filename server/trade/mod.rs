@@ -16,19 +16,62 @@ pub mod when;
 /// Lot codes and their check character.
 pub mod codes;
 
+/// What to say of a name or a code that nobody knows.
+pub mod near;
+
 /// A report as a value, before anything draws it.
 pub mod figures;
 
-/// What gear and cows wear out by, and what money tied up in them costs.
+/// The chill steps of a rule.
+pub mod steps;
+
+/// What is known of the rules of each place.
+pub mod rules;
+
+/// What the readings say about the chilling of a lot.
+pub mod coldness;
+
+/// Whether milk was cold in time.
+pub mod chill;
+
+/// The clocks a cow stands under, and where she stands.
+pub mod herd;
+
+/// What the scale, the dipstick or the jar line said.
+pub mod milkings;
+
+/// What a record is, and how a cell is read and shown.
+/// It and the list of kinds lean on one another: a cell is shown by its kind, and a kind is made of shapes.
+pub mod records;
+
+/// Every kind of record.
+pub mod kinds;
+
+/// The sealed journal.
+pub mod journal;
+
+/// All the records of a farm, and the laws between them.
+pub mod book;
+
+/// Whether the jars of a lot add up.
+pub mod balance;
+
+/// How far trouble spreads.
+pub mod trace;
+
+/// Whether a lot may go out.
+pub mod verdict;
+
+/// What gear and cows wear out by.
 pub mod wear;
 
-/// The lines of an account, and what they are made from.
+/// The lines of an account of costs.
 pub mod lines;
 
 /// What a half-gallon costs.
 pub mod costs;
 
-/// Which cow a cost falls on, what the household owes, and what moves the price.
+/// Costs by cow, by household, and with one figure moved.
 pub mod shares;
 
 use std::fmt;

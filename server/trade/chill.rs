@@ -1,0 +1,226 @@
+//! Whether milk was cold in time, as far as its readings show.
+//!
+//! A step is met only by a reading at or below its limit at or before its deadline, with no warmer reading after it up to
+//! the deadline. It is not met when a reading at or after the deadline is still above the limit. Anything else is not
+//! shown. Nothing is worked out between two readings: milk that stood warm first and was chilled later makes such sums
+//! come out early. Times are compared to the minute, as they are written down.
+
+pub use super::coldness::{Chilled, Finding, MilkingTimes, Outcome, Reading, Standing, Why};
+
+use super::{
+    measure::Temperature,
+    steps::{Clock, Stage, Step},
+    when::Moment,
+};
+
+/// Judges the chilling of a lot by the steps of its place, from the milkings in it and the readings taken of it.
+#[must_use]
+pub fn judge(steps: &[Step], milkings: &[MilkingTimes], readings: &[Reading], now: Moment) -> Chilled {
+    let (record, ignored) = Record::of(steps, milkings, readings, now);
+    let findings: Vec<Finding> = steps
+        .iter()
+        // Milk of one milking is blended with nothing.
+        .filter(|step| step.stage != Stage::Blend || record.milkings.len() != 1)
+        .map(|step| record.find(step))
+        .collect();
+    // A place whose cooling time is not known can never be shown to be met, however cold the milk was kept.
+    let no_time_known = !steps.iter().any(|step| step.stage == Stage::Cool);
+    let at_least = if no_time_known { Standing::NotKnown } else { Standing::Met };
+    let overall = findings.iter().map(|finding| finding.outcome.standing()).fold(at_least, Standing::max);
+    let freezing = Temperature::celsius(0);
+    Chilled {
+        overall,
+        warmed_up: record.warmed_up(),
+        below_freezing: record.readings.iter().find(|reading| reading.temperature < freezing).copied(),
+        ignored,
+        findings,
+    }
+}
+
+/// One milking as the judge sees it: its times, when the next one goes in, and the readings in between.
+struct Batch<'r> {
+    start: Moment,
+    end: Moment,
+    /// The latest deadline of the steps that have one; holding starts there.
+    cold_by: Option<Moment>,
+    next: Option<Moment>,
+    readings: Vec<&'r Reading>,
+}
+
+/// The milkings and readings of a lot, in order, to the minute.
+struct Record<'s> {
+    steps: &'s [Step],
+    milkings: Vec<MilkingTimes>,
+    readings: Vec<Reading>,
+    now: Moment,
+}
+
+impl<'s> Record<'s> {
+    fn of(steps: &'s [Step], milkings: &[MilkingTimes], readings: &[Reading], now: Moment) -> (Record<'s>, Vec<Reading>) {
+        let now = to_the_minute(now);
+        let mut milkings: Vec<MilkingTimes> = milkings
+            .iter()
+            .map(|m| MilkingTimes {
+                start: to_the_minute(m.start),
+                end: m.end.map(to_the_minute).filter(|end| *end >= to_the_minute(m.start)),
+            })
+            .collect();
+        milkings.sort_by_key(|milking| milking.start);
+        let first = milkings.first().map(|milking| milking.start);
+        // A reading from before the milk was there, or from a time still to come, is of something else.
+        let (mut readings, ignored): (Vec<Reading>, Vec<Reading>) = readings
+            .iter()
+            .map(|reading| Reading { at: to_the_minute(reading.at), ..*reading })
+            .partition(|reading| reading.at <= now && first.is_some_and(|first| reading.at >= first));
+        // Of two readings in the same minute the warmer counts as the later.
+        readings.sort_by_key(|reading| (reading.at, reading.temperature));
+        (Record { steps, milkings, readings, now }, ignored)
+    }
+
+    fn find(&self, step: &Step) -> Finding {
+        let found = match step.stage {
+            _ if self.milkings.is_empty() => vec![Finding::not_shown(step, Why::NoMilking)],
+            Stage::Cool => self.cooled(step),
+            Stage::Blend => self.blended(step),
+            Stage::Hold => self.held(step),
+        };
+        // The worst milking speaks for the lot. Among equals the last does, which for milk still cooling is the one to read.
+        found.into_iter().max_by_key(|finding| finding.outcome.standing()).unwrap_or_else(|| Finding::not_shown(step, Why::NoReading))
+    }
+
+    fn next_start(&self, nth: usize) -> Option<Moment> {
+        self.milkings.get(nth + 1).map(|milking| milking.start)
+    }
+
+    /// The milking, or nothing when its end is not written down: then nobody knows when all the milk was in.
+    fn batch(&self, nth: usize) -> Option<Batch<'_>> {
+        let milking = self.milkings.get(nth)?;
+        let (start, end, next) = (milking.start, milking.end?, self.next_start(nth));
+        let timed = self.steps.iter().filter(|step| step.stage == Stage::Cool);
+        let cold_by = timed
+            .filter_map(|step| {
+                step.within_minutes.filter(|minutes| *minutes > 0).map(|minutes| counted_from(step, start, end).plus_minutes(minutes))
+            })
+            .max();
+        let readings = self.readings.iter().filter(|r| r.at >= start && next.is_none_or(|next| r.at < next)).collect();
+        Some(Batch { start, end, cold_by, next, readings })
+    }
+
+    /// Each milking against its own clock. Where a later one goes in before the time is up, the later one's clock takes over.
+    fn cooled(&self, step: &Step) -> Vec<Finding> {
+        let Some(minutes) = step.within_minutes else { return vec![Finding::new(step, Outcome::NotKnown)] };
+        let first_only = step.clock == Clock::FirstMilkingStart;
+        let count = if first_only { 1 } else { self.milkings.len() };
+        let judged = (0..count).filter_map(|nth| {
+            let Some(batch) = self.batch(nth) else { return Some(Finding::not_shown(step, Why::NoEnd)) };
+            let from = counted_from(step, batch.start, batch.end);
+            if first_only {
+                return Some(self.by_deadline(step, &self.readings.iter().collect::<Vec<_>>(), from, batch.end, minutes));
+            }
+            let taken_over = batch.next.is_some_and(|next| next <= from.plus_minutes(minutes));
+            (!taken_over).then(|| self.by_deadline(step, &batch.readings, from, batch.end, minutes))
+        });
+        judged.collect()
+    }
+
+    fn by_deadline(&self, step: &Step, readings: &[&Reading], from: Moment, end: Moment, minutes: i64) -> Finding {
+        // “Immediately” has no minutes, so nobody can say that it was too late: only a reading already cold as milking ended
+        // shows it (common practice; a cooler in the milk line does that), and everything later is not shown.
+        let at_once = minutes == 0;
+        let by = if at_once { end } else { from.plus_minutes(minutes) };
+        let cold = |reading: &&&Reading| reading.temperature <= step.limit;
+        let in_time: Vec<&Reading> = readings.iter().copied().take_while(|reading| reading.at <= by).collect();
+        let last_warm = in_time.iter().rposition(|reading| reading.temperature > step.limit);
+        let last_above = last_warm.and_then(|place| in_time.get(place)).map(|reading| **reading);
+        // While milking goes on warm milk is still coming, so a reading from then cannot show that all of it was cold.
+        let mut showing = in_time.iter().skip(last_warm.map_or(0, |place| place + 1)).filter(|reading| at_once || reading.at >= end);
+        let late = readings.iter().find(|reading| reading.at >= by);
+        let rewarmed = |until: Moment| self.milkings.iter().any(|milking| milking.start > by && milking.start <= until);
+        let outcome = if let Some(reading) = showing.next() {
+            Outcome::Met { at: reading.at }
+        } else if let Some(warm) = late.filter(|reading| !at_once && !cold(reading) && !rewarmed(reading.at)) {
+            Outcome::NotMet { at: warm.at, temperature: warm.temperature }
+        } else if self.now <= by {
+            Outcome::Due { by }
+        } else {
+            let first_below = readings.iter().filter(|reading| reading.at > by).find(cold).map(|reading| **reading);
+            let why = match first_below {
+                _ if at_once => Why::AtOnce,
+                Some(_) => Why::TooLate,
+                None => Why::NoReading,
+            };
+            Outcome::NotShown { last_above, first_below, why }
+        };
+        Finding { step: *step, outcome, from: Some(from), by: Some(by), last_above }
+    }
+
+    /// The warmest reading after each later milking went in. One taken once all of it is in must be there to show anything.
+    fn blended(&self, step: &Step) -> Vec<Finding> {
+        let later = (1..self.milkings.len()).map(|nth| {
+            let Some(batch) = self.batch(nth) else { return Finding::not_shown(step, Why::NoEnd) };
+            let blending: Vec<&Reading> =
+                batch.readings.iter().copied().filter(|reading| batch.cold_by.is_none_or(|by| reading.at <= by)).collect();
+            let peak = blending.iter().max_by_key(|reading| reading.temperature).filter(|peak| peak.temperature > step.limit);
+            let outcome = match (peak, blending.iter().find(|reading| reading.at >= batch.end), batch.cold_by) {
+                (Some(peak), _, _) => Outcome::NotMet { at: peak.at, temperature: peak.temperature },
+                (None, Some(reading), _) => Outcome::Met { at: reading.at },
+                (None, None, Some(by)) if self.now <= by => Outcome::Due { by },
+                (None, None, _) => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+            };
+            Finding { step: *step, outcome, from: Some(batch.start), by: batch.cold_by, last_above: None }
+        });
+        later.collect()
+    }
+
+    /// From the last deadline on (or, where none is known, from the first cold reading on) no reading may be above the limit.
+    fn held(&self, step: &Step) -> Vec<Finding> {
+        let judged = (0..self.milkings.len()).filter_map(|nth| {
+            let Some(batch) = self.batch(nth) else { return Some(Finding::not_shown(step, Why::NoEnd)) };
+            if batch.next.zip(batch.cold_by).is_some_and(|(next, by)| next <= by) {
+                return None;
+            }
+            let last_warm = batch.readings.iter().rposition(|reading| reading.temperature > step.limit);
+            let since = batch.readings.iter().skip(last_warm.map_or(0, |place| place + 1)).find(|reading| reading.at >= batch.end);
+            let breach = match batch.cold_by {
+                Some(by) => batch.readings.iter().find(|reading| reading.at > by && reading.temperature > step.limit).copied(),
+                None => batch.warming(step.limit),
+            };
+            let outcome = match (breach, since, batch.cold_by) {
+                (Some(warm), _, _) => Outcome::NotMet { at: warm.at, temperature: warm.temperature },
+                (None, Some(reading), _) => Outcome::Met { at: reading.at },
+                (None, None, Some(by)) if self.now <= by => Outcome::Due { by },
+                (None, None, _) => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+            };
+            Some(Finding { step: *step, outcome, from: Some(batch.end), by: batch.cold_by, last_above: None })
+        });
+        judged.collect()
+    }
+
+    /// Milk that was cold and is read warm again. Where no holding limit is known, the coldest cooling limit stands in for it:
+    /// that the milk warmed is a fact, whether or not a known rule forbids it.
+    fn warmed_up(&self) -> Option<Reading> {
+        let coldest = |stage: Stage| self.steps.iter().filter(|step| step.stage == stage).map(|step| step.limit).min();
+        let limit = coldest(Stage::Hold).or_else(|| coldest(Stage::Cool))?;
+        (0..self.milkings.len()).filter_map(|nth| self.batch(nth)).find_map(|batch| batch.warming(limit).copied())
+    }
+}
+
+impl<'r> Batch<'r> {
+    /// The first reading above the limit, once time is up, that follows one at or below it.
+    fn warming(&self, limit: Temperature) -> Option<&'r Reading> {
+        let all_in = self.readings.iter().copied().skip_while(|reading| reading.at < self.end || reading.temperature > limit);
+        all_in.skip_while(|reading| self.cold_by.is_some_and(|by| reading.at <= by)).find(|reading| reading.temperature > limit)
+    }
+}
+
+/// The moment a step's clock starts for a milking. The first milk is drawn as milking starts, and it has waited longest.
+fn counted_from(step: &Step, start: Moment, end: Moment) -> Moment {
+    match step.clock {
+        Clock::MilkingEnd => end,
+        Clock::MilkingStart | Clock::FirstMilkingStart | Clock::Drawn | Clock::EachLaterMilking | Clock::UntilHandedOut => start,
+    }
+}
+
+fn to_the_minute(moment: Moment) -> Moment {
+    Moment::seconds(moment.in_seconds() - moment.in_seconds().rem_euclid(60))
+}

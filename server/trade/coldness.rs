@@ -1,0 +1,269 @@
+//! What is written down and what is found about the chilling of a lot, and how it is said: each finding carries the facts
+//! it rests on.
+
+use super::{
+    measure::Temperature,
+    steps::{Stage, Step},
+    when::{Moment, Zone, span_shown},
+};
+use std::fmt;
+
+/// When one milking in a lot began and ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MilkingTimes {
+    /// Its start.
+    pub start: Moment,
+    /// Its end, if written down.
+    pub end: Option<Moment>,
+}
+
+/// What a thermometer showed, and when.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reading {
+    /// When it was read.
+    pub at: Moment,
+    /// What it showed.
+    pub temperature: Temperature,
+}
+
+/// How a finding stands, from best to worst. What cannot be told is worse than what is only not over yet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Standing {
+    /// Shown to be kept.
+    Met,
+    /// Not shown yet, and there is still time.
+    Due,
+    /// The rule itself is not known.
+    NotKnown,
+    /// No reading shows it, and the time is over.
+    NotShown,
+    /// A reading shows that it was not kept.
+    NotMet,
+}
+
+impl fmt::Display for Standing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Standing::Met => "Cold in time",
+            Standing::Due => "Still cooling",
+            Standing::NotKnown => "The rule is not known",
+            Standing::NotShown => "Nobody can show it was cold in time",
+            Standing::NotMet => "Too warm",
+        })
+    }
+}
+
+/// Why a step is not shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// No reading that could show it was taken.
+    NoReading,
+    /// The first cold reading came after the deadline, and says nothing about the deadline.
+    TooLate,
+    /// The end of a milking is not written down.
+    NoEnd,
+    /// No milking is written down.
+    NoMilking,
+    /// The rule says “immediately”, and no reading was cold as milking ended.
+    AtOnce,
+}
+
+/// What the readings say about one step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// A reading shows it.
+    Met {
+        /// The first reading that does.
+        at: Moment,
+    },
+    /// There is still time to show it.
+    Due {
+        /// Until when.
+        by: Moment,
+    },
+    /// The rule itself is not known.
+    NotKnown,
+    /// Neither kept nor broken, as far as the readings go.
+    NotShown {
+        /// The last reading in time, if it was above the limit.
+        last_above: Option<Reading>,
+        /// The first reading after the time that was at or below the limit.
+        first_below: Option<Reading>,
+        /// Why.
+        why: Why,
+    },
+    /// A reading shows that it was not kept.
+    NotMet {
+        /// When it was read.
+        at: Moment,
+        /// What it showed.
+        temperature: Temperature,
+    },
+}
+
+impl Outcome {
+    /// Its place between best and worst.
+    #[must_use]
+    pub const fn standing(&self) -> Standing {
+        match self {
+            Outcome::Met { .. } => Standing::Met,
+            Outcome::Due { .. } => Standing::Due,
+            Outcome::NotKnown => Standing::NotKnown,
+            Outcome::NotShown { .. } => Standing::NotShown,
+            Outcome::NotMet { .. } => Standing::NotMet,
+        }
+    }
+}
+
+/// A step and what was found about it, for the milking that did worst.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// The step.
+    pub step: Step,
+    /// What was found.
+    pub outcome: Outcome,
+    /// When its clock started.
+    pub from: Option<Moment>,
+    /// Its deadline.
+    pub by: Option<Moment>,
+    /// The last reading in time that was above the limit.
+    pub last_above: Option<Reading>,
+}
+
+impl Finding {
+    pub(super) const fn new(step: &Step, outcome: Outcome) -> Finding {
+        Finding { step: *step, outcome, from: None, by: None, last_above: None }
+    }
+
+    pub(super) const fn not_shown(step: &Step, why: Why) -> Finding {
+        Finding::new(step, Outcome::NotShown { last_above: None, first_below: None, why })
+    }
+
+    /// How long after its clock started.
+    fn after(&self, at: Moment) -> String {
+        self.from.map_or_else(String::new, |from| span_shown(at.minutes_since(from)))
+    }
+
+    /// The finding in one sentence, with the facts it rests on.
+    #[must_use]
+    pub fn reason(&self) -> String {
+        let (rule, limit, clock) = (self.step.spoken(), self.step.limit, self.step.clock.moment());
+        match (self.outcome, self.step.stage) {
+            (Outcome::Met { at }, Stage::Cool) => match self.last_above {
+                Some(above) if self.from.is_some_and(|from| above.at >= from) => {
+                    format!("Reached {limit} between {} and {} after {clock}.", self.after(above.at), self.after(at))
+                }
+                _ => format!("Was at {limit} or colder when read {} after {clock}.", self.after(at)),
+            },
+            (Outcome::Met { .. }, Stage::Blend) => format!("Stayed at {limit} or colder when the later milking went in."),
+            (Outcome::Met { .. }, Stage::Hold) => format!("Every reading since it was cold is {limit} or colder."),
+            (Outcome::Due { .. }, _) => format!("Still cooling; the rule is {rule}."),
+            (Outcome::NotKnown, _) => format!("The rule names {rule}, so nothing can be shown."),
+            (Outcome::NotMet { at, temperature }, Stage::Cool) => {
+                format!("Still {temperature} when read {} after {clock}; the rule is {rule}.", self.after(at))
+            }
+            (Outcome::NotMet { temperature, .. }, _) => format!("Read {temperature}; the rule is {rule}."),
+            (Outcome::NotShown { why: Why::NoMilking, .. }, _) => {
+                "No milking is written down for this lot, so no time can be counted.".into()
+            }
+            (Outcome::NotShown { why: Why::NoEnd, .. }, _) => "The end of milking is not written down, so no time can be counted.".into(),
+            (Outcome::NotShown { why: Why::AtOnce, .. }, _) => {
+                format!("The rule is {rule}, with no minutes named, and no reading as milking ended shows it.")
+            }
+            (Outcome::NotShown { last_above, first_below, .. }, _) => {
+                let so_far = last_above.map_or_else(String::new, |above| format!("; the last in time was {}", above.temperature));
+                let late = first_below.zip(self.step.within_minutes).map_or_else(String::new, |(below, minutes)| {
+                    format!("; the first cold one, at {}, proves nothing about {}", self.after(below.at), span_shown(minutes))
+                });
+                format!("No reading shows {rule}{so_far}{late}.")
+            }
+        }
+    }
+}
+
+/// What was found about the chilling of a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Chilled {
+    /// One finding for each step that applies.
+    pub findings: Vec<Finding>,
+    /// The worst of them; never met where no cooling step is known.
+    pub overall: Standing,
+    /// The first reading that shows cold milk warming again.
+    pub warmed_up: Option<Reading>,
+    /// The first reading below freezing.
+    pub below_freezing: Option<Reading>,
+    /// Readings from before the milking started or from a time to come, which count for nothing.
+    pub ignored: Vec<Reading>,
+}
+
+impl Chilled {
+    /// The finding that decides: of those that stand as the whole does, the strictest cooling step if there is one.
+    #[must_use]
+    pub fn deciding(&self) -> Option<&Finding> {
+        let standing = self.findings.iter().filter(|finding| finding.outcome.standing() == self.overall);
+        standing.min_by_key(|finding| (finding.step.stage != Stage::Cool, finding.step.limit))
+    }
+
+    /// The one sentence that says why.
+    #[must_use]
+    pub fn reason(&self) -> String {
+        self.deciding().map_or_else(|| "How fast the milk must be cold is not known for this place.".into(), Finding::reason)
+    }
+
+    /// The next thing to do.
+    #[must_use]
+    pub fn next(&self, farm: Zone) -> String {
+        let needs = |wanted: &[Why]| {
+            self.findings.iter().any(|finding| matches!(finding.outcome, Outcome::NotShown { why, .. } if wanted.contains(&why)))
+        };
+        let due = |finding: &Finding| match finding.outcome {
+            Outcome::Due { by } => Some((by, finding.step.limit)),
+            _ => None,
+        };
+        if self.overall == Standing::NotMet {
+            return "Keep this milk back. Your local rule says what may still be done with it.".into();
+        }
+        if needs(&[Why::NoMilking]) {
+            return "Write down when this milk was milked.".into();
+        }
+        if needs(&[Why::NoEnd]) {
+            return "Write down when milking ended.".into();
+        }
+        // Of two readings due at the same time the colder limit answers both.
+        if let Some((by, limit)) = self.findings.iter().filter_map(due).min() {
+            return format!("Read the temperature by {}: it must show {limit} or less.", farm.clock(by));
+        }
+        match self.overall {
+            Standing::NotShown => {
+                "Keep this milk back, and ask the health department whether it may still go: a late reading cannot show it.".into()
+            }
+            Standing::NotKnown => {
+                "Ask the health department how fast milk must be cold, and write the answer into the farm's rules.".into()
+            }
+            _ => "Keep it cold until it is handed out.".into(),
+        }
+    }
+
+    /// Other things the readings show, a sentence each.
+    #[must_use]
+    pub fn remarks(&self, farm: Zone) -> Vec<String> {
+        let warmed = self.warmed_up.map(|r| format!("It was cold and then read {} at {}: it warmed up.", r.temperature, farm.clock(r.at)));
+        let frozen = self
+            .below_freezing
+            .map(|r| format!("It read {} at {}, below freezing: check the thermometer.", r.temperature, farm.clock(r.at)));
+        let ignored = self.ignored.iter().map(|r| {
+            format!(
+                "The reading of {} at {} is from before this milk was milked, or from a time to come: it does not count.",
+                r.temperature,
+                farm.clock(r.at)
+            )
+        });
+        warmed.into_iter().chain(frozen).chain(ignored).collect()
+    }
+}
+
+impl fmt::Display for Chilled {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}. {}", self.overall, self.reason())
+    }
+}

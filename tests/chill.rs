@@ -1,0 +1,272 @@
+//! The chill rules of real places, against their own texts.
+//!
+//! What stands in the table of each test follows from the law it names alone. “Met”, “not met” and “not shown” are told
+//! apart by the rule in `trade::chill`: a reading after the deadline that is cold says nothing about the deadline.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot set itself up has failed")]
+
+use proptest::prelude::*;
+use tallypail::trade::{
+    chill::{Chilled, MilkingTimes, Outcome, Reading, Standing, Why, judge},
+    measure::{Scale, Temperature},
+    rules::{RuleSet, Stage, Step, places},
+    when::{Moment, Zone},
+};
+
+const PA: &str = "us-pa-permit";
+const MA: &str = "us-ma-retail";
+const WA: &str = "us-wa-raw";
+const SC: &str = "us-sc-raw";
+const CT: &str = "us-ct-retail-raw";
+const TX: &str = "us-tx-raw-retail";
+const GA: &str = "us-ga-raw-dairy-act";
+const NM: &str = "us-nm-retail-raw";
+const OLD_UT: &str = "us-ut-pre2026";
+
+fn place(id: &str) -> RuleSet {
+    places().unwrap().into_iter().find(|set| set.id == id).unwrap_or_else(|| panic!("no place {id}"))
+}
+
+/// A time of day on a day in May; `14:30` of the next day is `38:30`.
+fn at(clock: &str) -> Moment {
+    let (hours, minutes) = clock.split_once(':').unwrap();
+    Zone::UTC.parse_moment("2026-05-14T00:00").unwrap().plus_minutes(hours.parse::<i64>().unwrap() * 60 + minutes.parse::<i64>().unwrap())
+}
+
+fn milking(start: &str, end: &str) -> MilkingTimes {
+    MilkingTimes { start: at(start), end: Some(at(end)) }
+}
+
+fn reading(line: &str) -> Reading {
+    let (clock, temperature) = line.split_once(' ').unwrap();
+    Reading { at: at(clock), temperature: Temperature::parse(temperature, Scale::Fahrenheit).unwrap() }
+}
+
+/// The same judgement for everything: `readings` are written `08:50 39.8 °F, 09:10 39 °F`.
+fn judged(id: &str, milkings: &[MilkingTimes], readings: &str) -> Chilled {
+    let readings: Vec<Reading> = readings.split(", ").filter(|line| !line.is_empty()).map(reading).collect();
+    judge(&place(id).steps.0, milkings, &readings, at("60:00"))
+}
+
+fn check(id: &str, law: &str, milkings: &[MilkingTimes], readings: &str, expected: Standing) -> Chilled {
+    let set = place(id);
+    assert!(set.citation.contains(law), "{id} rests on {}, not on {law}", set.citation);
+    let chilled = judged(id, milkings, readings);
+    assert_eq!(chilled.overall, expected, "{law}, {readings}: {chilled}");
+    chilled
+}
+
+/// Sources: 7 Pa. Code 59a.408, 330 CMR 27.06, RCW 15.36: 40 °F within 2 h of the end of milking.
+#[test]
+fn forty_degrees_in_two_hours() {
+    for (id, law) in [(PA, "7 Pa. Code 59a"), (MA, "330 CMR 27.06"), (WA, "RCW 15.36")] {
+        let chilled = check(id, law, &[milking("06:20", "07:00")], "08:50 39.8 °F", Standing::Met);
+        assert_eq!(chilled.to_string(), "Cold in time. Was at 40 °F or colder when read 1 h 50 min after the end of milking.");
+    }
+    // The bracketed 4 °C of the Pennsylvania text is a rounding of 40 °F: 4.2 °C is 39.56 °F.
+    check(PA, "59a.408", &[milking("06:20", "07:00")], "09:00 4.2 °C", Standing::Met);
+    let chilled = check(PA, "59a.408", &[milking("06:20", "07:00")], "08:05 52 °F, 08:50 39 °F", Standing::Met);
+    assert_eq!(chilled.reason(), "Reached 40 °F between 1 h 5 min and 1 h 50 min after the end of milking.");
+}
+
+/// Source: S.C. Code Regs. 61-34.VII Table 1: 50 °F within 4 h of the start of the first milking, 45 °F within 2 h of the end.
+#[test]
+fn two_clocks_run_at_once() {
+    let morning = [milking("05:00", "05:40")];
+    let chilled = check(SC, "61-34", &morning, "07:00 49 °F, 07:35 44 °F", Standing::Met);
+    assert!(chilled.findings.iter().all(|finding| finding.step.stage != Stage::Blend), "one milking is blended with nothing");
+    check(SC, "61-34", &morning, "07:00 49 °F, 07:45 46 °F, 08:30 44 °F", Standing::NotMet);
+    check(SC, "61-34", &morning, "07:00 49 °F, 08:30 44 °F", Standing::NotShown);
+}
+
+/// Sources: Conn. Agencies Regs. 22-133-124(b): 3 h of completion; 7 Pa. Code 59a.408: 2 h.
+#[test]
+fn three_hours_are_not_two() {
+    let morning = [milking("05:20", "06:00")];
+    check(CT, "22-133-124", &morning, "08:55 40 °F", Standing::Met);
+    check(PA, "59a.408", &morning, "08:55 40 °F", Standing::NotShown);
+}
+
+/// Sources: 25 TAC 217.27 says 45 °F; O.C.G.A. 26-2-458 says 7 °C. 7.1 °C is 44.78 °F.
+#[test]
+fn each_law_in_its_own_unit() {
+    let morning = [milking("06:20", "07:00")];
+    check(TX, "217.27", &morning, "09:00 7.1 °C", Standing::Met);
+    check(GA, "26-2-458", &morning, "09:00 7.1 °C", Standing::NotMet);
+    check(GA, "26-2-458", &morning, "09:00 7 °C", Standing::Met);
+}
+
+/// Sources: the blend limit of 50 °F (10 °C) of the same four texts; equal is allowed.
+#[test]
+fn warm_milk_on_cold_milk() {
+    let two = [milking("06:20", "07:00"), milking("17:20", "18:00")];
+    for (id, law) in [(PA, "59a.408"), (MA, "330 CMR 27.06"), (WA, "RCW 15.36"), (SC, "61-34")] {
+        let over = check(id, law, &two, "08:50 38 °F, 18:02 51 °F, 19:30 38 °F", Standing::NotMet);
+        assert_eq!(over.reason(), "Read 51 °F; the rule is no more than 50 °F when a later milking goes in.");
+        check(id, law, &two, "08:50 38 °F, 18:02 50.0 °F, 19:30 38 °F", Standing::Met);
+        check(id, law, &two, "08:50 38 °F, 19:30 51 °F, 19:55 38 °F", Standing::NotMet);
+        // Each milking has its own two hours.
+        check(id, law, &two, "18:02 49 °F, 19:30 38 °F", Standing::NotShown);
+    }
+}
+
+/// Sources: 7 Pa. Code 59a.408; S.C. Code Regs. 61-34.VII. That a clock starts anew when warm milk goes in before its time is up is
+/// common practice.
+#[test]
+fn later_milk_starts_a_clock_anew_and_proves_nothing_about_the_first() {
+    let close = [milking("06:20", "07:00"), milking("08:00", "08:30")];
+    check(PA, "59a.408", &close, "08:32 49 °F, 10:00 39 °F", Standing::Met);
+    check(PA, "59a.408", &close, "07:30 39 °F, 08:32 49 °F", Standing::NotShown);
+    let far = [milking("05:00", "05:40"), milking("17:20", "18:00")];
+    let warm_again = check(SC, "61-34", &far, "18:02 51 °F", Standing::NotMet);
+    let four_hours = warm_again.findings.iter().find(|finding| finding.step.within_minutes == Some(240)).unwrap();
+    assert_eq!(four_hours.outcome.standing(), Standing::NotShown, "milk added later warmed it");
+}
+
+/// Sources: four cooling series of a goat-dairy book, read second-hand, against each law. Time zero is the end of milking, and
+/// for the former Utah Code 4-3-14 (50 °F in 1 h and 41 °F in 2 h of being drawn) also the drawing.
+#[test]
+fn measured_ways_of_cooling() {
+    let zero = [milking("06:00", "06:00")];
+    let ice_bath = "06:30 48 °F, 07:00 42 °F, 07:30 40 °F";
+    let cold_sink = "06:30 60 °F, 07:00 52 °F, 07:30 50 °F";
+    let freezer = "07:00 50 °F, 07:30 43 °F, 07:45 40 °F";
+    let refrigerator = "06:30 76 °F, 07:00 67 °F, 07:30 59 °F, 08:00 55 °F, 09:00 51 °F, 14:00 42 °F";
+    for (id, law) in [(PA, "59a.408"), (OLD_UT, "4-3-14"), (TX, "217.27")] {
+        check(id, law, &zero, ice_bath, Standing::Met);
+    }
+    for (id, law) in [(PA, "59a.408"), (TX, "217.27"), (NM, "21.34.2.17"), (CT, "22-133-124"), (SC, "61-34")] {
+        check(id, law, &zero, refrigerator, Standing::NotMet);
+    }
+    check(OLD_UT, "4-3-14", &zero, cold_sink, Standing::NotMet);
+    check(PA, "59a.408", &zero, cold_sink, Standing::NotShown);
+    check(OLD_UT, "4-3-14", &zero, freezer, Standing::Met);
+    check(PA, "59a.408", &zero, freezer, Standing::Met);
+}
+
+/// Source: 21.34.2.17(A) NMAC: from 32 to 45 °F.
+#[test]
+fn below_freezing_is_pointed_out() {
+    let chilled = check(NM, "21.34.2.17", &[milking("06:20", "07:00")], "09:00 31 °F", Standing::Met);
+    assert_eq!(chilled.below_freezing, Some(reading("09:00 31 °F")));
+    assert_eq!(chilled.remarks(Zone::UTC), ["It read 31 °F at 09:00, below freezing: check the thermometer."]);
+    assert_eq!(judged(NM, &[milking("06:20", "07:00")], "09:00 32 °F").below_freezing, None);
+}
+
+/// Source: the rule of judging: “at or before the deadline”, nothing worked out between readings. Times to the minute are
+/// common practice.
+#[test]
+fn the_deadline_minute_counts_and_the_next_does_not() {
+    let morning = [milking("06:20", "07:00")];
+    check(PA, "59a.408", &morning, "09:00 40 °F", Standing::Met);
+    check(PA, "59a.408", &morning, "09:00 40.01 °F", Standing::NotMet);
+    let late = check(PA, "59a.408", &morning, "09:01 40 °F", Standing::NotShown);
+    assert!(matches!(late.findings[0].outcome, Outcome::NotShown { why: Why::TooLate, .. }));
+    let late = check(PA, "59a.408", &morning, "09:40 38 °F", Standing::NotShown);
+    assert_eq!(
+        late.reason(),
+        "No reading shows 40 °F within 2 h of the end of milking; the first cold one, at 2 h 40 min, proves nothing about 2 h."
+    );
+    check(PA, "59a.408", &morning, "", Standing::NotShown);
+    // A reading while milk was still coming, and one from before there was any, show nothing.
+    check(PA, "59a.408", &morning, "06:40 38 °F", Standing::NotShown);
+    let early = check(PA, "59a.408", &morning, "06:10 38 °F", Standing::NotShown);
+    assert_eq!(early.ignored, [reading("06:10 38 °F")]);
+}
+
+#[test]
+fn while_there_is_time_it_is_still_cooling() {
+    let steps = place(PA).steps.0;
+    let milked = [milking("06:20", "07:00")];
+    let early = judge(&steps, &milked, &[reading("07:30 52 °F")], at("09:00"));
+    assert_eq!(early.overall, Standing::Due);
+    assert_eq!(early.next(Zone::UTC), "Read the temperature by 09:00: it must show 40 °F or less.");
+    assert_eq!(judge(&steps, &milked, &[reading("07:30 52 °F")], at("09:01")).overall, Standing::NotShown);
+    let unended = [MilkingTimes { start: at("06:20"), end: None }];
+    let open = judge(&steps, &unended, &[reading("07:30 38 °F")], at("08:00"));
+    assert_eq!((open.overall, open.next(Zone::UTC).as_str()), (Standing::NotShown, "Write down when milking ended."));
+    assert_eq!(judge(&steps, &[], &[], at("08:00")).overall, Standing::NotShown);
+}
+
+/// Source: 330 CMR 27.06 and 27.08: held at 40 °F; 7 Pa. Code 59a.408 as read names no holding figure.
+#[test]
+fn milk_that_warms_again_is_a_finding_of_its_own() {
+    let warmed = check(MA, "27.08", &[milking("06:20", "07:00")], "08:50 38 °F, 13:00 44 °F, 14:00 38 °F", Standing::NotMet);
+    assert_eq!(warmed.warmed_up, Some(reading("13:00 44 °F")));
+    let cooled = warmed.findings.iter().find(|finding| finding.step.stage == Stage::Cool).unwrap();
+    assert_eq!(cooled.outcome, Outcome::Met { at: at("08:50") });
+    let warmed = check(PA, "59a.408", &[milking("06:20", "07:00")], "08:50 38 °F, 13:00 44 °F", Standing::Met);
+    assert_eq!(warmed.remarks(Zone::UTC), ["It was cold and then read 44 °F at 13:00: it warmed up."]);
+}
+
+/// Sources: A.A.C. R3-2-805 says immediately; 77 Ill. Adm. Code 775.55 as read says only 41 °F in storage. A reading as milking ends
+/// is common practice where the milk is cooled in the line.
+#[test]
+fn what_is_not_known_is_never_met() {
+    let morning = [milking("06:20", "07:00")];
+    check("us-az-grade-a-raw", "R3-2-805", &morning, "07:30 44 °F", Standing::NotShown);
+    check("us-az-grade-a-raw", "R3-2-805", &morning, "07:10 60 °F, 07:30 44 °F", Standing::NotShown);
+    check("us-az-grade-a-raw", "R3-2-805", &morning, "07:00 44 °F", Standing::Met);
+    check("us-il-permit", "775.55", &morning, "07:30 38 °F", Standing::NotKnown);
+    let unknown = check("not-listed", "none", &morning, "07:30 33 °F", Standing::NotKnown);
+    assert_eq!(unknown.to_string(), "The rule is not known. How fast the milk must be cold is not known for this place.");
+    let untimed: Vec<Step> = place(PA).steps.0.into_iter().map(|step| Step { within_minutes: None, ..step }).collect();
+    assert_eq!(judge(&untimed, &morning, &[reading("07:30 33 °F")], at("60:00")).overall, Standing::NotKnown);
+}
+
+type Taken = Vec<(i64, i64)>;
+
+fn taken(readings: &Taken, warmer: i64) -> Vec<Reading> {
+    let one = |(minutes, hundredths): &(i64, i64)| Reading {
+        at: at("06:00").plus_minutes(*minutes),
+        temperature: Temperature::hundredths(hundredths + warmer * 100, Scale::Fahrenheit),
+    };
+    readings.iter().map(one).collect()
+}
+
+/// Readings near the limits and near the deadlines, where the judging turns.
+fn readings() -> impl Strategy<Value = Taken> {
+    let close = prop::sample::select(vec![3800i64, 3920, 3999, 4000, 4001, 4100, 4460, 4500, 4501, 5000, 5001, 6000]);
+    let minutes = prop::sample::select(vec![-5i64, 10, 40, 60, 100, 159, 160, 161, 220, 240, 241, 400, 700, 730, 800, 860, 861, 900]);
+    prop::collection::vec((minutes, close), 0..7)
+}
+
+/// Places with a timed cooling step. (Where only a holding limit is known, milk that never was cold cannot warm up again.)
+fn timed() -> impl Strategy<Value = &'static str> {
+    prop::sample::select(vec![PA, MA, WA, SC, CT, TX, GA, NM, OLD_UT, "us-ny-on-farm", "nz-rcs-2016", "default-conservative"])
+}
+
+fn lots() -> impl Strategy<Value = Vec<MilkingTimes>> {
+    let two = vec![milking("06:00", "06:40"), milking("17:30", "18:10")];
+    let close = vec![milking("06:00", "06:40"), milking("08:00", "08:30")];
+    prop::sample::select(vec![two[..1].to_vec(), two, close, vec![MilkingTimes { start: at("06:00"), end: None }]])
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn warmer_is_never_better(id in timed(), lot in lots(), readings in readings(), now in 0i64..2000, warmer in 1i64..9) {
+        let (steps, now) = (place(id).steps.0, at("06:00").plus_minutes(now));
+        let before = judge(&steps, &lot, &taken(&readings, 0), now);
+        let after = judge(&steps, &lot, &taken(&readings, warmer), now);
+        prop_assert!(after.overall >= before.overall, "{before} / {after}");
+        for (one, other) in before.findings.iter().zip(&after.findings) {
+            prop_assert!(other.outcome.standing() >= one.outcome.standing(), "{one:?} / {other:?}");
+        }
+    }
+
+    /// Taking away a warm reading hides what it showed, which no judge can see. Taking away cold ones never helps.
+    #[test]
+    fn fewer_cold_readings_are_never_better(id in timed(), lot in lots(), readings in readings(), kept in prop::collection::vec(any::<bool>(), 7)) {
+        let steps = place(id).steps.0;
+        let coldest = steps.iter().map(|step| step.limit).min().unwrap();
+        let all = taken(&readings, 0);
+        let fewer: Vec<Reading> =
+            all.iter().zip(&kept).filter(|(reading, kept)| **kept || reading.temperature > coldest).map(|(reading, _)| *reading).collect();
+        if judge(&steps, &lot, &all, at("60:00")).overall != Standing::Met {
+            prop_assert_ne!(judge(&steps, &lot, &fewer, at("60:00")).overall, Standing::Met);
+        }
+        prop_assert_ne!(judge(&steps, &lot, &[], at("60:00")).overall, Standing::Met);
+    }
+}
