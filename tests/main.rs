@@ -1,1 +1,4 @@
 //! Every test that goes through the front door.
+
+mod herd;
+mod trace;

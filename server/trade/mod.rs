@@ -16,6 +16,15 @@ pub mod when;
 /// Lot codes and their check character.
 pub mod codes;
 
+/// The clocks a cow stands under: treatments, calving, foremilk, drying off.
+pub mod herd;
+
+/// Whether the jars and the milk add up.
+pub mod balance;
+
+/// How far trouble spreads from one lot.
+pub mod trace;
+
 /// A report as a value, before anything draws it.
 pub mod figures;
 
