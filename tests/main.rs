@@ -1,1 +1,3 @@
 //! Every test that goes through the front door.
+
+mod paper;
