@@ -1,3 +1,40 @@
 //! From values to bytes: CSV, JSON and PDF. Knows nothing of the store, the pages or the web.
 
+pub mod csv;
+pub mod json;
 pub mod pdf;
+
+mod columns;
+mod leaves;
+mod letters;
+mod squeeze;
+mod table;
+
+use std::fmt;
+
+/// Why a paper could not be made. The record it was made from is untouched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PaperFault {
+    /// The lettering that ships with the program could not be read.
+    Lettering,
+    /// A page could not be drawn.
+    Drawing,
+    /// The drawn pages could not be bound into one file.
+    Binding,
+}
+
+impl fmt::Display for PaperFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            PaperFault::Lettering => {
+                "The paper could not be made: its lettering could not be read. Your record is safe; the CSV holds the same."
+            }
+            PaperFault::Drawing => "The paper could not be made: a page would not draw. Your record is safe; the CSV holds the same.",
+            PaperFault::Binding => {
+                "The paper could not be made: its pages would not bind into one file. Your record is safe; the CSV holds the same."
+            }
+        })
+    }
+}
+
+impl std::error::Error for PaperFault {}
