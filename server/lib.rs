@@ -3,10 +3,12 @@
 //! Five rooms:
 //!
 //! - [`trade`] is the book of the trade: pure rules and sums, no I/O and no clock.
-//! - `store` is the one room that speaks SQL.
-//! - `pages` has one file for each thing the farmer does.
+//! - [`store`] is the one room that speaks SQL.
+//! - [`pages`] has one file for each thing the farmer does.
 //! - [`paper`] turns values into CSV, JSON and PDF bytes.
-//! - `web` is the kit: answers, forms, sign-in, clock and assets.
+//! - [`web`] is the kit: answers, forms, sign-in, clock and assets.
 
 pub mod paper;
+pub mod store;
 pub mod trade;
+pub mod web;

@@ -58,13 +58,22 @@ pub fn write(book: &Book) -> Files {
     let mut files: Files = KINDS
         .iter()
         .map(|kind| {
-            let heading = std::iter::once(FIRST).chain(kind.columns.iter().map(|column| column.name)).chain(LAST).map(str::to_owned).collect();
+            let heading =
+                std::iter::once(FIRST).chain(kind.columns.iter().map(|column| column.name)).chain(LAST).map(str::to_owned).collect();
             let rows = book.of(kind.name).iter().map(|record| row(kind, record, zone, &key_of));
             (format!("{}.csv", kind.name), lines(std::iter::once(heading).chain(rows)))
         })
         .collect();
     let struck = book.struck.iter().map(|own| {
-        vec![own.kind.clone(), own.number.to_string(), own.version.to_string(), own.was.clone(), zone.for_file(own.at), own.who.clone(), own.why.clone()]
+        vec![
+            own.kind.clone(),
+            own.number.to_string(),
+            own.version.to_string(),
+            own.was.clone(),
+            zone.for_file(own.at),
+            own.who.clone(),
+            own.why.clone(),
+        ]
     });
     files.insert("struck.csv".to_owned(), lines(std::iter::once(STRUCK.map(str::to_owned).to_vec()).chain(struck)));
     files.insert("README.txt".to_owned(), include_bytes!("folder-readme.txt").to_vec());
@@ -118,7 +127,8 @@ fn ways(files: &Files) -> Ways {
     if let Some(table) = files.get("farm.csv").and_then(|bytes| table(bytes).ok())
         && let Some((_, row)) = table.rows.last()
     {
-        let cell = |name: &str| table.heading.iter().position(|own| own == name).and_then(|place| row.get(place)).map_or("", String::as_str);
+        let cell =
+            |name: &str| table.heading.iter().position(|own| own == name).and_then(|place| row.get(place)).map_or("", String::as_str);
         found.zone = Zone::parse(cell("zone")).unwrap_or(Zone::UTC);
         found.scale = Scale::parse(cell("scale")).unwrap_or(Scale::Fahrenheit);
     }
@@ -140,7 +150,8 @@ impl Reading<'_> {
     }
 
     fn strangers(&mut self) {
-        let known: Vec<String> = KINDS.iter().map(|kind| format!("{}.csv", kind.name)).chain(["struck.csv".to_owned(), "README.txt".to_owned()]).collect();
+        let known: Vec<String> =
+            KINDS.iter().map(|kind| format!("{}.csv", kind.name)).chain(["struck.csv".to_owned(), "README.txt".to_owned()]).collect();
         for name in self.files.keys().filter(|name| !known.contains(name)).cloned().collect::<Vec<_>>() {
             self.fault(&name, 0, "", near::unknown("file of a farm folder called", &name, known.iter().map(String::as_str)));
         }
@@ -168,13 +179,22 @@ impl Reading<'_> {
         for column in columns {
             match table.heading.iter().position(|own| own == column) {
                 Some(place) => places.push(place),
-                None => self.fault(file, 1, column, "This column is missing. Add it to the heading; its cells may stay empty where the format allows."),
+                None => self.fault(
+                    file,
+                    1,
+                    column,
+                    "This column is missing. Add it to the heading; its cells may stay empty where the format allows.",
+                ),
             }
         }
         if places.len() < columns.len() {
             return Vec::new();
         }
-        table.rows.into_iter().map(|(line, row)| (line, places.iter().map(|place| row.get(*place).cloned().unwrap_or_default()).collect())).collect()
+        table
+            .rows
+            .into_iter()
+            .map(|(line, row)| (line, places.iter().map(|place| row.get(*place).cloned().unwrap_or_default()).collect()))
+            .collect()
     }
 
     fn kind(&mut self, kind: &'static Kind) -> Vec<Record> {
@@ -185,7 +205,12 @@ impl Reading<'_> {
         for (line, row) in self.rows(&file, &columns) {
             let Some(record) = self.record(kind, &file, line, &row, records.len()) else { continue };
             if !numbers.insert(record.number) {
-                self.fault(&file, line, FIRST, format!("The number {} stands twice in this file. Leave it empty and the next free one is given.", record.number));
+                self.fault(
+                    &file,
+                    line,
+                    FIRST,
+                    format!("The number {} stands twice in this file. Leave it empty and the next free one is given.", record.number),
+                );
             }
             if !entries.insert(record.entry.clone()) {
                 self.fault(&file, line, "entry", "This entry stands twice: the same record was put in two times. Take one out.");
@@ -193,7 +218,12 @@ impl Reading<'_> {
             if let Some(key) = kind.key.filter(|_| matches!(kind.name, "cows" | "vessels" | "people" | "milkings")) {
                 let said = record.cell(kind, key).text().to_lowercase();
                 if let Some(earlier) = keys.insert(said, line) {
-                    self.fault(&file, line, key, format!("This stands on line {earlier} already. Two records of {} cannot share it.", kind.name));
+                    self.fault(
+                        &file,
+                        line,
+                        key,
+                        format!("This stands on line {earlier} already. Two records of {} cannot share it.", kind.name),
+                    );
                 }
             }
             self.lines.insert((kind.name, record.number), line);
@@ -209,9 +239,16 @@ impl Reading<'_> {
         let mut cells = Vec::with_capacity(own);
         for (column, typed) in kind.columns.iter().zip(&row[1..=own]) {
             match column.shape.read(typed, self.ways) {
-                Ok(Cell::Empty) if !column.may_be_empty => self.fault(file, line, column.name, "This cell is empty, and every line needs it."),
+                Ok(Cell::Empty) if !column.may_be_empty => {
+                    self.fault(file, line, column.name, "This cell is empty, and every line needs it.")
+                }
                 Ok(Cell::Whole(seconds)) if column.shape == Shape::Moment && seconds > self.now.in_seconds() => {
-                    self.fault(file, line, column.name, format!("{} has not come yet. Check the date.", self.ways.zone.in_full(Moment::seconds(seconds))));
+                    self.fault(
+                        file,
+                        line,
+                        column.name,
+                        format!("{} has not come yet. Check the date.", self.ways.zone.in_full(Moment::seconds(seconds))),
+                    );
                 }
                 Ok(cell) => cells.push(cell),
                 Err(fault) => self.fault(file, line, column.name, fault),
@@ -278,7 +315,15 @@ impl Reading<'_> {
                 self.fault("struck.csv", line, "kind", near::unknown("kind of record", &row[0], KINDS.iter().map(|kind| kind.name)));
             }
             match self.ways.zone.parse_moment(&row[4]) {
-                Ok(at) => all.push(Struck { kind: row[0].clone(), number, version, was: row[3].clone(), at, who: row[5].clone(), why: row[6].clone() }),
+                Ok(at) => all.push(Struck {
+                    kind: row[0].clone(),
+                    number,
+                    version,
+                    was: row[3].clone(),
+                    at,
+                    who: row[5].clone(),
+                    why: row[6].clone(),
+                }),
                 Err(fault) => self.fault("struck.csv", line, "at", fault),
             }
         }
@@ -343,13 +388,25 @@ fn table(bytes: &[u8]) -> Result<Table, (u64, String)> {
     let mut heading: Vec<String> = Vec::new();
     let mut rows = Vec::new();
     for row in reader.records() {
-        let row = row.map_err(|error| (error.position().map_or(0, csv::Position::line), "This line cannot be taken apart. Look for a quotation mark without its partner.".to_owned()))?;
+        let row = row.map_err(|error| {
+            (
+                error.position().map_or(0, csv::Position::line),
+                "This line cannot be taken apart. Look for a quotation mark without its partner.".to_owned(),
+            )
+        })?;
         let line = row.position().map_or(0, csv::Position::line);
         let cells: Vec<String> = row.iter().map(str::to_owned).collect();
         if heading.is_empty() {
             heading = cells.iter().map(|name| name.trim().to_lowercase()).collect();
         } else if cells.len() != heading.len() {
-            return Err((line, format!("This line has {} cells and the heading has {}. A comma inside words needs quotation marks around them.", cells.len(), heading.len())));
+            return Err((
+                line,
+                format!(
+                    "This line has {} cells and the heading has {}. A comma inside words needs quotation marks around them.",
+                    cells.len(),
+                    heading.len()
+                ),
+            ));
         } else if cells.iter().any(|cell| !cell.trim().is_empty()) {
             rows.push((line, cells));
         }

@@ -1,6 +1,7 @@
 //! From values to bytes: CSV, JSON and PDF. Knows nothing of the store, the pages or the web.
 
 pub mod csv;
+pub mod folder;
 pub mod json;
 pub mod pdf;
 

@@ -10,15 +10,16 @@ use std::path::Path;
 /// When the file is already there, cannot be written, or the copy does not check.
 pub async fn write(ledger: &Ledger, to: &Path, now: Moment) -> Result<i64, Failure> {
     if to.exists() {
-        return Err(Failure::File(format!("{} is already there. Give the copy a new name: an old copy is never overwritten.", to.display())));
+        return Err(Failure::File(format!(
+            "{} is already there. Give the copy a new name: an old copy is never overwritten.",
+            to.display()
+        )));
     }
     let mut reading = ledger.read().await?;
     // VACUUM INTO reads one consistent state, however much is being written meanwhile.
-    sqlx::query("VACUUM INTO ?")
-        .bind(to.display().to_string())
-        .execute(&mut *reading)
-        .await
-        .map_err(|error| Failure::File(format!("The copy {} could not be written: {error}. Check the folder and the room on the disk.", to.display())))?;
+    sqlx::query("VACUUM INTO ?").bind(to.display().to_string()).execute(&mut *reading).await.map_err(|error| {
+        Failure::File(format!("The copy {} could not be written: {error}. Check the folder and the room on the disk.", to.display()))
+    })?;
     drop(reading);
     let copy = Ledger::open(to).await?;
     let mut db = copy.read().await?;
@@ -27,10 +28,17 @@ pub async fn write(ledger: &Ledger, to: &Path, now: Moment) -> Result<i64, Failu
     drop(db);
     copy.close().await;
     if let Some(first) = wrongs.first() {
-        return Err(Failure::File(format!("The copy was written, but it does not check: {first} Run tallypail check on the ledger itself.")));
+        return Err(Failure::File(format!(
+            "The copy was written, but it does not check: {first} Run tallypail check on the ledger itself."
+        )));
     }
     let mut tx = ledger.begin().await?;
-    sqlx::query("INSERT INTO backups (at, file, records) VALUES (?, ?, ?)").bind(now.in_seconds()).bind(to.display().to_string()).bind(lines).execute(&mut *tx).await?;
+    sqlx::query("INSERT INTO backups (at, file, records) VALUES (?, ?, ?)")
+        .bind(now.in_seconds())
+        .bind(to.display().to_string())
+        .bind(lines)
+        .execute(&mut *tx)
+        .await?;
     tx.commit().await?;
     Ok(lines)
 }

@@ -24,12 +24,19 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let lines = journal::sealed(&mut *db).await?;
     if let Some(place) = first_break(lines.iter().map(|(_, line, seal)| (line, seal.as_str()))) {
         let (seq, line, _) = &lines[place];
-        wrongs.push(format!("The journal does not fit together from line {seq} on ({} {} by {}): a line was changed, added or taken out there.", line.kind, line.number, line.who));
+        wrongs.push(format!(
+            "The journal does not fit together from line {seq} on ({} {} by {}): a line was changed, added or taken out there.",
+            line.kind, line.number, line.who
+        ));
     }
     let book = records::book(&mut *db).await?;
     wrongs.extend(altered(&book, lines.into_iter().map(|(_, line, _)| line)));
     let named = book.keys();
-    wrongs.extend(book.breaches().into_iter().map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)));
+    wrongs.extend(
+        book.breaches()
+            .into_iter()
+            .map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)),
+    );
     Ok(wrongs)
 }
 
@@ -44,13 +51,16 @@ fn altered(book: &Book, lines: impl Iterator<Item = Line>) -> Vec<String> {
         for record in book.of(own.name) {
             match last.remove(&(own.name.to_owned(), record.number)) {
                 Some(Some(after)) if after == record.as_line(own) => {}
-                Some(Some(_)) => wrongs.push(format!("The {} {} was changed behind the journal's back: it is not what was written.", own.one, record.number)),
+                Some(Some(_)) => wrongs
+                    .push(format!("The {} {} was changed behind the journal's back: it is not what was written.", own.one, record.number)),
                 Some(None) | None => wrongs.push(format!("The {} {} appeared without a line in the journal.", own.one, record.number)),
             }
         }
     }
     let mut gone: Vec<(String, i64)> = last.into_iter().filter(|(_, after)| after.is_some()).map(|(record, _)| record).collect();
     gone.sort();
-    wrongs.extend(gone.into_iter().map(|(name, number)| format!("The {} {number} is gone, and the journal does not say that it was struck.", kind(&name).map_or("record", |kind| kind.one))));
+    wrongs.extend(gone.into_iter().map(|(name, number)| {
+        format!("The {} {number} is gone, and the journal does not say that it was struck.", kind(&name).map_or("record", |kind| kind.one))
+    }));
     wrongs
 }

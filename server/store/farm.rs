@@ -63,11 +63,15 @@ pub async fn rules_on(db: &mut SqliteConnection, day: Day) -> Result<Rules, Fail
     .fetch_optional(db)
     .await?;
     let Some(row) = row else { return Ok(Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() }) };
-    let (title, citation, sure, steps, since): (String, String, String, String, String) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(8)?);
+    let (title, citation, sure, steps, since): (String, String, String, String, String) =
+        (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(8)?);
     let (days, from): (Option<i64>, Option<String>) = (row.try_get(6)?, row.try_get(7)?);
     let from = if from.as_deref() == Some("filling") { CountedFrom::Filling } else { CountedFrom::OldestMilking };
     Ok(Rules {
-        source: format!("{title} ({}{sure}), followed from {since}", if citation.is_empty() { String::new() } else { format!("{citation}; ") }),
+        source: format!(
+            "{title} ({}{sure}), followed from {since}",
+            if citation.is_empty() { String::new() } else { format!("{citation}; ") }
+        ),
         steps: Steps::parse(&steps).unwrap_or_default(),
         fresh: ColostrumRule { days_before: None, days_after: row.try_get(4)?, milkings: row.try_get(5)? },
         best_by: days.map(|days| (days, from)),
@@ -79,6 +83,11 @@ pub async fn rules_on(db: &mut SqliteConnection, day: Day) -> Result<Rules, Fail
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn assumed(db: &mut SqliteConnection, name: &str, day: Day) -> Result<Option<Decimal>, Failure> {
-    let figure: Option<String> = sqlx::query_scalar("SELECT figure FROM assumptions WHERE name = ? AND since <= ? ORDER BY since DESC, number DESC LIMIT 1").bind(name).bind(day.to_string()).fetch_optional(db).await?;
+    let figure: Option<String> =
+        sqlx::query_scalar("SELECT figure FROM assumptions WHERE name = ? AND since <= ? ORDER BY since DESC, number DESC LIMIT 1")
+            .bind(name)
+            .bind(day.to_string())
+            .fetch_optional(db)
+            .await?;
     Ok(figure.and_then(|figure| figure_of(&figure)))
 }

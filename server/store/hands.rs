@@ -46,7 +46,8 @@ pub async fn record(db: &mut SqliteConnection, hand: &Hand, at: Moment) -> Resul
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn find(db: &mut SqliteConnection, name: &str) -> Result<Option<Hand>, Failure> {
-    let row: Option<(String, String, String)> = sqlx::query_as("SELECT name, role, secret FROM hands WHERE name = ?").bind(name).fetch_optional(db).await?;
+    let row: Option<(String, String, String)> =
+        sqlx::query_as("SELECT name, role, secret FROM hands WHERE name = ?").bind(name).fetch_optional(db).await?;
     Ok(row.map(|(name, role, secret)| Hand { name, role, secret }))
 }
 
@@ -62,9 +63,22 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<(String, String)>, Fa
 ///
 /// # Errors
 /// When the ledger refuses.
-pub async fn open_session(db: &mut SqliteConnection, name: &str, token_hash: &str, seal: &str, now: Moment, until: Moment) -> Result<(), Failure> {
+pub async fn open_session(
+    db: &mut SqliteConnection,
+    name: &str,
+    token_hash: &str,
+    seal: &str,
+    now: Moment,
+    until: Moment,
+) -> Result<(), Failure> {
     sqlx::query("DELETE FROM sessions WHERE until < ?").bind(now.in_seconds()).execute(&mut *db).await?;
-    sqlx::query("INSERT INTO sessions (token_hash, name, seal, until) VALUES (?, ?, ?, ?)").bind(token_hash).bind(name).bind(seal).bind(until.in_seconds()).execute(db).await?;
+    sqlx::query("INSERT INTO sessions (token_hash, name, seal, until) VALUES (?, ?, ?, ?)")
+        .bind(token_hash)
+        .bind(name)
+        .bind(seal)
+        .bind(until.in_seconds())
+        .execute(db)
+        .await?;
     Ok(())
 }
 
@@ -73,11 +87,13 @@ pub async fn open_session(db: &mut SqliteConnection, name: &str, token_hash: &st
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn session(db: &mut SqliteConnection, token_hash: &str, now: Moment) -> Result<Option<Session>, Failure> {
-    let row: Option<(String, String, String)> = sqlx::query_as("SELECT h.name, h.role, s.seal FROM sessions s JOIN hands h ON h.name = s.name WHERE s.token_hash = ? AND s.until > ?")
-        .bind(token_hash)
-        .bind(now.in_seconds())
-        .fetch_optional(db)
-        .await?;
+    let row: Option<(String, String, String)> = sqlx::query_as(
+        "SELECT h.name, h.role, s.seal FROM sessions s JOIN hands h ON h.name = s.name WHERE s.token_hash = ? AND s.until > ?",
+    )
+    .bind(token_hash)
+    .bind(now.in_seconds())
+    .fetch_optional(db)
+    .await?;
     Ok(row.map(|(name, role, seal)| Session { name, role, seal }))
 }
 
@@ -107,7 +123,11 @@ pub async fn record_failure(db: &mut SqliteConnection, whos: [&str; 2], at: Mome
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn failures(db: &mut SqliteConnection, who: &str, since: Moment) -> Result<(i64, Moment), Failure> {
-    let (count, last): (i64, i64) = sqlx::query_as("SELECT count(*), coalesce(max(at), 0) FROM failed_sign_ins WHERE who = ? AND at >= ?").bind(who).bind(since.in_seconds()).fetch_one(db).await?;
+    let (count, last): (i64, i64) = sqlx::query_as("SELECT count(*), coalesce(max(at), 0) FROM failed_sign_ins WHERE who = ? AND at >= ?")
+        .bind(who)
+        .bind(since.in_seconds())
+        .fetch_one(db)
+        .await?;
     Ok((count, Moment::seconds(last)))
 }
 

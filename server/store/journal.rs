@@ -18,7 +18,18 @@ pub async fn write(db: &mut SqliteConnection, lines: Vec<Line>) -> Result<(), Fa
     let mut rows = Vec::with_capacity(lines.len());
     for line in &lines {
         before = seal(&before, line);
-        rows.push(json!([line.act, line.at.in_seconds(), line.who, line.did, line.kind, line.number, line.before, line.after, line.why, before]));
+        rows.push(json!([
+            line.act,
+            line.at.in_seconds(),
+            line.who,
+            line.did,
+            line.kind,
+            line.number,
+            line.before,
+            line.after,
+            line.why,
+            before
+        ]));
     }
     sqlx::query(
         "INSERT INTO journal (act, at, who, did, kind, number, before, after, why, seal)
@@ -36,7 +47,9 @@ pub async fn write(db: &mut SqliteConnection, lines: Vec<Line>) -> Result<(), Fa
 /// # Errors
 /// When the journal cannot be read.
 pub async fn sealed(db: &mut SqliteConnection) -> Result<Vec<(i64, Line, String)>, Failure> {
-    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why, seal, seq FROM journal ORDER BY seq").fetch_all(db).await?;
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why, seal, seq FROM journal ORDER BY seq")
+        .fetch_all(db)
+        .await?;
     rows.iter().map(|row| Ok((row.try_get(10)?, read(row)?, row.try_get(9)?))).collect()
 }
 
@@ -45,7 +58,10 @@ pub async fn sealed(db: &mut SqliteConnection) -> Result<Vec<(i64, Line, String)
 /// # Errors
 /// When the journal cannot be read.
 pub async fn of_act(db: &mut SqliteConnection, act: i64) -> Result<Vec<Line>, Failure> {
-    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal WHERE act = ? ORDER BY seq").bind(act).fetch_all(db).await?;
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal WHERE act = ? ORDER BY seq")
+        .bind(act)
+        .fetch_all(db)
+        .await?;
     rows.iter().map(read).collect()
 }
 
@@ -54,7 +70,10 @@ pub async fn of_act(db: &mut SqliteConnection, act: i64) -> Result<Vec<Line>, Fa
 /// # Errors
 /// When the journal cannot be read.
 pub async fn newest(db: &mut SqliteConnection, most: i64) -> Result<Vec<Line>, Failure> {
-    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal ORDER BY seq DESC LIMIT ?").bind(most).fetch_all(db).await?;
+    let rows = sqlx::query("SELECT act, at, who, did, kind, number, before, after, why FROM journal ORDER BY seq DESC LIMIT ?")
+        .bind(most)
+        .fetch_all(db)
+        .await?;
     rows.iter().map(read).collect()
 }
 
@@ -65,7 +84,8 @@ pub async fn newest(db: &mut SqliteConnection, most: i64) -> Result<Vec<Line>, F
 pub async fn undoable(db: &mut SqliteConnection, who: &str, since: Moment) -> Result<Option<(i64, Moment)>, Failure> {
     let last = sqlx::query("SELECT act, at, who, did, kind FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(db).await?;
     let Some(row) = last else { return Ok(None) };
-    let (act, at, by, did, kind): (i64, i64, String, String, String) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(4)?);
+    let (act, at, by, did, kind): (i64, i64, String, String, String) =
+        (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(4)?);
     let open = by == who && did == "kept" && kind != "holds" && at >= since.in_seconds();
     Ok(open.then_some((act, Moment::seconds(at))))
 }

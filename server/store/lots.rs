@@ -38,7 +38,16 @@ const LOT: &str = "SELECT l.number, l.code, l.filled, coalesce(v.name, ''), l.ga
     FROM lots l LEFT JOIN vessels v ON v.number = l.vessel ";
 
 fn lot(row: &SqliteRow) -> Result<Lot, Failure> {
-    Ok(Lot { number: row.try_get(0)?, code: row.try_get(1)?, filled: Moment::seconds(row.try_get(2)?), vessel: row.try_get(3)?, jars: jars(row, 4)?, made: row.try_get(8)?, who: row.try_get(9)?, note: row.try_get(10)? })
+    Ok(Lot {
+        number: row.try_get(0)?,
+        code: row.try_get(1)?,
+        filled: Moment::seconds(row.try_get(2)?),
+        vessel: row.try_get(3)?,
+        jars: jars(row, 4)?,
+        made: row.try_get(8)?,
+        who: row.try_get(9)?,
+        note: row.try_get(10)?,
+    })
 }
 
 /// Jars by size from four columns side by side.
@@ -46,7 +55,12 @@ fn lot(row: &SqliteRow) -> Result<Lot, Failure> {
 /// # Errors
 /// When a column is no number.
 pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
-    Ok(Jars { gallons: row.try_get(first)?, half_gallons: row.try_get(first + 1)?, quarts: row.try_get(first + 2)?, pints: row.try_get(first + 3)? })
+    Ok(Jars {
+        gallons: row.try_get(first)?,
+        half_gallons: row.try_get(first + 1)?,
+        quarts: row.try_get(first + 2)?,
+        pints: row.try_get(first + 3)?,
+    })
 }
 
 /// The newest fill with a code.
@@ -81,7 +95,11 @@ pub async fn newest(db: &mut SqliteConnection, most: i64) -> Result<Vec<Lot>, Fa
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn codes_on(db: &mut SqliteConnection, from: Moment, until: Moment) -> Result<Vec<String>, Failure> {
-    Ok(sqlx::query_scalar("SELECT code FROM lots WHERE filled >= ? AND filled < ?").bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?)
+    Ok(sqlx::query_scalar("SELECT code FROM lots WHERE filled >= ? AND filled < ?")
+        .bind(from.in_seconds())
+        .bind(until.in_seconds())
+        .fetch_all(db)
+        .await?)
 }
 
 /// A lot that still has jars somewhere on the farm.
@@ -118,10 +136,17 @@ pub async fn on_hand(db: &mut SqliteConnection, now: Moment) -> Result<Vec<OnHan
     let counts = counts(&mut *db, &recent).await?;
     let mut standing = Vec::new();
     for lot in lots {
-        let gone: Jars = moved.get(&lot.number).map_or(&[][..], Vec::as_slice).iter().filter(|m| m.what != What::Filled).map(|m| if m.what == What::Returned { Jars::NONE - m.jars } else { m.jars }).sum();
+        let gone: Jars = moved
+            .get(&lot.number)
+            .map_or(&[][..], Vec::as_slice)
+            .iter()
+            .filter(|m| m.what != What::Filled)
+            .map(|m| if m.what == What::Returned { Jars::NONE - m.jars } else { m.jars })
+            .sum();
         let by_the_book = lot.jars - gone;
         let counted = counts.get(&lot.number).and_then(|counts| counts.last()).map(|count| (count.jars, count.at));
-        let missing_for_good = counted.is_some_and(|(jars, at)| jars.is_none() && moved.get(&lot.number).is_none_or(|moves| moves.iter().all(|m| m.at <= at)));
+        let missing_for_good =
+            counted.is_some_and(|(jars, at)| jars.is_none() && moved.get(&lot.number).is_none_or(|moves| moves.iter().all(|m| m.at <= at)));
         if !by_the_book.is_none() && !missing_for_good {
             standing.push(OnHand { lot, by_the_book, counted });
         }
@@ -161,7 +186,12 @@ pub async fn moved(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i6
             "returned" => What::Returned,
             _ => What::ThrownOut,
         };
-        by_lot.entry(row.try_get(0)?).or_default().push(Movement { at: Moment::seconds(row.try_get(1)?), what, jars: jars(&row, 3)?, who: row.try_get(7)? });
+        by_lot.entry(row.try_get(0)?).or_default().push(Movement {
+            at: Moment::seconds(row.try_get(1)?),
+            what,
+            jars: jars(&row, 3)?,
+            who: row.try_get(7)?,
+        });
     }
     Ok(by_lot)
 }
@@ -184,7 +214,12 @@ pub async fn counts(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<Facts>, Failure> {
-    let parents: Vec<(i64, i64)> = sqlx::query_as("SELECT lot, parent FROM sources WHERE parent IS NOT NULL AND lot IN (SELECT value FROM json_each(?)) AND parent <> lot").bind(among(numbers)).fetch_all(&mut *db).await?;
+    let parents: Vec<(i64, i64)> = sqlx::query_as(
+        "SELECT lot, parent FROM sources WHERE parent IS NOT NULL AND lot IN (SELECT value FROM json_each(?)) AND parent <> lot",
+    )
+    .bind(among(numbers))
+    .fetch_all(&mut *db)
+    .await?;
     let mut judged = HashMap::new();
     if !parents.is_empty() {
         let mut above: Vec<i64> = parents.iter().map(|(_, parent)| *parent).collect();
@@ -302,7 +337,14 @@ pub async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result
     rows.iter()
         .map(|row| {
             let (labelled, vet): (String, String) = (row.try_get(4)?, row.try_get(5)?);
-            Ok(Dose { at: Moment::seconds(row.try_get(0)?), product: row.try_get(1)?, milk_hours: row.try_get(2)?, milk_milkings: row.try_get(3)?, as_labelled: labelled == "yes", vet_figure: vet == "yes" })
+            Ok(Dose {
+                at: Moment::seconds(row.try_get(0)?),
+                product: row.try_get(1)?,
+                milk_hours: row.try_get(2)?,
+                milk_milkings: row.try_get(3)?,
+                as_labelled: labelled == "yes",
+                vet_figure: vet == "yes",
+            })
         })
         .collect()
 }
@@ -317,7 +359,10 @@ pub async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, unti
 }
 
 async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Reading>>, Failure> {
-    let rows = sqlx::query("SELECT lot, at, temperature_as FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at").bind(among(lots)).fetch_all(db).await?;
+    let rows = sqlx::query("SELECT lot, at, temperature_as FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at")
+        .bind(among(lots))
+        .fetch_all(db)
+        .await?;
     let mut by_lot: HashMap<i64, Vec<Reading>> = HashMap::new();
     for row in rows {
         let typed: String = row.try_get(2)?;
@@ -348,7 +393,11 @@ async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, V
     .await?;
     let mut by_lot: HashMap<i64, Vec<Hold>> = HashMap::new();
     for row in rows {
-        by_lot.entry(row.try_get(0)?).or_default().push(Hold { what: row.try_get(1)?, reason: row.try_get(2)?, at: Moment::seconds(row.try_get(3)?) });
+        by_lot.entry(row.try_get(0)?).or_default().push(Hold {
+            what: row.try_get(1)?,
+            reason: row.try_get(2)?,
+            at: Moment::seconds(row.try_get(3)?),
+        });
     }
     Ok(by_lot)
 }

@@ -9,9 +9,13 @@ pub mod backup;
 
 pub mod check;
 
+pub mod farm;
+
 pub mod hands;
 
 pub mod journal;
+
+pub mod lots;
 
 use sqlx::{
     Sqlite, SqlitePool, Transaction,
@@ -72,11 +76,28 @@ impl Ledger {
             .busy_timeout(Duration::from_secs(5))
             .pragma("trusted_schema", "0")
             .pragma("cache_size", "-16000");
-        let no_entry = |error: sqlx::Error| Failure::File(format!("The ledger {} cannot be opened: {error}. Check that the folder is there and may be written to.", file.display()));
-        let writer = SqlitePoolOptions::new().max_connections(1).idle_timeout(None).max_lifetime(None).connect_with(options.clone()).await.map_err(no_entry)?;
+        let no_entry = |error: sqlx::Error| {
+            Failure::File(format!(
+                "The ledger {} cannot be opened: {error}. Check that the folder is there and may be written to.",
+                file.display()
+            ))
+        };
+        let writer = SqlitePoolOptions::new()
+            .max_connections(1)
+            .idle_timeout(None)
+            .max_lifetime(None)
+            .connect_with(options.clone())
+            .await
+            .map_err(no_entry)?;
         bring_up_to_date(&writer, file).await?;
         let reading = options.create_if_missing(false).read_only(true).pragma("query_only", "1");
-        let reader = SqlitePoolOptions::new().max_connections(4).idle_timeout(None).max_lifetime(None).connect_with(reading).await.map_err(no_entry)?;
+        let reader = SqlitePoolOptions::new()
+            .max_connections(4)
+            .idle_timeout(None)
+            .max_lifetime(None)
+            .connect_with(reading)
+            .await
+            .map_err(no_entry)?;
         Ok(Ledger { writer, reader, file: file.to_owned() })
     }
 
@@ -111,7 +132,8 @@ impl Ledger {
 
 async fn bring_up_to_date(writer: &SqlitePool, file: &Path) -> Result<(), Failure> {
     let newest = FORMS.iter().map(|form| form.version).max().unwrap_or(0);
-    let known: Option<i64> = sqlx::query_scalar("SELECT count(*) FROM sqlite_master WHERE name = '_sqlx_migrations'").fetch_optional(writer).await?;
+    let known: Option<i64> =
+        sqlx::query_scalar("SELECT count(*) FROM sqlite_master WHERE name = '_sqlx_migrations'").fetch_optional(writer).await?;
     let written: i64 = match known {
         Some(1) => sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(writer).await?,
         _ => 0,
@@ -126,5 +148,10 @@ async fn bring_up_to_date(writer: &SqlitePool, file: &Path) -> Result<(), Failur
         let copy = file.with_extension(format!("before-form-{newest}"));
         sqlx::query("VACUUM INTO ?").bind(copy.display().to_string()).execute(writer).await?;
     }
-    FORMS.run(writer).await.map_err(|error| Failure::File(format!("The ledger {} could not be brought to form {newest}: {error}. Its copy from before is beside it.", file.display())))
+    FORMS.run(writer).await.map_err(|error| {
+        Failure::File(format!(
+            "The ledger {} could not be brought to form {newest}: {error}. Its copy from before is beside it.",
+            file.display()
+        ))
+    })
 }

@@ -70,9 +70,13 @@ pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, c
         return Ok(Kept { number, already: true });
     }
     let cells = looked_up(db, kind, cells).await?;
-    let highest = AssertSqlSafe(format!("SELECT max(coalesce((SELECT max(number) FROM {0}), 0), coalesce((SELECT max(number) FROM journal WHERE kind = '{0}'), 0))", kind.name));
+    let highest = AssertSqlSafe(format!(
+        "SELECT max(coalesce((SELECT max(number) FROM {0}), 0), coalesce((SELECT max(number) FROM journal WHERE kind = '{0}'), 0))",
+        kind.name
+    ));
     let number: i64 = sqlx::query_scalar::<_, i64>(highest).fetch_one(&mut *db).await? + 1;
-    let record = Record { number, entry: entry.to_owned(), cells, written: act.at, who: act.who.clone(), source: act.source.clone(), version: 1 };
+    let record =
+        Record { number, entry: entry.to_owned(), cells, written: act.at, who: act.who.clone(), source: act.source.clone(), version: 1 };
     insert(db, kind, std::slice::from_ref(&record)).await?;
     journal::write(db, vec![line(act, "kept", kind, number, None, Some(record.as_line(kind)), None)]).await?;
     Ok(Kept { number, already: false })
@@ -86,7 +90,9 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
     let mut lines = Vec::with_capacity(book.size());
     for kind in KINDS {
         insert(db, kind, book.of(kind.name)).await?;
-        lines.extend(book.of(kind.name).iter().map(|record| line(act, "imported", kind, record.number, None, Some(record.as_line(kind)), None)));
+        lines.extend(
+            book.of(kind.name).iter().map(|record| line(act, "imported", kind, record.number, None, Some(record.as_line(kind)), None)),
+        );
     }
     for struck in &book.struck {
         sqlx::query("INSERT INTO struck (kind, number, version, was, at, who, why) VALUES (?, ?, ?, ?, ?, ?, ?)")
@@ -174,7 +180,11 @@ pub async fn keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<
 /// When the ledger cannot be read.
 pub async fn struck(db: &mut SqliteConnection, kind: &'static Kind, number: i64) -> Result<Vec<Struck>, Failure> {
     let rows: Vec<(i64, String, i64, String, String)> =
-        sqlx::query_as("SELECT version, was, at, who, why FROM struck WHERE kind = ? AND number = ? ORDER BY seq").bind(kind.name).bind(number).fetch_all(db).await?;
+        sqlx::query_as("SELECT version, was, at, who, why FROM struck WHERE kind = ? AND number = ? ORDER BY seq")
+            .bind(kind.name)
+            .bind(number)
+            .fetch_all(db)
+            .await?;
     Ok(rows
         .into_iter()
         .map(|(version, was, at, who, why)| Struck { kind: kind.name.to_owned(), number, version, was, at: Moment::seconds(at), who, why })
@@ -185,18 +195,30 @@ pub async fn struck(db: &mut SqliteConnection, kind: &'static Kind, number: i64)
 ///
 /// # Errors
 /// Remarks where the correction names a record the ledger does not have, or was made on an older version.
-pub async fn correct(db: &mut SqliteConnection, kind: &'static Kind, before: &Record, cells: Vec<Cell>, why: &str, act: &Act) -> Result<(), Refusal> {
+pub async fn correct(
+    db: &mut SqliteConnection,
+    kind: &'static Kind,
+    before: &Record,
+    cells: Vec<Cell>,
+    why: &str,
+    act: &Act,
+) -> Result<(), Refusal> {
     let now = find(db, kind, before.number).await?;
     if now.as_ref().is_none_or(|now| now.version != before.version) {
-        return Err(Refusal::Remarks(vec![Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it.")]));
+        return Err(Refusal::Remarks(vec![Remark::fault(
+            "why",
+            "Somebody corrected this record in the meantime. Look at it again before you change it.",
+        )]));
     }
     let cells = looked_up(db, kind, cells).await?;
     let after = Record { cells, written: act.at, who: act.who.clone(), version: before.version + 1, ..before.clone() };
     strike_line(db, kind, before, why, act).await?;
-    let sets: Vec<String> = names(kind).iter().enumerate().map(|(place, name)| format!("{name} = json_extract(?1, '$[{place}]')")).collect();
+    let sets: Vec<String> =
+        names(kind).iter().enumerate().map(|(place, name)| format!("{name} = json_extract(?1, '$[{place}]')")).collect();
     let change = AssertSqlSafe(format!("UPDATE {} SET {} WHERE number = ?2", kind.name, sets.join(", ")));
     sqlx::query(change).bind(json!(to_array(kind, &after)).to_string()).bind(before.number).execute(&mut *db).await?;
-    journal::write(db, vec![line(act, "corrected", kind, before.number, Some(before.as_line(kind)), Some(after.as_line(kind)), Some(why))]).await?;
+    journal::write(db, vec![line(act, "corrected", kind, before.number, Some(before.as_line(kind)), Some(after.as_line(kind)), Some(why))])
+        .await?;
     Ok(())
 }
 
@@ -219,14 +241,21 @@ pub async fn strike(db: &mut SqliteConnection, kind: &'static Kind, before: &Rec
 /// A remark when the ten seconds are over or something leans on it already.
 pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(), Refusal> {
     let lines = journal::of_act(db, number).await?;
-    let may = lines.iter().all(|line| line.did == "kept" && line.who == act.who && act.at.in_seconds() - line.at.in_seconds() <= UNDO_SECONDS && line.kind != "holds");
+    let may = lines.iter().all(|line| {
+        line.did == "kept" && line.who == act.who && act.at.in_seconds() - line.at.in_seconds() <= UNDO_SECONDS && line.kind != "holds"
+    });
     if lines.is_empty() || !may {
-        return Err(Refusal::Remarks(vec![Remark::fault("undo", "The ten seconds are over, so this stands. You can correct it, and both versions are kept.")]));
+        return Err(Refusal::Remarks(vec![Remark::fault(
+            "undo",
+            "The ten seconds are over, so this stands. You can correct it, and both versions are kept.",
+        )]));
     }
     let mut undone = Vec::new();
     for kept in lines.iter().rev() {
         let Some(kind) = crate::trade::kinds::kind(&kept.kind) else { continue };
-        remove(db, kind, kept.number).await.map_err(|failure| leaned_on(failure, "Something already leans on this. Correct it instead."))?;
+        remove(db, kind, kept.number)
+            .await
+            .map_err(|failure| leaned_on(failure, "Something already leans on this. Correct it instead."))?;
         undone.push(line(act, "undone", kind, kept.number, kept.after.clone(), None, None));
     }
     journal::write(db, undone).await?;
@@ -264,7 +293,8 @@ fn leaned_on(failure: sqlx::Error, says: &str) -> Refusal {
 /// Finds the records a new one names. A lot code names its newest fill at the time of the new record, because a code
 /// comes round again after ten years.
 async fn looked_up(db: &mut SqliteConnection, kind: &'static Kind, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Refusal> {
-    let at = kind.happened.and_then(|column| kind.place_of(column)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(i64::MAX);
+    let at =
+        kind.happened.and_then(|column| kind.place_of(column)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(i64::MAX);
     let mut remarks = Vec::new();
     for (column, cell) in kind.columns.iter().zip(cells.iter_mut()) {
         if let (Shape::Key(target), Cell::Named(key)) = (column.shape, &*cell) {
@@ -287,7 +317,11 @@ pub async fn number_of(db: &mut SqliteConnection, target: &'static str, key: &st
         let asked = "SELECT number FROM lots WHERE code = ? ORDER BY filled <= ? DESC, filled DESC LIMIT 1";
         return Ok(sqlx::query_scalar(asked).bind(key).bind(at).fetch_optional(db).await?);
     }
-    let asked = AssertSqlSafe(format!("SELECT number FROM {} WHERE CAST({} AS TEXT) = ? COLLATE NOCASE LIMIT 1", kind.name, kind.key.unwrap_or("number")));
+    let asked = AssertSqlSafe(format!(
+        "SELECT number FROM {} WHERE CAST({} AS TEXT) = ? COLLATE NOCASE LIMIT 1",
+        kind.name,
+        kind.key.unwrap_or("number")
+    ));
     Ok(sqlx::query_scalar(asked).bind(key).fetch_optional(db).await?)
 }
 
@@ -314,7 +348,8 @@ fn line(act: &Act, did: &str, kind: &Kind, number: i64, before: Option<String>, 
 async fn insert(db: &mut SqliteConnection, kind: &Kind, records: &[Record]) -> Result<(), Failure> {
     let names = names(kind);
     let picks: Vec<String> = (0..names.len()).map(|place| format!("json_extract(value, '$[{place}]')")).collect();
-    let statement = AssertSqlSafe(format!("INSERT INTO {} ({}) SELECT {} FROM json_each(?)", kind.name, names.join(", "), picks.join(", ")));
+    let statement =
+        AssertSqlSafe(format!("INSERT INTO {} ({}) SELECT {} FROM json_each(?)", kind.name, names.join(", "), picks.join(", ")));
     let rows: Vec<Vec<Value>> = records.iter().map(|record| to_array(kind, record)).collect();
     sqlx::query(statement).bind(json!(rows).to_string()).execute(db).await?;
     Ok(())
@@ -326,7 +361,12 @@ fn names(kind: &Kind) -> Vec<String> {
         Shape::Milk | Shape::Heat => vec![column.name.to_owned(), format!("{}_as", column.name)],
         _ => vec![column.name.to_owned()],
     });
-    ["number", "entry"].map(str::to_owned).into_iter().chain(own).chain(["written", "who", "source", "version"].map(str::to_owned)).collect()
+    ["number", "entry"]
+        .map(str::to_owned)
+        .into_iter()
+        .chain(own)
+        .chain(["written", "who", "source", "version"].map(str::to_owned))
+        .collect()
 }
 
 fn as_array(kind: &Kind) -> String {

@@ -110,7 +110,12 @@ impl Book {
                     if let Cell::To(number) = record.cell(own, column.name)
                         && !numbers.get(target).is_some_and(|known| known.contains(number))
                     {
-                        found.push(Breach { kind: own.name, number: record.number, column: column.name, says: format!("This names {target} {number}, and there is none.") });
+                        found.push(Breach {
+                            kind: own.name,
+                            number: record.number,
+                            column: column.name,
+                            says: format!("This names {target} {number}, and there is none."),
+                        });
                     }
                 }
             }
@@ -123,17 +128,32 @@ impl Book {
             *with.entry(whole(source, "sources", "lot")).or_default() += 1;
             let both = (source.cell(of("sources"), "milking"), source.cell(of("sources"), "parent"));
             if matches!(both, (Cell::Empty, Cell::Empty)) || !matches!(both, (Cell::Empty, _) | (_, Cell::Empty)) {
-                found.push(Breach { kind: "sources", number: source.number, column: "milking", says: "A source is one milking or one parent lot, not both and not neither.".to_owned() });
+                found.push(Breach {
+                    kind: "sources",
+                    number: source.number,
+                    column: "milking",
+                    says: "A source is one milking or one parent lot, not both and not neither.".to_owned(),
+                });
             }
         }
         for lot in self.of("lots") {
             let code = text(lot, "lots", "code");
             if !with.contains_key(&lot.number) {
-                found.push(Breach { kind: "lots", number: lot.number, column: "code", says: format!("Lot {code} has no milking and no parent lot: nothing says what milk is in it.") });
+                found.push(Breach {
+                    kind: "lots",
+                    number: lot.number,
+                    column: "code",
+                    says: format!("Lot {code} has no milking and no parent lot: nothing says what milk is in it."),
+                });
             }
             let day = self.zone().day(Moment::seconds(whole(lot, "lots", "filled")));
             if !(0..30).map_while(|nth| LotCode::of_fill(day, nth)).any(|own| own.as_str() == code) {
-                found.push(Breach { kind: "lots", number: lot.number, column: "code", says: format!("Lot {code} does not carry the day it was filled, {day}.") });
+                found.push(Breach {
+                    kind: "lots",
+                    number: lot.number,
+                    column: "code",
+                    says: format!("Lot {code} does not carry the day it was filled, {day}."),
+                });
             }
         }
     }
@@ -153,7 +173,12 @@ impl Book {
             match milk_of(read, tare, table) {
                 Err(fault) => found.push(Breach { kind: "pails", number: pail.number, column: "read", says: fault.to_string() }),
                 Ok(milk) if (milk - kept).in_milligrams().abs() > 5_000 => {
-                    found.push(Breach { kind: "pails", number: pail.number, column: "milk", says: format!("“{read}” less the bucket is {milk}, but {kept} is written.") });
+                    found.push(Breach {
+                        kind: "pails",
+                        number: pail.number,
+                        column: "milk",
+                        says: format!("“{read}” less the bucket is {milk}, but {kept} is written."),
+                    });
                 }
                 Ok(_) => {}
             }
@@ -166,23 +191,39 @@ impl Book {
             for record in self.of(name) {
                 let lot = whole(record, name, "lot");
                 if filled.get(&lot).is_some_and(|filled| whole(record, name, "at") < *filled) {
-                    found.push(Breach { kind: of(name).name, number: record.number, column: "at", says: format!("These jars were {what} before their lot was filled.") });
+                    found.push(Breach {
+                        kind: of(name).name,
+                        number: record.number,
+                        column: "at",
+                        says: format!("These jars were {what} before their lot was filled."),
+                    });
                 }
             }
         }
-        let started: HashMap<i64, i64> = self.of("milkings").iter().map(|milking| (milking.number, whole(milking, "milkings", "started"))).collect();
+        let started: HashMap<i64, i64> =
+            self.of("milkings").iter().map(|milking| (milking.number, whole(milking, "milkings", "started"))).collect();
         for source in self.of("sources") {
             let (lot, milking) = (whole(source, "sources", "lot"), whole(source, "sources", "milking"));
             if let (Some(filled), Some(started)) = (filled.get(&lot), started.get(&milking))
                 && filled < started
             {
-                found.push(Breach { kind: "sources", number: source.number, column: "milking", says: "This lot was filled before this milking started.".to_owned() });
+                found.push(Breach {
+                    kind: "sources",
+                    number: source.number,
+                    column: "milking",
+                    says: "This lot was filled before this milking started.".to_owned(),
+                });
             }
         }
         for milking in self.of("milkings") {
             let ended = milking.cell(of("milkings"), "ended").whole();
             if ended.is_some_and(|ended| ended < whole(milking, "milkings", "started")) {
-                found.push(Breach { kind: "milkings", number: milking.number, column: "ended", says: "This milking ended before it started.".to_owned() });
+                found.push(Breach {
+                    kind: "milkings",
+                    number: milking.number,
+                    column: "ended",
+                    says: "This milking ended before it started.".to_owned(),
+                });
             }
         }
     }
@@ -205,9 +246,16 @@ impl Book {
         for pickup in self.of("pickups") {
             // What already happened may be kept, marked; it is a breach only where nobody marked it.
             if let Some(over) = over.get(&whole(pickup, "pickups", "lot"))
-                && !self.of("pickups").iter().any(|other| whole(other, "pickups", "lot") == whole(pickup, "pickups", "lot") && !text(other, "pickups", "marked").is_empty())
+                && !self.of("pickups").iter().any(|other| {
+                    whole(other, "pickups", "lot") == whole(pickup, "pickups", "lot") && !text(other, "pickups", "marked").is_empty()
+                })
             {
-                found.push(Breach { kind: "pickups", number: pickup.number, column: "half_gallons", says: format!("More jars left this lot than were filled: {over} too many.") });
+                found.push(Breach {
+                    kind: "pickups",
+                    number: pickup.number,
+                    column: "half_gallons",
+                    says: format!("More jars left this lot than were filled: {over} too many."),
+                });
             }
         }
     }
@@ -218,7 +266,12 @@ impl Book {
             let scope = hold.cell(kind, "scope").text();
             for name in ["lot", "cow", "vessel"] {
                 if (scope == name) != (*hold.cell(kind, name) != Cell::Empty) {
-                    found.push(Breach { kind: "holds", number: hold.number, column: kind.columns[1].name, says: format!("A hold on {scope} names exactly that and nothing else; look at “{name}”.") });
+                    found.push(Breach {
+                        kind: "holds",
+                        number: hold.number,
+                        column: kind.columns[1].name,
+                        says: format!("A hold on {scope} names exactly that and nothing else; look at “{name}”."),
+                    });
                 }
             }
         }

@@ -447,11 +447,27 @@ pub const KINDS: &[Kind] = &[
 ];
 
 /// What may be assumed in a cost, each by its name.
-pub const ASSUMED: &[&str] = &["worth of an hour", "payroll burden %", "interest %", "death loss %", "a half-gallon brings", "own land a month"];
+pub const ASSUMED: &[&str] =
+    &["worth of an hour", "payroll burden %", "interest %", "death loss %", "a half-gallon brings", "own land a month"];
 
 /// What money is spent on, or comes back from.
-pub const SPENT: &[&str] =
-    &["feed", "bedding", "supplies", "jars and lids", "vet", "breeding", "lab", "power", "insurance", "permit", "repairs", "driving", "land", "calf sold", "other"];
+pub const SPENT: &[&str] = &[
+    "feed",
+    "bedding",
+    "supplies",
+    "jars and lids",
+    "vet",
+    "breeding",
+    "lab",
+    "power",
+    "insurance",
+    "permit",
+    "repairs",
+    "driving",
+    "land",
+    "calf sold",
+    "other",
+];
 
 /// The kind with this name.
 #[must_use]

@@ -19,7 +19,8 @@ impl Dipstick {
     /// # Errors
     /// A sentence when a line of the table is malformed or the table does not rise.
     pub fn parse(typed: &str) -> Result<Dipstick, Fault> {
-        let wrong = |part: &str| Fault::says(format!("“{}” is not a line of a dipstick table. Write 2 in = 0.9 gal; 4 in = 1.8 gal.", short(part)));
+        let wrong =
+            |part: &str| Fault::says(format!("“{}” is not a line of a dipstick table. Write 2 in = 0.9 gal; 4 in = 1.8 gal.", short(part)));
         let mut table = Vec::new();
         for part in typed.split(';').map(str::trim).filter(|part| !part.is_empty()) {
             let (inches, gallons) = part.split_once('=').ok_or_else(|| wrong(part))?;
@@ -48,7 +49,8 @@ impl Dipstick {
 
 impl fmt::Display for Dipstick {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let lines: Vec<String> = self.0.iter().map(|(inches, gallons)| format!("{} in = {} gal", trimmed(*inches, 3), trimmed(*gallons, 3))).collect();
+        let lines: Vec<String> =
+            self.0.iter().map(|(inches, gallons)| format!("{} in = {} gal", trimmed(*inches, 3), trimmed(*gallons, 3))).collect();
         f.write_str(&lines.join("; "))
     }
 }
@@ -60,13 +62,18 @@ impl fmt::Display for Dipstick {
 pub fn milk_of(read: &str, tare: Option<Weight>, dipstick: Option<&Dipstick>) -> Result<Weight, Fault> {
     let text = read.trim();
     if let Some(inches) = inches(text) {
-        let table = dipstick.ok_or_else(|| Fault::says("This vessel has no dipstick table yet. Add one to the vessel, or write pounds or gallons."))?;
-        return table.milk(inches).ok_or_else(|| Fault::says(format!("{} in is off this vessel's dipstick table. Read the stick again.", trimmed(inches, 2))));
+        let table = dipstick
+            .ok_or_else(|| Fault::says("This vessel has no dipstick table yet. Add one to the vessel, or write pounds or gallons."))?;
+        return table
+            .milk(inches)
+            .ok_or_else(|| Fault::says(format!("{} in is off this vessel's dipstick table. Read the stick again.", trimmed(inches, 2))));
     }
     let gross = Weight::parse(text)?;
     let on_scale = !text.to_ascii_lowercase().contains(['g', 'j']) || text.to_ascii_lowercase().contains("kg");
     match tare {
-        Some(bucket) if on_scale && bucket > gross => Err(Fault::says(format!("{gross} is lighter than the empty bucket ({bucket}). Weigh again, or check the bucket."))),
+        Some(bucket) if on_scale && bucket > gross => {
+            Err(Fault::says(format!("{gross} is lighter than the empty bucket ({bucket}). Weigh again, or check the bucket.")))
+        }
         Some(bucket) if on_scale => Ok(gross - bucket),
         _ => Ok(gross),
     }
@@ -96,7 +103,8 @@ pub fn ask_about(field: &str, cow: &str, read: &str, milk: Weight, usual: Option
     if !too_much {
         return None;
     }
-    let usually = usual.map_or_else(|| "more than one cow gives at a milking".to_owned(), |usual| format!("{cow} usually gives about {usual}"));
+    let usually =
+        usual.map_or_else(|| "more than one cow gives at a milking".to_owned(), |usual| format!("{cow} usually gives about {usual}"));
     Some(Remark::question(field, format!("{milk} from {cow}? {usually}. Keep it, or put the point back."), a_tenth(read)))
 }
 

@@ -22,7 +22,8 @@ pub fn unknown<'a>(one: &str, typed: &str, known: impl Iterator<Item = &'a str> 
 /// How many single letters must change, come or go to make one word of the other (Levenshtein 1966).
 #[must_use]
 pub fn apart(one: &str, other: &str) -> usize {
-    let (one, other): (Vec<char>, Vec<char>) = (one.to_lowercase().chars().take(60).collect(), other.trim().to_lowercase().chars().take(60).collect());
+    let (one, other): (Vec<char>, Vec<char>) =
+        (one.to_lowercase().chars().take(60).collect(), other.trim().to_lowercase().chars().take(60).collect());
     let mut row: Vec<usize> = (0..=other.len()).collect();
     for (i, a) in one.iter().enumerate() {
         let mut corner = row[0];

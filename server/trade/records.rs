@@ -6,12 +6,11 @@
 use super::{
     Fault,
     codes::LotCode,
-    herd::Foremilk,
     kinds::Kind,
     measure::{Scale, Temperature, Weight, figure_of, trimmed},
     money::Money,
-    rules::Steps,
     short,
+    steps::Steps,
     when::{Moment, Zone, parse_day},
 };
 use serde_json::{Value, json};
@@ -203,7 +202,11 @@ fn session(text: &str) -> Result<Cell, Fault> {
 }
 
 fn with_unit(typed: &str, unit: &str) -> String {
-    if typed.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',')) { format!("{} {unit}", typed.replace(',', ".")) } else { typed.to_owned() }
+    if typed.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',')) {
+        format!("{} {unit}", typed.replace(',', "."))
+    } else {
+        typed.to_owned()
+    }
 }
 
 /// A record of any kind, as the ledger keeps it.
@@ -307,7 +310,7 @@ mod tests {
     #[test]
     fn the_foremilk_words_are_the_herd_chapters_own() {
         for word in FOREMILK {
-            let read = Foremilk::parse(word).unwrap();
+            let read = super::super::herd::Foremilk::parse(word).unwrap();
             assert_eq!(&read.to_string(), word);
         }
     }
@@ -315,7 +318,9 @@ mod tests {
     #[test]
     fn ten_thousand_characters_get_a_sentence() {
         let ways = Ways { zone: Zone::UTC, scale: Scale::Fahrenheit };
-        for shape in [Shape::Words(80), Shape::Count(0, 99), Shape::Milk, Shape::Heat, Shape::Moment, Shape::Code, Shape::Money, Shape::Figure] {
+        for shape in
+            [Shape::Words(80), Shape::Count(0, 99), Shape::Milk, Shape::Heat, Shape::Moment, Shape::Code, Shape::Money, Shape::Figure]
+        {
             let fault = shape.read(&"9".repeat(10_000), ways).unwrap_err().to_string();
             assert!(fault.len() < 250, "{fault}");
             assert!(shape.read("🐄", ways).is_ok() == matches!(shape, Shape::Words(_)));

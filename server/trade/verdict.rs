@@ -237,7 +237,13 @@ impl Finding {
             },
             Finding::MilkerIll { .. } | Finding::Held { .. } => Word::KeepBack,
             Finding::Parent { word, .. } => *word,
-            Finding::BestBy { over, .. } => if *over { Word::KeepBack } else { Word::CanGo },
+            Finding::BestBy { over, .. } => {
+                if *over {
+                    Word::KeepBack
+                } else {
+                    Word::CanGo
+                }
+            }
             Finding::NoSource => Word::CantTell,
         }
     }
@@ -266,11 +272,17 @@ impl Finding {
                 Some(remark) if chilled.warmed_up.is_some() && chilled.overall == Standing::Met => remark,
                 _ => chilled.reason(),
             },
-            Finding::Treated { cow, session, withheld: Withheld::Until(left) } => format!("{cow} was milked into it at {session} while her milk had to stay out {left}."),
+            Finding::Treated { cow, session, withheld: Withheld::Until(left) } => {
+                format!("{cow} was milked into it at {session} while her milk had to stay out {left}.")
+            }
             Finding::Treated { cow, withheld, .. } => format!("{cow}: {withheld}"),
-            Finding::JustCalved { cow, session, fresh: Fresh::Colostrum(left) } => format!("{cow} was milked into it at {session}, and after her calving her milk had to stay out {left}."),
+            Finding::JustCalved { cow, session, fresh: Fresh::Colostrum(left) } => {
+                format!("{cow} was milked into it at {session}, and after her calving her milk had to stay out {left}.")
+            }
             Finding::JustCalved { cow, fresh, .. } => format!("{cow}: {fresh}"),
-            Finding::Foremilk { cow, session, seen } => format!("{cow}, {session}: {}", seen.reason().unwrap_or("Her first squirts were as they should be.")),
+            Finding::Foremilk { cow, session, seen } => {
+                format!("{cow}, {session}: {}", seen.reason().unwrap_or("Her first squirts were as they should be."))
+            }
             Finding::MilkerIll { session } => format!("Whoever milked at {session} was not well."),
             Finding::Held { what, reason } if reason.is_empty() => format!("{what} is held."),
             Finding::Held { what, reason } => format!("{what} is held: {}", reason.trim_end_matches('.').to_owned() + "."),
@@ -287,10 +299,16 @@ impl Finding {
         match (self, self.word()) {
             (Finding::Chill(chilled), _) => chilled.next(zone),
             (_, Word::CanGo) => "Nothing.".to_owned(),
-            (Finding::Treated { withheld: Withheld::NotKnown(_), .. }, _) => "Ask the vet for the hours, and write them on the treatment.".to_owned(),
-            (Finding::Treated { .. } | Finding::JustCalved { fresh: Fresh::Colostrum(_), .. }, _) => "Throw it out or feed it as the vet says, and write down where it went. Mixing never makes it right.".to_owned(),
+            (Finding::Treated { withheld: Withheld::NotKnown(_), .. }, _) => {
+                "Ask the vet for the hours, and write them on the treatment.".to_owned()
+            }
+            (Finding::Treated { .. } | Finding::JustCalved { fresh: Fresh::Colostrum(_), .. }, _) => {
+                "Throw it out or feed it as the vet says, and write down where it went. Mixing never makes it right.".to_owned()
+            }
             (Finding::JustCalved { .. }, _) => "Set the farm's own days after calving in its rules.".to_owned(),
-            (Finding::Foremilk { seen: Foremilk::NotLooked, .. }, _) => "Write down what the first squirts looked like, if somebody looked.".to_owned(),
+            (Finding::Foremilk { seen: Foremilk::NotLooked, .. }, _) => {
+                "Write down what the first squirts looked like, if somebody looked.".to_owned()
+            }
             (Finding::Foremilk { .. }, _) => "Keep it back, keep her out of the can, and ask the vet.".to_owned(),
             (Finding::MilkerIll { .. }, _) => "Keep it back, and ask the health department.".to_owned(),
             (Finding::Held { .. }, _) => "Leave it where it is until the owner lifts the hold with a reason.".to_owned(),
@@ -381,7 +399,11 @@ fn cow_findings(part: &CowsPart, milking: &Milking, rules: &Rules) -> Vec<Findin
     let (cow, session, at) = (part.cow.clone(), milking.session.clone(), milking.times.start);
     let mut findings = vec![Finding::Foremilk { cow: cow.clone(), session: session.clone(), seen: part.foremilk }];
     if !part.doses.is_empty() {
-        findings.push(Finding::Treated { cow: cow.clone(), session: session.clone(), withheld: herd::withdrawal(&part.doses, &part.milked, at) });
+        findings.push(Finding::Treated {
+            cow: cow.clone(),
+            session: session.clone(),
+            withheld: herd::withdrawal(&part.doses, &part.milked, at),
+        });
     }
     if let Some(calved) = part.calved {
         let since: Vec<Moment> = part.milked.iter().copied().filter(|milked| *milked >= calved).collect();
@@ -414,7 +436,13 @@ mod tests {
                 session: "2026-05-14 AM".to_owned(),
                 times: MilkingTimes { start: at("2026-05-14T05:40"), end: Some(at("2026-05-14T06:05")) },
                 well: Some(true),
-                cows: vec![CowsPart { cow: "Damson".to_owned(), foremilk: Foremilk::Normal, doses: vec![], milked: vec![at("2026-05-14T05:40")], calved: None }],
+                cows: vec![CowsPart {
+                    cow: "Damson".to_owned(),
+                    foremilk: Foremilk::Normal,
+                    doses: vec![],
+                    milked: vec![at("2026-05-14T05:40")],
+                    calved: None,
+                }],
             }],
             readings: vec![Reading { at: at("2026-05-14T07:35"), temperature: Temperature::fahrenheit(39) }],
             holds: vec![],
@@ -446,13 +474,23 @@ mod tests {
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::Flakes), Word::KeepBack);
         assert_eq!(word_of(|facts| facts.milkings[0].well = Some(false)), Word::KeepBack);
-        assert_eq!(word_of(|facts| facts.holds.push(Hold { what: "This lot".to_owned(), reason: String::new(), at: facts.filled })), Word::KeepBack);
+        assert_eq!(
+            word_of(|facts| facts.holds.push(Hold { what: "This lot".to_owned(), reason: String::new(), at: facts.filled })),
+            Word::KeepBack
+        );
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].calved = Some(at("2026-05-12T02:00"))), Word::KeepBack);
     }
 
     #[test]
     fn a_treated_cow_keeps_the_whole_lot_back_and_an_unknown_time_cannot_be_told() {
-        let dose = |hours| Dose { at: at("2026-05-12T06:00"), product: "udder tube".to_owned(), milk_hours: hours, milk_milkings: None, as_labelled: true, vet_figure: false };
+        let dose = |hours| Dose {
+            at: at("2026-05-12T06:00"),
+            product: "udder tube".to_owned(),
+            milk_hours: hours,
+            milk_milkings: None,
+            as_labelled: true,
+            vet_figure: false,
+        };
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(Some(96)))), Word::KeepBack);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(None))), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(Some(24)))), Word::CanGo);

@@ -37,12 +37,32 @@ impl IntoResponse for Trouble {
     fn into_response(self) -> Response {
         let (status, title, says, next) = match &self {
             Trouble::NotThere(what) => (StatusCode::NOT_FOUND, "Not here", what.as_str(), "Go back, or start again from Today."),
-            Trouble::NotYours => (StatusCode::FORBIDDEN, "This is the owner's", "This page holds money, phone numbers or complaints, and you are signed in as a helper.", "Ask the owner, or go back to Today."),
-            Trouble::Forged => (StatusCode::FORBIDDEN, "Sign in again", "This form was open longer than your sign-in lasts, or it did not come from this farm's own page. Nothing was kept.", "Go back, copy what you typed, sign in and send it again."),
-            Trouble::Unreadable => (StatusCode::UNPROCESSABLE_ENTITY, "That could not be read", "What was sent is not a form this page knows, or it is far too long. Nothing was kept.", "Go back and send it again."),
+            Trouble::NotYours => (
+                StatusCode::FORBIDDEN,
+                "This is the owner's",
+                "This page holds money, phone numbers or complaints, and you are signed in as a helper.",
+                "Ask the owner, or go back to Today.",
+            ),
+            Trouble::Forged => (
+                StatusCode::FORBIDDEN,
+                "Sign in again",
+                "This form was open longer than your sign-in lasts, or it did not come from this farm's own page. Nothing was kept.",
+                "Go back, copy what you typed, sign in and send it again.",
+            ),
+            Trouble::Unreadable => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "That could not be read",
+                "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
+                "Go back and send it again.",
+            ),
             Trouble::Ours(detail) => {
                 tracing::error!("{detail}");
-                (StatusCode::INTERNAL_SERVER_ERROR, "Something is wrong on our side", "This could not be done, and nothing was half kept.", "Try once more. If it stays, write it on paper and run tallypail check.")
+                (
+                    StatusCode::INTERNAL_SERVER_ERROR,
+                    "Something is wrong on our side",
+                    "This could not be done, and nothing was half kept.",
+                    "Try once more. If it stays, write it on paper and run tallypail check.",
+                )
             }
         };
         let page = TroublePage { title, says, next }.render().unwrap_or_else(|_| says.to_owned());

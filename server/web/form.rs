@@ -3,7 +3,7 @@
 use super::{answer::Trouble, secret, visitor::Visitor};
 use axum::{
     RequestExt,
-    extract::{FromRequest, Form, Request},
+    extract::{Form, FromRequest, Request},
 };
 
 /// The fields of a form, in the order they were sent.

@@ -82,7 +82,8 @@ async fn guard(least: Role, visitor: Visitor, request: Request, next: Next) -> R
     if visitor.role >= least {
         next.run(request).await
     } else if visitor.role == Role::Stranger && request.method() == Method::GET {
-        let back: String = request.uri().path_and_query().map_or("/", |path| path.as_str()).chars().map(|c| if c == '&' { '+' } else { c }).collect();
+        let back: String =
+            request.uri().path_and_query().map_or("/", |path| path.as_str()).chars().map(|c| if c == '&' { '+' } else { c }).collect();
         Redirect::to(&format!("/signin?back={back}")).into_response()
     } else if visitor.role == Role::Stranger {
         Trouble::Forged.into_response()
