@@ -8,6 +8,7 @@
 //! - [`paper`] turns values into CSV, JSON and PDF bytes.
 //! - [`web`] is the kit: answers, forms, sign-in, clock and assets.
 
+pub mod pages;
 pub mod paper;
 pub mod store;
 pub mod trade;

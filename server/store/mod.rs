@@ -5,6 +5,8 @@
 
 pub mod records;
 
+pub mod stops;
+
 pub mod backup;
 
 pub mod check;

@@ -47,6 +47,9 @@ pub mod records;
 /// Every kind of record.
 pub mod kinds;
 
+/// Slips to ask about before a record is kept.
+pub mod slips;
+
 /// The sealed journal.
 pub mod journal;
 

@@ -21,6 +21,8 @@ pub enum Trouble {
     Forged,
     /// The form could not be read.
     Unreadable,
+    /// The ten seconds are over, or something leans on it already.
+    TooLate(String),
     /// Ours; the detail is for the log.
     Ours(String),
 }
@@ -55,6 +57,7 @@ impl IntoResponse for Trouble {
                 "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
                 "Go back and send it again.",
             ),
+            Trouble::TooLate(says) => (StatusCode::CONFLICT, "Too late to undo", says.as_str(), "Open the record and correct it; both versions are kept."),
             Trouble::Ours(detail) => {
                 tracing::error!("{detail}");
                 (

@@ -22,3 +22,9 @@ pub async fn look() -> Response {
 pub async fn hand() -> Response {
     asset("text/javascript; charset=utf-8", HAND)
 }
+
+/// The closed lid, for the tab.
+pub async fn lid() -> Response {
+    const LID: &str = r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24"><circle cx="12" cy="12" r="10.5" fill="#fff" stroke="#1f2f5c" stroke-width="2.5"/><circle cx="12" cy="12" r="6.5" fill="#1f2f5c"/></svg>"##;
+    asset("image/svg+xml", LID)
+}

@@ -1,0 +1,254 @@
+//! One file for each thing the farmer does. A handler makes four moves: read, decide, keep, answer.
+//!
+//! Every file owns its doors; this one opens them all, finds out who is there, and frames each page.
+
+pub mod field;
+pub mod records;
+pub mod setup;
+pub mod signin;
+pub mod stop;
+
+use crate::{
+    store::{Failure, Ledger, farm, hands, journal, records::Refusal, records::UNDO_SECONDS, stops},
+    trade::{
+        figures::NOTICE,
+        records::Remark,
+        when::{Moment, Zone},
+    },
+    web::{
+        answer::{Answer, Trouble},
+        assets,
+        clock::Clock,
+        rooms::{Door, Rooms},
+        secret,
+        visitor::{Role, Visitor, cookie},
+    },
+};
+use axum::{
+    Router,
+    extract::{FromRequestParts, Request, State},
+    http::{HeaderValue, header, request::Parts},
+    middleware::{Next, from_fn_with_state},
+    response::{IntoResponse, Redirect, Response},
+    routing::get,
+};
+use std::time::Duration;
+use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, limit::RequestBodyLimitLayer, set_header::SetResponseHeaderLayer, timeout::TimeoutLayer, trace::TraceLayer};
+
+/// What every handler can reach.
+#[derive(Clone, Debug)]
+pub struct App {
+    /// The ledger.
+    pub ledger: Ledger,
+    /// The clock.
+    pub clock: Clock,
+    /// What every page says when this is the sample farm.
+    pub demo: Option<String>,
+    /// Whether cookies may only travel over TLS.
+    pub secure: bool,
+}
+
+/// The session cookie.
+pub const SESSION: &str = "tallypail_session";
+
+/// Whoever is here, on which farm, at what time.
+#[derive(Clone, Debug)]
+pub struct Here {
+    /// What every handler can reach.
+    pub app: App,
+    /// Who it is.
+    pub visitor: Visitor,
+    /// The farm.
+    pub farm: farm::Farm,
+    /// What time it is, fixed once for the whole request.
+    pub now: Moment,
+}
+
+impl Here {
+    /// The farm's clock.
+    #[must_use]
+    pub const fn zone(&self) -> Zone {
+        self.farm.ways.zone
+    }
+}
+
+impl FromRequestParts<App> for Here {
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Here, Response> {
+        let visitor = parts.extensions.get::<Visitor>().cloned().unwrap_or_else(Visitor::stranger);
+        let found = async { farm::current(&mut *app.ledger.read().await?).await };
+        match found.await {
+            Ok(Some(farm)) => Ok(Here { app: app.clone(), visitor, farm, now: app.clock.now() }),
+            Ok(None) => Err(Redirect::to("/setup").into_response()),
+            Err(failure) => Err(Trouble::from(failure).into_response()),
+        }
+    }
+}
+
+impl From<Failure> for Trouble {
+    fn from(failure: Failure) -> Trouble {
+        Trouble::Ours(failure.to_string())
+    }
+}
+
+impl From<sqlx::Error> for Trouble {
+    fn from(error: sqlx::Error) -> Trouble {
+        Trouble::Ours(error.to_string())
+    }
+}
+
+/// The remarks of a refusal, when it is one of those; ours otherwise.
+///
+/// # Errors
+/// When the ledger itself failed.
+pub fn remarks_of(refusal: Refusal) -> Result<Vec<Remark>, Trouble> {
+    match refusal {
+        Refusal::Remarks(remarks) => Ok(remarks),
+        Refusal::Failure(failure) => Err(failure.into()),
+    }
+}
+
+/// What can still be taken back.
+#[derive(Clone, Copy, Debug)]
+pub struct Undo {
+    /// The act.
+    pub act: i64,
+    /// Seconds left.
+    pub seconds: i64,
+}
+
+/// The frame round every page.
+#[derive(Clone, Debug)]
+pub struct Frame {
+    /// The page's title.
+    pub title: String,
+    /// Which of the places it belongs to.
+    pub place: &'static str,
+    /// The farm's name.
+    pub farm: String,
+    /// Who is signed in; empty for nobody.
+    pub who: String,
+    /// The seal of their forms.
+    pub seal: String,
+    /// Whether they are the owner.
+    pub is_owner: bool,
+    /// What can still be taken back.
+    pub undo: Option<Undo>,
+    /// Whether all milk is stopped.
+    pub everything_held: bool,
+    /// What the sample farm says of itself.
+    pub demo: Option<String>,
+    /// What time it is.
+    pub now: String,
+}
+
+const PLACES: [(&str, &str); 7] = [("Today", "/"), ("Herd", "/herd"), ("Jars", "/jars"), ("Pickup", "/pickup"), ("People", "/people"), ("Costs", "/costs"), ("Binder", "/binder")];
+
+/// Which places only the owner sees.
+const OWNERS: [&str; 3] = ["People", "Costs", "Binder"];
+
+impl Frame {
+    /// The frame of a page for whoever is here.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub async fn of(here: &Here, place: &'static str, title: impl Into<String>) -> Result<Frame, Trouble> {
+        let mut db = here.app.ledger.read().await?;
+        let since = Moment::seconds(here.now.in_seconds() - UNDO_SECONDS);
+        let undo = journal::undoable(&mut db, &here.visitor.name, since).await?.map(|(act, at)| Undo { act, seconds: UNDO_SECONDS - (here.now.in_seconds() - at.in_seconds()) });
+        Ok(Frame {
+            title: title.into(),
+            place,
+            farm: here.farm.name.clone(),
+            who: here.visitor.name.clone(),
+            seal: here.visitor.seal.clone(),
+            is_owner: here.visitor.is_owner(),
+            undo,
+            everything_held: stops::everything(&mut db).await?,
+            demo: here.app.demo.clone(),
+            now: here.zone().in_full(here.now),
+        })
+    }
+
+    /// A frame with nobody in it, for the doors in front.
+    #[must_use]
+    pub fn outside(app: &App, farm: &str, title: &str) -> Frame {
+        Frame {
+            title: title.to_owned(),
+            place: "",
+            farm: farm.to_owned(),
+            who: String::new(),
+            seal: String::new(),
+            is_owner: false,
+            undo: None,
+            everything_held: false,
+            demo: app.demo.clone(),
+            now: String::new(),
+        }
+    }
+
+    /// The places this person sees.
+    pub fn places(&self) -> impl Iterator<Item = &'static (&'static str, &'static str)> + '_ {
+        PLACES.iter().filter(|(name, _)| self.is_owner || !OWNERS.contains(name))
+    }
+
+    /// The notice on every page.
+    #[must_use]
+    pub const fn notice(&self) -> &'static str {
+        NOTICE
+    }
+}
+
+/// Every door there is.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    signin::rooms().and(setup::rooms()).and(records::rooms()).and(stop::rooms())
+}
+
+/// The whole program as one router, with a list of its doors.
+#[must_use]
+pub fn open(app: App) -> (Router, Vec<Door>) {
+    let (router, doors) = rooms().open();
+    let router = router
+        .fallback(nothing_here)
+        .layer(from_fn_with_state(app.clone(), recognise))
+        .route("/assets/look.css", get(assets::look))
+        .route("/assets/hand.js", get(assets::hand))
+        .route("/assets/lid.svg", get(assets::lid))
+        .layer(CatchPanicLayer::new())
+        .layer(RequestBodyLimitLayer::new(512 * 1024))
+        .layer(TimeoutLayer::with_status_code(axum::http::StatusCode::SERVICE_UNAVAILABLE, Duration::from_secs(30)))
+        .layer(CompressionLayer::new())
+        .layer(SetResponseHeaderLayer::overriding(
+            header::CONTENT_SECURITY_POLICY,
+            HeaderValue::from_static("default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"),
+        ))
+        .layer(SetResponseHeaderLayer::overriding(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")))
+        .layer(SetResponseHeaderLayer::overriding(header::REFERRER_POLICY, HeaderValue::from_static("same-origin")))
+        .layer(TraceLayer::new_for_http())
+        .with_state(app);
+    (router, doors)
+}
+
+async fn nothing_here(request: Request) -> Answer {
+    Err(Trouble::NotThere(format!("There is no page at {}.", crate::trade::short(request.uri().path()))))
+}
+
+/// Finds out who sent a request, before any door is tried. Pages with names on them are not left in a shared phone's cache.
+async fn recognise(State(app): State<App>, mut request: Request, next: Next) -> Response {
+    let visitor = match cookie(request.headers(), SESSION) {
+        Some(token) => session(&app, &token).await.unwrap_or_else(|_| Visitor::stranger()),
+        None => Visitor::stranger(),
+    };
+    request.extensions_mut().insert(visitor);
+    let mut response = next.run(request).await;
+    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    response
+}
+
+async fn session(app: &App, token: &str) -> Result<Visitor, Failure> {
+    let mut db = app.ledger.read().await?;
+    let found = hands::session(&mut db, &secret::remembered(token), app.clock.now()).await?;
+    Ok(found.map_or_else(Visitor::stranger, |session| Visitor { name: session.name, role: Role::parse(&session.role), seal: session.seal }))
+}

@@ -1,0 +1,365 @@
+//! Writing down, looking at and correcting one record of any kind, with its whole history; and the ten-second undo.
+
+use super::{
+    App, Frame, Here,
+    field::{Field, fields_of},
+    remarks_of,
+};
+use crate::{
+    store::{Failure, records},
+    trade::{
+        kinds::{Kind, kind},
+        records::{Cell, Record, Remark, Shape, read},
+        slips,
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use axum::extract::{Path, Query};
+use sqlx::SqliteConnection;
+use std::collections::HashMap;
+
+/// The doors of this file. Kinds that only the owner may see are refused inside, by the kind's own word.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new()
+        .look("/records/{kind}", Role::Helper, index)
+        .look("/records/{kind}/new", Role::Helper, new)
+        .send("/records/{kind}", Role::Helper, create)
+        .look("/records/{kind}/{number}", Role::Helper, show)
+        .send("/records/{kind}/{number}", Role::Owner, correct)
+        .send("/records/{kind}/{number}/strike", Role::Owner, strike)
+        .send("/undo", Role::Helper, undo)
+}
+
+#[derive(Template)]
+#[template(path = "records/index.html")]
+struct Index {
+    frame: Frame,
+    kind: &'static Kind,
+    title: String,
+    rows: Vec<(i64, Vec<(&'static str, String)>)>,
+}
+
+#[derive(Template)]
+#[template(path = "records/new.html")]
+struct New {
+    frame: Frame,
+    kind: &'static Kind,
+    title: String,
+    fields: Vec<Field>,
+    remarks: Vec<Remark>,
+    entry: String,
+    back: String,
+}
+
+#[derive(Template)]
+#[template(path = "records/show.html")]
+struct Show {
+    frame: Frame,
+    kind: &'static Kind,
+    title: String,
+    facts: Vec<(&'static str, String)>,
+    written: String,
+    record: Record,
+    history: Vec<Earlier>,
+    fields: Vec<Field>,
+    remarks: Vec<Remark>,
+    why: String,
+}
+
+/// An earlier version of a record, and what struck it.
+struct Earlier {
+    version: i64,
+    changes: Vec<(&'static str, String, String)>,
+    who: String,
+    at: String,
+    why: String,
+}
+
+fn opened(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
+    let kind = kind(name).ok_or_else(|| Trouble::NotThere("There is no such kind of record.".to_owned()))?;
+    if kind.owner_only && !here.visitor.is_owner() { Err(Trouble::NotYours) } else { Ok(kind) }
+}
+
+fn place_of(kind: &Kind) -> &'static str {
+    match kind.name {
+        "cows" | "events" | "treatments" => "Herd",
+        "people" => "People",
+        "tickets" | "gear" | "minutes" | "assumptions" => "Costs",
+        "pickups" => "Pickup",
+        "farm" | "rules" | "results" | "complaints" => "Binder",
+        _ => "Jars",
+    }
+}
+
+/// What records are called, for showing links and offering choices.
+async fn names(db: &mut SqliteConnection, kind: &'static Kind) -> Result<HashMap<&'static str, Vec<(i64, String)>>, Failure> {
+    let mut names = HashMap::new();
+    for column in kind.columns {
+        if let Shape::Key(target) = column.shape
+            && let Some(target) = crate::trade::kinds::kind(target)
+        {
+            let keys = match target.name {
+                "lots" | "milkings" => newest_keys(db, target).await?,
+                _ => records::keys(db, target).await?,
+            };
+            names.insert(target.name, keys);
+        }
+    }
+    Ok(names)
+}
+
+async fn newest_keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
+    let key = kind.key.unwrap_or("number");
+    let newest = records::newest(db, kind, 60).await?;
+    Ok(newest.iter().map(|record| (record.number, record.cell(kind, key).text().to_owned())).collect())
+}
+
+async fn shown(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, cells: &[Cell]) -> Result<Vec<(&'static str, String)>, Failure> {
+    let mut facts = Vec::new();
+    for (column, cell) in kind.columns.iter().zip(cells) {
+        let says = match (column.shape, cell) {
+            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
+            (Shape::Moment, cell) => cell.moment().map(|at| here.zone().in_full(at)).unwrap_or_default(),
+            (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
+        };
+        facts.push((column.label, says));
+    }
+    Ok(facts)
+}
+
+async fn key_of(db: &mut SqliteConnection, target: &str, number: i64) -> Result<String, Failure> {
+    let Some(target) = kind(target) else { return Ok(number.to_string()) };
+    let found = records::find(db, target, number).await?;
+    Ok(found.and_then(|record| target.key.map(|key| record.cell(target, key).text().to_owned())).unwrap_or_else(|| number.to_string()))
+}
+
+fn choices(names: &HashMap<&'static str, Vec<(i64, String)>>) -> impl Fn(&'static str) -> Vec<(String, String)> + '_ {
+    |target| names.get(target).map(|keys| keys.iter().map(|(_, key)| (key.clone(), key.clone())).collect()).unwrap_or_default()
+}
+
+async fn index(here: Here, Path(name): Path<String>) -> Answer {
+    let kind = opened(&name, &here)?;
+    let mut db = here.app.ledger.read().await?;
+    let mut rows = Vec::new();
+    for record in records::newest(&mut db, kind, 100).await? {
+        let facts = shown(&mut db, &here, kind, &record.cells).await?;
+        rows.push((record.number, facts.into_iter().filter(|(_, says)| !says.is_empty()).take(6).collect()));
+    }
+    let title = format!("{}, newest first", plural(kind));
+    drop(db);
+    page(&Index { frame: Frame::of(&here, place_of(kind), title.clone()).await?, kind, title, rows })
+}
+
+fn plural(kind: &Kind) -> String {
+    let name = match kind.name {
+        "pails" => "cows at milkings",
+        "asides" => "jars set aside",
+        "counts" => "counts",
+        "sources" => "sources of lots",
+        "minutes" => "time spent",
+        "events" => "herd events",
+        "chill" => "chill readings",
+        "pickups" => "hand-outs",
+        other => other,
+    };
+    name.chars().next().map(|first| first.to_uppercase().collect::<String>() + &name[first.len_utf8()..]).unwrap_or_default()
+}
+
+async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let names = names(&mut db, kind).await?;
+    let fields = fields_of(kind, typed, &remarks, here.farm.ways.scale, &choices(&names));
+    drop(db);
+    let title = format!("New {}", kind.one);
+    let entry = if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() };
+    let back = typed.get("back").to_owned();
+    Ok(New { frame: Frame::of(here, place_of(kind), title.clone()).await?, kind, title, fields, remarks, entry, back })
+}
+
+async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(String, String)>>) -> Answer {
+    let kind = opened(&name, &here)?;
+    let mut typed = Fields(asked);
+    if let Some(column) = kind.happened.filter(|column| typed.get(column).is_empty()) {
+        let now = here.now;
+        let moment = kind.columns.iter().any(|own| own.name == column && own.shape == Shape::Moment);
+        typed = typed.with(column, if moment { here.zone().for_field(now) } else { here.zone().day(now).to_string() });
+    }
+    page(&view_new(&here, kind, &typed, Vec::new()).await?)
+}
+
+async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
+    let kind = opened(&name, &here)?;
+    let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
+    let kept = match read {
+        Ok(cells) => match slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field)) {
+            remarks if remarks.is_empty() => keep(&here, kind, typed.get("entry"), cells).await?,
+            remarks => Err(remarks),
+        },
+        Err(remarks) => Err(remarks),
+    };
+    match kept {
+        Ok(number) => onward(&back_or(typed.get("back"), format!("/records/{}/{number}", kind.name))),
+        Err(remarks) => again(&view_new(&here, kind, &typed, remarks).await?),
+    }
+}
+
+fn back_or(back: &str, otherwise: String) -> String {
+    if back.starts_with('/') && !back.starts_with("//") && !back.contains('\\') { back.to_owned() } else { otherwise }
+}
+
+async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -> Result<Result<i64, Vec<Remark>>, Trouble> {
+    let mut tx = here.app.ledger.begin().await?;
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::keep(&mut tx, kind, entry, cells, &act).await {
+        Ok(kept) => {
+            tx.commit().await?;
+            Ok(Ok(kept.number))
+        }
+        Err(refusal) => Ok(Err(remarks_of(refusal)?)),
+    }
+}
+
+async fn found(here: &Here, name: &str, number: i64) -> Result<(&'static Kind, Record), Trouble> {
+    let kind = opened(name, here)?;
+    let record = records::find(&mut *here.app.ledger.read().await?, kind, number).await?;
+    record.map(|record| (kind, record)).ok_or_else(|| Trouble::NotThere(format!("There is no {} {number}: it was never kept, was undone, or was struck through.", kind.one)))
+}
+
+async fn view_show(here: &Here, kind: &'static Kind, record: Record, typed: Option<&Fields>, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let facts = shown(&mut db, here, kind, &record.cells).await?;
+    let names = names(&mut db, kind).await?;
+    let own = as_typed(&mut db, here, kind, &record).await?;
+    let fields = fields_of(kind, typed.unwrap_or(&own), &remarks, here.farm.ways.scale, &choices(&names));
+    let history = history(&mut db, here, kind, &record).await?;
+    drop(db);
+    let key = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
+    let title = format!("{} {key}", kind.one.chars().next().map(|first| first.to_uppercase().collect::<String>() + &kind.one[first.len_utf8()..]).unwrap_or_default());
+    Ok(Show {
+        frame: Frame::of(here, place_of(kind), title.clone()).await?,
+        kind,
+        title,
+        facts,
+        written: here.zone().in_full(record.written),
+        record,
+        history,
+        fields,
+        remarks,
+        why: typed.map(|typed| typed.get("why").to_owned()).unwrap_or_default(),
+    })
+}
+
+/// A record as a person would type it again.
+async fn as_typed(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, record: &Record) -> Result<Fields, Failure> {
+    let mut typed = Fields::default();
+    for (column, cell) in kind.columns.iter().zip(&record.cells) {
+        let says = match (column.shape, cell) {
+            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
+            (Shape::Moment, cell) => cell.moment().map(|at| here.zone().for_field(at)).unwrap_or_default(),
+            (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
+        };
+        typed = typed.with(column.name, says);
+    }
+    Ok(typed)
+}
+
+/// What each correction changed, newest first: the figure struck and the one that took its place.
+async fn history(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, record: &Record) -> Result<Vec<Earlier>, Failure> {
+    let struck = records::struck(db, kind, record.number).await?;
+    let mut later: serde_json::Value = serde_json::from_str(&record.as_line(kind)).unwrap_or_default();
+    let mut history = Vec::new();
+    for own in struck.iter().rev() {
+        let was: serde_json::Value = serde_json::from_str(&own.was).unwrap_or_default();
+        let plain = |column: &crate::trade::records::Column, value: &serde_json::Value| match (column.shape, value) {
+            (_, serde_json::Value::Null) => "nothing".to_owned(),
+            (Shape::Moment, value) => value.as_i64().map(|at| here.zone().in_full(crate::trade::when::Moment::seconds(at))).unwrap_or_default(),
+            (Shape::Money, value) => value.as_i64().map(|cents| crate::trade::money::Money::cents(cents).to_string()).unwrap_or_default(),
+            (_, serde_json::Value::Array(pair)) => pair.get(1).and_then(serde_json::Value::as_str).unwrap_or("").to_owned(),
+            (_, serde_json::Value::String(text)) => text.clone(),
+            (_, value) => value.to_string(),
+        };
+        let changes = kind.columns.iter().filter(|column| was[column.name] != later[column.name]).map(|column| (column.label, plain(column, &was[column.name]), plain(column, &later[column.name]))).collect();
+        history.push(Earlier { version: own.version, changes, who: own.who.clone(), at: here.zone().in_full(own.at), why: own.why.clone() });
+        later = was;
+    }
+    Ok(history)
+}
+
+async fn show(here: Here, Path((name, number)): Path<(String, i64)>) -> Answer {
+    let (kind, record) = found(&here, &name, number).await?;
+    page(&view_show(&here, kind, record, None, Vec::new()).await?)
+}
+
+async fn correct(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
+    let (kind, record) = found(&here, &name, number).await?;
+    match corrected(&here, kind, &record, &typed).await? {
+        remarks if remarks.is_empty() => onward(&format!("/records/{name}/{number}")),
+        remarks => again(&view_show(&here, kind, record, Some(&typed), remarks).await?),
+    }
+}
+
+async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
+    let why = typed.get("why").trim();
+    let mut remarks = Vec::new();
+    if why.is_empty() || why.chars().count() > 200 {
+        remarks.push(Remark::fault("why", "Say in a few words why it is corrected. Both versions are kept."));
+    }
+    if typed.get("version") != record.version.to_string() {
+        remarks.push(Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it."));
+    }
+    let cells = match read(kind, |column| typed.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) if remarks.is_empty() => cells,
+        Ok(_) => return Ok(remarks),
+        Err(more) => return Ok(more.into_iter().chain(remarks).collect()),
+    };
+    let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
+    if !slipped.is_empty() {
+        return Ok(slipped);
+    }
+    let mut tx = here.app.ledger.begin().await?;
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::correct(&mut tx, kind, record, cells, why, &act).await {
+        Ok(()) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
+        Err(refusal) => remarks_of(refusal),
+    }
+}
+
+async fn strike(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
+    let (kind, record) = found(&here, &name, number).await?;
+    let why = typed.get("why").trim();
+    let remarks = if why.is_empty() || why.chars().count() > 200 {
+        vec![Remark::fault("why", "Say in a few words why this never happened. It stays on record, struck through.")]
+    } else {
+        let mut tx = here.app.ledger.begin().await?;
+        let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+        match records::strike(&mut tx, kind, &record, why, &act).await {
+            Ok(()) => {
+                tx.commit().await?;
+                return onward(&format!("/records/{name}"));
+            }
+            Err(refusal) => remarks_of(refusal)?,
+        }
+    };
+    again(&view_show(&here, kind, record, None, remarks).await?)
+}
+
+async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {
+    let number: i64 = typed.get("act").parse().unwrap_or(0);
+    let mut tx = here.app.ledger.begin().await?;
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::undo(&mut tx, number, &act).await {
+        Ok(()) => {
+            tx.commit().await?;
+            onward("/")
+        }
+        Err(refusal) => Err(Trouble::TooLate(remarks_of(refusal)?.into_iter().map(|remark| remark.says).collect::<Vec<_>>().join(" "))),
+    }
+}

@@ -1,0 +1,193 @@
+//! The first visit: the farm, its clock and scale, the rules of its place, and its owner. Open only while nobody can sign in.
+
+use super::{App, Frame, SESSION, field::Field, remarks_of};
+use crate::{
+    store::{hands, records},
+    trade::{
+        kinds::{Kind, kind},
+        measure::Scale,
+        records::{Cell, Remark, Shape, Ways, read},
+        rules::{self, CountedFrom, RuleSet, Sure},
+        when::{Zone, day_shown},
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{self, Fields},
+        rooms::Rooms,
+        secret,
+        visitor::{Role, cookie},
+    },
+};
+use askama::Template;
+use axum::{
+    extract::{Request, State},
+    http::{HeaderMap, HeaderValue, header},
+    response::Response,
+};
+
+/// The cookie that ties the set-up form to the browser it was opened in.
+const DOOR: &str = "tallypail_setup";
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new().look("/setup", Role::Stranger, show).send("/setup", Role::Stranger, create)
+}
+
+#[derive(Template)]
+#[template(path = "setup/show.html")]
+struct Show {
+    frame: Frame,
+    fields: Vec<Field>,
+    remarks: Vec<Remark>,
+    door: String,
+}
+
+fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
+    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
+}
+
+async fn done(app: &App) -> Result<bool, Trouble> {
+    Ok(!hands::list(&mut *app.ledger.read().await?).await?.is_empty())
+}
+
+async fn show(State(app): State<App>) -> Answer {
+    if done(&app).await? {
+        return onward("/");
+    }
+    let view = view(&app, &Fields::default().with("scale", "°F").with("rules", "default-conservative").with("best_by_days", "10"), Vec::new())?;
+    with_door(&app, &view, page(&view)?)
+}
+
+fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+    let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
+    let choices = places.iter().map(|set| (set.id.clone(), if set.is_law() { set.title.clone() } else { format!("{} (not law)", set.title) })).collect();
+    let zones = ["America/New_York", "America/Chicago", "America/Denver", "America/Phoenix", "America/Los_Angeles", "America/Anchorage", "Pacific/Honolulu", "Europe/London", "Europe/Paris", "Europe/Berlin", "Pacific/Auckland", "UTC"];
+    let zones = zones.map(|zone| (zone.to_owned(), zone.replace('_', " "))).to_vec();
+    let field = |name, label, shape| Field::named(name, label, shape, typed, &remarks);
+    let fields = vec![
+        field("name", "Name of the farm", Shape::Words(80)),
+        field("zone", "Time zone", Shape::Zone).choosing(zones, false).hinted("The farm's own clock; a withdrawal runs its full hours across a clock change."),
+        field("scale", "Thermometers read in", Shape::OneOf(&["°F", "°C"])),
+        field("rules", "Rules of the place", Shape::Words(60)).choosing(choices, false).hinted("What was read of each place's rule, with its source and date. It may have changed: check it with the law or your health department. You can change every figure."),
+        field("best_by_days", "Days a jar is good for", Shape::Count(1, 60)).hinted("Counted from the oldest milking in it, unless the rule counts otherwise. Your own choice where no rule names one."),
+        field("health", "Health department, with phone", Shape::Words(160)).optional(true),
+        field("vet", "Vet, with phone", Shape::Words(120)).optional(true),
+        field("owner", "Your name", Shape::Words(60)),
+    ];
+    Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token() })
+}
+
+fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
+    put(app, &mut response, DOOR, &show.door, 7200)?;
+    Ok(response)
+}
+
+fn put(app: &App, response: &mut Response, name: &str, value: &str, seconds: i64) -> Result<(), Trouble> {
+    let secure = if app.secure { "; Secure" } else { "" };
+    let cookie = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}")).map_err(|error| Trouble::Ours(error.to_string()))?;
+    response.headers_mut().append(header::SET_COOKIE, cookie);
+    Ok(())
+}
+
+async fn create(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
+    let typed = form::read(request).await?;
+    if done(&app).await? || !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, typed.get("door"))) {
+        return Err(Trouble::Forged);
+    }
+    let first = match read_all(&app, &typed) {
+        Ok(first) => first,
+        Err(remarks) => {
+            let view = view(&app, &typed, remarks)?;
+            return with_door(&app, &view, again(&view)?);
+        }
+    };
+    keep(&app, first).await
+}
+
+/// What the first visit sets up.
+struct First {
+    farm: Vec<Cell>,
+    rules: Vec<Cell>,
+    owner: String,
+    password: String,
+}
+
+fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
+    let ours = |_| vec![Remark::fault("rules", "The rule sets could not be read.")];
+    let ways = Ways { zone: Zone::parse(typed.get("zone")).unwrap_or(Zone::UTC), scale: Scale::parse(typed.get("scale")).unwrap_or(Scale::Fahrenheit) };
+    let today = ways.zone.day(app.clock.now()).to_string();
+    let typed = typed.clone().with("since", today.clone());
+    let mut remarks = Vec::new();
+    let farm = read(kind_of("farm").map_err(ours)?, |name| typed.get(name).to_owned(), ways);
+    let set = rules::places().map_err(ours)?.into_iter().find(|set| set.id == typed.get("rules"));
+    let rules = match &set {
+        Some(set) => {
+            let line = rule_line(set, &today, typed.get("best_by_days"));
+            read(kind_of("rules").map_err(ours)?, |name| line.get(name).to_owned(), ways)
+        }
+        None => Err(vec![Remark::fault("rules", "Choose the rules to start from. “Place not listed” is one of them.")]),
+    };
+    let (owner, password) = (typed.get("owner").trim().to_owned(), typed.get("password").to_owned());
+    if owner.is_empty() || owner.chars().count() > 60 {
+        remarks.push(Remark::fault("owner", "Write your name, up to 60 letters. It stands beside everything you write."));
+    }
+    if password.chars().count() < secret::SHORTEST_PASSWORD || password.len() > 400 {
+        remarks.push(Remark::fault("password", format!("A password needs {} characters or more; a few words together are good.", secret::SHORTEST_PASSWORD)));
+    }
+    match (farm, rules, remarks.is_empty()) {
+        (Ok(farm), Ok(rules), true) => Ok(First { farm, rules, owner, password }),
+        (farm, rules, _) => Err(farm.err().into_iter().flatten().chain(rules.err().into_iter().flatten()).chain(remarks).collect()),
+    }
+}
+
+/// A rule set as the ledger keeps it, followed from a day. The owner's best-by days stand where the place names none.
+fn rule_line(set: &RuleSet, since: &str, owners_days: &str) -> Fields {
+    let figure = |figure: Option<i64>| figure.map(|figure| figure.to_string()).unwrap_or_default();
+    let sure = match set.sure {
+        Some(Sure::Read) => "read in the law",
+        Some(Sure::SecondHand) => "read second-hand",
+        Some(Sure::Memory) => "from memory",
+        Some(Sure::Chosen) | None => "our own choice",
+    };
+    let from = set.best_by.map(|best_by| if best_by.from == CountedFrom::Filling { "filling" } else { "oldest milking" });
+    let steps = if set.steps.0.is_empty() { String::new() } else { set.steps.to_string() };
+    Fields::default()
+        .with("place", set.id.clone())
+        .with("since", since)
+        .with("title", set.title.clone())
+        .with("citation", set.citation.chars().take(300).collect::<String>())
+        .with("text_date", set.text_date.chars().take(160).collect::<String>())
+        .with("sure", sure)
+        .with("steps", steps)
+        .with("fresh_days", figure(set.colostrum.as_ref().and_then(|rule| rule.days_after)))
+        .with("fresh_milkings", figure(set.colostrum.as_ref().and_then(|rule| rule.milkings)))
+        .with("best_by_days", set.best_by.map_or_else(|| owners_days.to_owned(), |best_by| best_by.days.to_string()))
+        .with("best_by_from", from.unwrap_or("oldest milking"))
+        .with("notes", set.notes.join("\n").chars().take(1900).collect::<String>())
+}
+
+async fn keep(app: &App, first: First) -> Answer {
+    let now = app.clock.now();
+    let password = first.password;
+    let hash = tokio::task::spawn_blocking(move || secret::hash(&password)).await.ok().flatten().ok_or_else(|| Trouble::Ours("the password could not be hashed".to_owned()))?;
+    let (token, seal) = (secret::token(), secret::token());
+    let mut tx = app.ledger.begin().await?;
+    if !hands::list(&mut tx).await?.is_empty() {
+        return Err(Trouble::Forged);
+    }
+    let act = records::act(&mut tx, now, &first.owner, "set-up").await?;
+    for (name, cells) in [("farm", first.farm), ("rules", first.rules)] {
+        if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &secret::entry(), cells, &act).await {
+            let remarks = remarks_of(refusal)?;
+            return Err(Trouble::Ours(format!("set-up was refused: {remarks:?}")));
+        }
+    }
+    hands::record(&mut tx, &hands::Hand { name: first.owner.clone(), role: "owner".to_owned(), secret: hash }, now).await?;
+    hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(super::signin::SESSION_HOURS)).await?;
+    tx.commit().await?;
+    tracing::info!("the farm was set up on {}", day_shown(Zone::UTC.day(now)));
+    let mut response = onward("/")?;
+    put(app, &mut response, SESSION, &token, super::signin::SESSION_HOURS * 3600)?;
+    Ok(response)
+}

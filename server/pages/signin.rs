@@ -1,0 +1,155 @@
+//! Signing in and out. Failed tries are slowed, by name and by the address they came from.
+
+use super::{App, Frame, SESSION};
+use crate::{
+    store::{Failure, farm, hands},
+    trade::when::Moment,
+    web::{
+        answer::{Answer, Trouble, onward, page},
+        form::{self, Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::{Role, cookie},
+    },
+};
+use askama::Template;
+use axum::{
+    extract::{ConnectInfo, Query, Request, State},
+    http::{HeaderMap, HeaderValue, StatusCode, header},
+    response::Response,
+};
+use std::{collections::HashMap, net::SocketAddr};
+
+/// How long a session lasts.
+pub const SESSION_HOURS: i64 = 12;
+/// Tries that cost nothing, by name and by address, within the time they are remembered.
+const FREE_BY_NAME: i64 = 5;
+const FREE_BY_ADDRESS: i64 = 20;
+/// For how long failures are held against somebody, in minutes.
+const REMEMBERED: i64 = 30;
+/// The cookie that ties the sign-in form to the browser it was opened in.
+const DOOR: &str = "tallypail_door";
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new().look("/signin", Role::Stranger, show).send("/signin", Role::Stranger, sign_in).send("/signout", Role::Helper, sign_out)
+}
+
+#[derive(Template)]
+#[template(path = "signin/show.html")]
+struct Show {
+    frame: Frame,
+    name: String,
+    back: String,
+    door: String,
+    remark: String,
+}
+
+async fn view(app: &App, name: &str, back: &str, remark: String) -> Result<Show, Trouble> {
+    let mut db = app.ledger.read().await?;
+    let farm = farm::current(&mut db).await?.map_or_else(|| "Tallypail".to_owned(), |farm| farm.name);
+    Ok(Show { frame: Frame::outside(app, &farm, "Sign in"), name: name.to_owned(), back: inside(back), door: secret::token(), remark })
+}
+
+fn with_door(app: &App, show: &Show, mut response: Response) -> Response {
+    set_cookie(&mut response, DOOR, &show.door, 3600, app.secure);
+    response
+}
+
+async fn show(State(app): State<App>, Query(asked): Query<HashMap<String, String>>) -> Answer {
+    if hands::list(&mut *app.ledger.read().await?).await?.is_empty() {
+        return onward("/setup");
+    }
+    let view = view(&app, "", asked.get("back").map_or("/", String::as_str), String::new()).await?;
+    Ok(with_door(&app, &view, page(&view)?))
+}
+
+async fn sign_in(State(app): State<App>, address: Option<ConnectInfo<SocketAddr>>, headers: HeaderMap, request: Request) -> Answer {
+    let fields = form::read(request).await?;
+    if !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, fields.get("door"))) {
+        return refuse(&app, &fields, StatusCode::FORBIDDEN, "This sign-in page was open too long. Try again.".to_owned()).await;
+    }
+    let address = address.map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string());
+    let (by_name, by_address) = (format!("name {}", fields.get("name").trim().to_lowercase()), format!("address {address}"));
+    let now = app.clock.now();
+    if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
+        return refuse(&app, &fields, StatusCode::TOO_MANY_REQUESTS, format!("Too many tries that did not fit. Wait {minutes} min, then try again.")).await;
+    }
+    match known(&app, fields.get("name").trim(), fields.get("password")).await? {
+        Some(hand) => come_in(&app, &hand, &by_name, &inside(fields.get("back"))).await,
+        None => {
+            let mut tx = app.ledger.begin().await?;
+            hands::record_failure(&mut tx, [&by_name, &by_address], now).await?;
+            tx.commit().await?;
+            refuse(&app, &fields, StatusCode::UNPROCESSABLE_ENTITY, "Name and password do not fit together. Try again.".to_owned()).await
+        }
+    }
+}
+
+async fn refuse(app: &App, fields: &Fields, status: StatusCode, remark: String) -> Answer {
+    let view = view(app, fields.get("name"), fields.get("back"), remark).await?;
+    let mut response = with_door(app, &view, page(&view)?);
+    *response.status_mut() = status;
+    Ok(response)
+}
+
+/// How many minutes somebody must wait: twice as long with each failure beyond the free ones, 15 minutes at most.
+async fn must_wait(app: &App, by_name: &str, by_address: &str, now: Moment) -> Result<Option<i64>, Failure> {
+    let mut db = app.ledger.read().await?;
+    let since = now.plus_minutes(-REMEMBERED);
+    for (who, free) in [(by_name, FREE_BY_NAME), (by_address, FREE_BY_ADDRESS)] {
+        let (count, last) = hands::failures(&mut db, who, since).await?;
+        if count >= free {
+            let wait = 1i64.checked_shl(u32::try_from(count - free).unwrap_or(4).min(4)).unwrap_or(16).min(15);
+            let left = wait - now.minutes_since(last);
+            if left > 0 {
+                return Ok(Some(left));
+            }
+        }
+    }
+    Ok(None)
+}
+
+async fn known(app: &App, name: &str, password: &str) -> Result<Option<hands::Hand>, Trouble> {
+    let hand = hands::find(&mut *app.ledger.read().await?, name).await?;
+    let (typed, kept) = (password.to_owned(), hand.as_ref().map(|hand| hand.secret.clone()));
+    // Hashing takes as long as a page; it has no business on the threads that answer pages.
+    let fits = tokio::task::spawn_blocking(move || secret::fits(&typed, kept.as_deref())).await.unwrap_or(false);
+    Ok(hand.filter(|_| fits))
+}
+
+async fn come_in(app: &App, hand: &hands::Hand, by_name: &str, back: &str) -> Answer {
+    let (token, seal, now) = (secret::token(), secret::token(), app.clock.now());
+    let mut tx = app.ledger.begin().await?;
+    hands::open_session(&mut tx, &hand.name, &secret::remembered(&token), &seal, now, now.plus_hours(SESSION_HOURS)).await?;
+    hands::forgive(&mut tx, by_name).await?;
+    tx.commit().await?;
+    let mut response = onward(back)?;
+    set_cookie(&mut response, SESSION, &token, SESSION_HOURS * 3600, app.secure);
+    Ok(response)
+}
+
+async fn sign_out(State(app): State<App>, headers: HeaderMap, Sealed(_): Sealed) -> Answer {
+    if let Some(token) = cookie(&headers, SESSION) {
+        let mut tx = app.ledger.begin().await?;
+        hands::end_session(&mut tx, &secret::remembered(&token)).await?;
+        tx.commit().await?;
+    }
+    let mut response = onward("/signin")?;
+    set_cookie(&mut response, SESSION, "", 0, app.secure);
+    Ok(response)
+}
+
+/// Only an address on this farm's own pages; anything else goes to Today.
+fn inside(back: &str) -> String {
+    let own = back.starts_with('/') && !back.starts_with("//") && !back.contains(['\\', '\n', '\r']) && back.len() < 400;
+    if own { back.to_owned() } else { "/".to_owned() }
+}
+
+fn set_cookie(response: &mut Response, name: &str, value: &str, seconds: i64, secure: bool) {
+    let secure = if secure { "; Secure" } else { "" };
+    if let Ok(cookie) = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}")) {
+        response.headers_mut().append(header::SET_COOKIE, cookie);
+    }
+}

@@ -1,0 +1,65 @@
+//! Holds: what is stopped, since when, by whom and why, and what lifted it.
+
+use super::Failure;
+use crate::trade::when::Moment;
+use sqlx::{Row, SqliteConnection};
+
+/// A hold, lifted or not.
+#[derive(Clone, Debug)]
+pub struct Stop {
+    /// Its number.
+    pub number: i64,
+    /// What is held, in words.
+    pub what: String,
+    /// The lot's code, when it is a lot.
+    pub lot: String,
+    /// Why.
+    pub reason: String,
+    /// Since when.
+    pub at: Moment,
+    /// By whom.
+    pub who: String,
+    /// When and why it was lifted, and by whom.
+    pub lifted: Option<(Moment, String, String)>,
+}
+
+/// Whether all milk is stopped.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn everything(db: &mut SqliteConnection) -> Result<bool, Failure> {
+    let held: i64 = sqlx::query_scalar("SELECT count(*) FROM holds h WHERE h.scope = 'everything' AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)").fetch_one(db).await?;
+    Ok(held > 0)
+}
+
+/// Every hold, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Stop>, Failure> {
+    let rows = sqlx::query(
+        "SELECT h.number, CASE h.scope WHEN 'lot' THEN 'Lot ' || l.code WHEN 'cow' THEN c.name WHEN 'vessel' THEN v.name ELSE 'All milk' END,
+                coalesce(l.code, ''), coalesce(h.reason, ''), h.at, h.who, x.at, x.reason, x.who
+         FROM holds h LEFT JOIN lots l ON l.number = h.lot LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         LEFT JOIN lifts x ON x.hold = h.number ORDER BY h.at DESC, h.number DESC LIMIT 200",
+    )
+    .fetch_all(db)
+    .await?;
+    rows.iter()
+        .map(|row| {
+            let lifted: Option<i64> = row.try_get(6)?;
+            Ok(Stop {
+                number: row.try_get(0)?,
+                what: row.try_get(1)?,
+                lot: row.try_get(2)?,
+                reason: row.try_get(3)?,
+                at: Moment::seconds(row.try_get(4)?),
+                who: row.try_get(5)?,
+                lifted: match lifted {
+                    Some(at) => Some((Moment::seconds(at), row.try_get(7)?, row.try_get(8)?)),
+                    None => None,
+                },
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,82 @@
+//! Slips: the questions and refusals that need more than one cell, or what time it is.
+//!
+//! A slip is asked about and can be kept all the same; what cannot have happened is refused with a sentence.
+
+use super::{
+    kinds::Kind,
+    measure::{Scale, Temperature},
+    records::{Cell, Remark, Shape, Ways},
+    when::{Moment, parse_day},
+};
+
+/// Minutes a clock on a wall or a phone may run ahead of the program's.
+const AHEAD: i64 = 5;
+
+/// Everything there is to ask or refuse about a record's cells at a moment.
+#[must_use]
+pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Remark> {
+    let mut remarks = Vec::new();
+    for (column, cell) in kind.columns.iter().zip(cells) {
+        match (column.shape, cell) {
+            (Shape::Moment, cell) => {
+                if cell.moment().is_some_and(|at| at > now.plus_minutes(AHEAD)) {
+                    remarks.push(Remark::fault(column.name, "This has not come yet. Write when it happened; past times are welcome."));
+                }
+            }
+            (Shape::Day, Cell::Text(day)) if Some(column.name) == kind.happened && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) => {
+                remarks.push(Remark::fault(column.name, "This day has not come yet. Write when it happened; past days are welcome."));
+            }
+            (Shape::Heat, Cell::Measured(_, typed)) => remarks.extend(Temperature::parse(typed, ways.scale).ok().and_then(|read| ask_scale(column.name, read, ways.scale))),
+            _ => {}
+        }
+    }
+    let moment = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).and_then(Cell::moment);
+    if let (Some(started), Some(ended)) = (moment("started"), moment("ended")) {
+        if ended < started {
+            remarks.push(Remark::fault("ended", "It ended before it started. Look at both times."));
+        } else if ended.minutes_since(started) > 5 * 60 {
+            remarks.push(Remark::question("ended", "A milking of more than five hours? Keep it, or put the time right.", None));
+        }
+    }
+    remarks
+}
+
+/// Asks about a figure that looks like the other scale: 4 in a °F farm, 39 in a °C farm.
+#[must_use]
+pub fn ask_scale(field: &str, read: Temperature, usual: Scale) -> Option<Remark> {
+    let hundredths = |read: Temperature| read.exact();
+    let slipped = match usual {
+        Scale::Fahrenheit => read.scale() == Scale::Fahrenheit && hundredths(read) < Temperature::fahrenheit(25).exact() && hundredths(read) >= Temperature::fahrenheit(0).exact(),
+        Scale::Celsius => read.scale() == Scale::Celsius && read > Temperature::celsius(41),
+    };
+    if !slipped {
+        return None;
+    }
+    let other = if usual == Scale::Fahrenheit { Scale::Celsius } else { Scale::Fahrenheit };
+    let typed = super::measure::trimmed(read.degrees(), 2);
+    let meant = Temperature::parse(&typed, other).ok()?;
+    let rounded = Temperature::parse(&super::measure::trimmed(meant.shown_in(usual).degrees(), 1), usual).ok()?;
+    Some(Remark::question(field, format!("{read}? Thermometers here read in {usual}: do you mean {meant}, which is {rounded}?"), Some(rounded.to_string())))
+}
+
+/// The remarks that still stand: faults, and questions nobody has answered.
+#[must_use]
+pub fn unanswered(remarks: Vec<Remark>, is_sure: impl Fn(&str) -> bool) -> Vec<Remark> {
+    remarks.into_iter().filter(|remark| remark.question.is_none() || !is_sure(&remark.field)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: arithmetic; 4 °C is 39.2 °F, NIST SP 811.
+    #[test]
+    fn the_other_scale_is_asked_about() {
+        let asked = ask_scale("temperature", Temperature::fahrenheit(4), Scale::Fahrenheit).unwrap();
+        assert_eq!(asked.question.unwrap().instead.as_deref(), Some("39.2 °F"));
+        assert!(ask_scale("temperature", Temperature::fahrenheit(38), Scale::Fahrenheit).is_none());
+        let asked = ask_scale("temperature", Temperature::celsius(50), Scale::Celsius).unwrap();
+        assert_eq!(asked.question.unwrap().instead.as_deref(), Some("10 °C"));
+        assert!(ask_scale("temperature", Temperature::celsius(38), Scale::Celsius).is_none(), "milk warm from the cow is 38 °C");
+    }
+}
