@@ -10,6 +10,7 @@
 
 pub mod pages;
 pub mod paper;
+pub mod settings;
 pub mod store;
 pub mod trade;
 pub mod web;

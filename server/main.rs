@@ -1,2 +1,216 @@
-//! The program.
-fn main() {}
+//! Reads the settings, opens the ledger, and serves it or runs one command.
+
+use axum::{Router, extract::connect_info::IntoMakeServiceWithConnectInfo};
+use clap::Parser;
+use std::{
+    fs,
+    io::Write,
+    net::SocketAddr,
+    path::{Path, PathBuf},
+    process::ExitCode,
+};
+use tallypail::{
+    pages::{self, App},
+    paper::folder::{self, Files},
+    settings::{At, Settings, Task},
+    store::{Ledger, backup, check, farm, hands, records},
+    trade::when::{Moment, Zone},
+    web::{clock::Clock, secret},
+};
+use tracing_subscriber::EnvFilter;
+
+type Done = Result<ExitCode, Box<dyn std::error::Error>>;
+
+/// The sample farm's records end on this afternoon, and the demo's clock starts there.
+const DEMO_AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
+/// Who may sign in to the demo. There is no such password anywhere else.
+const DEMO_HANDS: [(&str, &str, &str); 2] = [("Mina", "owner", "tansy and clover"), ("Tobe", "helper", "rinse wash acid")];
+
+#[tokio::main]
+async fn main() -> ExitCode {
+    let settings = Settings::parse();
+    let filter = EnvFilter::try_new(&settings.log).unwrap_or_else(|_| EnvFilter::new("warn"));
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    match run(settings).await {
+        Ok(code) => code,
+        Err(error) => {
+            say(&format!("tallypail: {error}"));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Says something on standard error; if even that is closed, there is nobody to tell.
+fn say(words: &str) {
+    let _ = writeln!(std::io::stderr(), "{words}");
+}
+
+async fn run(settings: Settings) -> Done {
+    match &settings.task {
+        Task::Demo { at } => demo(at).await,
+        Task::Serve { at } => serve(Ledger::open(&settings.ledger).await?, Clock::Real, None, at).await,
+        Task::Hand { name, role } => hand(&settings.ledger, name, role).await,
+        Task::Import { folder } => import(&Ledger::open(&settings.ledger).await?, folder, Clock::Real.now()).await,
+        Task::Export { folder } => export(&existing(&settings.ledger).await?, folder).await,
+        Task::Report { .. } => report(&settings).await,
+        Task::Backup { file } => {
+            let lines = backup::write(&existing(&settings.ledger).await?, file, Clock::Real.now()).await?;
+            say(&format!("Copied and checked: {} holds {lines} journal lines.", file.display()));
+            Ok(ExitCode::SUCCESS)
+        }
+        Task::Check => check_all(&settings.ledger).await,
+    }
+}
+
+/// Opens a ledger that must be there: a command that reads has no business making one.
+async fn existing(file: &Path) -> Result<Ledger, Box<dyn std::error::Error>> {
+    if file.exists() {
+        Ok(Ledger::open(file).await?)
+    } else {
+        Err(format!("There is no ledger at {}. Name it with --ledger.", file.display()).into())
+    }
+}
+
+async fn demo(at: &At) -> Done {
+    let folder = tempfile::tempdir()?;
+    let ledger = Ledger::open(&folder.path().join("demo.ledger")).await?;
+    let afternoon = Zone::UTC.parse_moment(DEMO_AFTERNOON).map_err(|fault| fault.to_string())?;
+    let files: Files = tallypail::paper::sample::files();
+    take_in(&ledger, &files, afternoon).await?;
+    for (name, role, password) in DEMO_HANDS {
+        let secret = secret::hash(password).ok_or("the demo's password could not be hashed")?;
+        let mut tx = ledger.begin().await?;
+        hands::record(&mut tx, &hands::Hand { name: name.to_owned(), role: role.to_owned(), secret }, afternoon).await?;
+        tx.commit().await?;
+    }
+    say("This is the sample farm, in a throwaway ledger: an invented farm and invented people.");
+    for (name, role, password) in DEMO_HANDS {
+        say(&format!("Sign in as {name} ({role}) with the password: {password}"));
+    }
+    let words = "The sample farm: everything here is invented, and gone when the program stops. Its clock started on Saturday 21 November 2026, 15:05.";
+    serve(ledger, Clock::set_to(afternoon), Some(words.to_owned()), at).await
+}
+
+async fn serve(ledger: Ledger, clock: Clock, demo: Option<String>, at: &At) -> Done {
+    let (router, _) = pages::open(App { ledger: ledger.clone(), clock, demo, secure: at.https });
+    let listener = tokio::net::TcpListener::bind(at.listen)
+        .await
+        .map_err(|error| format!("--listen {}: {error}. Is the program running already, or the port taken?", at.listen))?;
+    say(&format!("Tallypail is at http://{} (stop it with Ctrl-C)", listener.local_addr()?));
+    let service: IntoMakeServiceWithConnectInfo<Router, SocketAddr> = router.into_make_service_with_connect_info();
+    axum::serve(listener, service).with_graceful_shutdown(stopped()).await?;
+    ledger.close().await;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn stopped() {
+    // Without a signal to wait for, the program runs until it is killed, which the ledger survives.
+    let interrupt = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let terminate = async {
+        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+            Ok(mut signal) => {
+                signal.recv().await;
+            }
+            Err(_) => std::future::pending::<()>().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminate = std::future::pending::<()>();
+    tokio::select! { () = interrupt => {}, () = terminate => {} }
+}
+
+async fn hand(file: &Path, name: &str, role: &str) -> Done {
+    let ledger = existing(file).await?;
+    say(&format!("Type a password for {name}, {} characters or more, and press Enter:", secret::SHORTEST_PASSWORD));
+    let mut typed = String::new();
+    std::io::stdin().read_line(&mut typed)?;
+    let typed = typed.trim_end_matches(['\r', '\n']);
+    if typed.chars().count() < secret::SHORTEST_PASSWORD {
+        return Err(format!("That password is shorter than {} characters.", secret::SHORTEST_PASSWORD).into());
+    }
+    let secret = secret::hash(typed).ok_or("the password could not be hashed")?;
+    let mut tx = ledger.begin().await?;
+    hands::record(&mut tx, &hands::Hand { name: name.to_owned(), role: role.to_owned(), secret }, Clock::Real.now()).await?;
+    tx.commit().await?;
+    say(&format!("{name} may sign in as {role}."));
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn import(ledger: &Ledger, from: &Path, now: Moment) -> Done {
+    let mut files = Files::new();
+    let entries = fs::read_dir(from).map_err(|error| format!("The folder {} cannot be read: {error}", from.display()))?;
+    for entry in entries {
+        let path = entry?.path();
+        if let Some(name) = path.file_name().and_then(|name| name.to_str()).filter(|name| !name.starts_with('.')) {
+            files.insert(name.to_owned(), fs::read(&path)?);
+        }
+    }
+    let count = take_in(ledger, &files, now).await?;
+    say(&format!("Took in {count} records."));
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Takes a folder into an empty ledger, all or nothing.
+async fn take_in(ledger: &Ledger, files: &Files, now: Moment) -> Result<usize, Box<dyn std::error::Error>> {
+    let mut tx = ledger.begin().await?;
+    if farm::current(&mut tx).await?.is_some() {
+        return Err(format!(
+            "{} holds a farm's records already. A folder is taken into an empty ledger: name a new one with --ledger.",
+            ledger.file().display()
+        )
+        .into());
+    }
+    let book = folder::read(files, now, "import").map_err(|faults| {
+        let lines: Vec<String> = faults.iter().map(ToString::to_string).collect();
+        format!(
+            "Nothing was taken in. {} fault{} to put right:\n{}",
+            faults.len(),
+            if faults.len() == 1 { "" } else { "s" },
+            lines.join("\n")
+        )
+    })?;
+    let act = records::act(&mut tx, now, "import", "farm folder").await?;
+    records::import(&mut tx, &book, &act).await?;
+    tx.commit().await?;
+    Ok(book.size())
+}
+
+async fn export(ledger: &Ledger, to: &PathBuf) -> Done {
+    let book = records::book(&mut *ledger.read().await?).await?;
+    fs::create_dir_all(to)?;
+    for (name, bytes) in folder::write(&book) {
+        fs::write(to.join(name), bytes)?;
+    }
+    say(&format!("Wrote {} records to {}.", book.size(), to.display()));
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn report(settings: &Settings) -> Done {
+    let ledger = existing(&settings.ledger).await?;
+    let bytes = tallypail::pages::reports::print(&ledger, &settings.task, Clock::Real.now()).await?;
+    std::io::stdout().write_all(&bytes)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn check_all(file: &Path) -> Done {
+    let ledger = existing(file).await?;
+    let wrongs = check::wrongs(&mut *ledger.read().await?).await?;
+    if wrongs.is_empty() {
+        say("The ledger is whole: the file, the journal's chain, every record, and the laws between them.");
+        return Ok(ExitCode::SUCCESS);
+    }
+    for wrong in &wrongs {
+        say(wrong);
+    }
+    say(&format!(
+        "{} thing{} wrong. Change nothing by hand; look at your last good backup.",
+        wrongs.len(),
+        if wrongs.len() == 1 { "" } else { "s" }
+    ));
+    Ok(ExitCode::FAILURE)
+}

@@ -160,7 +160,13 @@ impl Field {
 
 /// Every field of a kind; keys are chosen from what there is.
 #[must_use]
-pub fn fields_of(kind: &'static Kind, typed: &Fields, remarks: &[Remark], scale: Scale, keys: &impl Fn(&'static str) -> Vec<(String, String)>) -> Vec<Field> {
+pub fn fields_of(
+    kind: &'static Kind,
+    typed: &Fields,
+    remarks: &[Remark],
+    scale: Scale,
+    keys: &impl Fn(&'static str) -> Vec<(String, String)>,
+) -> Vec<Field> {
     kind.columns
         .iter()
         .map(|column| {

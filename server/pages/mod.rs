@@ -2,11 +2,25 @@
 //!
 //! Every file owns its doors; this one opens them all, finds out who is there, and frames each page.
 
+pub mod binder;
+pub mod chill;
+pub mod costs;
+pub mod counts;
 pub mod field;
+pub mod fills;
+pub mod herd;
+pub mod lots;
+pub mod milkings;
+pub mod people;
+pub mod pickups;
 pub mod records;
+pub mod reports;
 pub mod setup;
+pub mod sheets;
 pub mod signin;
 pub mod stop;
+pub mod today;
+pub mod trace;
 
 use crate::{
     store::{Failure, Ledger, farm, hands, journal, records::Refusal, records::UNDO_SECONDS, stops},
@@ -33,7 +47,10 @@ use axum::{
     routing::get,
 };
 use std::time::Duration;
-use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, limit::RequestBodyLimitLayer, set_header::SetResponseHeaderLayer, timeout::TimeoutLayer, trace::TraceLayer};
+use tower_http::{
+    catch_panic::CatchPanicLayer, compression::CompressionLayer, limit::RequestBodyLimitLayer, set_header::SetResponseHeaderLayer,
+    timeout::TimeoutLayer, trace::TraceLayer,
+};
 
 /// What every handler can reach.
 #[derive(Clone, Debug)]
@@ -143,7 +160,15 @@ pub struct Frame {
     pub now: String,
 }
 
-const PLACES: [(&str, &str); 7] = [("Today", "/"), ("Herd", "/herd"), ("Jars", "/jars"), ("Pickup", "/pickup"), ("People", "/people"), ("Costs", "/costs"), ("Binder", "/binder")];
+const PLACES: [(&str, &str); 7] = [
+    ("Today", "/"),
+    ("Herd", "/herd"),
+    ("Jars", "/jars"),
+    ("Pickup", "/pickup"),
+    ("People", "/people"),
+    ("Costs", "/costs"),
+    ("Binder", "/binder"),
+];
 
 /// Which places only the owner sees.
 const OWNERS: [&str; 3] = ["People", "Costs", "Binder"];
@@ -156,7 +181,9 @@ impl Frame {
     pub async fn of(here: &Here, place: &'static str, title: impl Into<String>) -> Result<Frame, Trouble> {
         let mut db = here.app.ledger.read().await?;
         let since = Moment::seconds(here.now.in_seconds() - UNDO_SECONDS);
-        let undo = journal::undoable(&mut db, &here.visitor.name, since).await?.map(|(act, at)| Undo { act, seconds: UNDO_SECONDS - (here.now.in_seconds() - at.in_seconds()) });
+        let undo = journal::undoable(&mut db, &here.visitor.name, since)
+            .await?
+            .map(|(act, at)| Undo { act, seconds: UNDO_SECONDS - (here.now.in_seconds() - at.in_seconds()) });
         Ok(Frame {
             title: title.into(),
             place,
@@ -203,7 +230,22 @@ impl Frame {
 /// Every door there is.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    signin::rooms().and(setup::rooms()).and(records::rooms()).and(stop::rooms())
+    signin::rooms()
+        .and(setup::rooms())
+        .and(today::rooms())
+        .and(herd::rooms())
+        .and(lots::rooms())
+        .and(milkings::rooms())
+        .and(fills::rooms())
+        .and(chill::rooms())
+        .and(counts::rooms())
+        .and(pickups::rooms())
+        .and(people::rooms())
+        .and(costs::rooms())
+        .and(trace::rooms())
+        .and(binder::rooms())
+        .and(records::rooms())
+        .and(stop::rooms())
 }
 
 /// The whole program as one router, with a list of its doors.

@@ -122,7 +122,12 @@ async fn newest_keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<V
     Ok(newest.iter().map(|record| (record.number, record.cell(kind, key).text().to_owned())).collect())
 }
 
-async fn shown(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, cells: &[Cell]) -> Result<Vec<(&'static str, String)>, Failure> {
+async fn shown(
+    db: &mut SqliteConnection,
+    here: &Here,
+    kind: &'static Kind,
+    cells: &[Cell],
+) -> Result<Vec<(&'static str, String)>, Failure> {
     let mut facts = Vec::new();
     for (column, cell) in kind.columns.iter().zip(cells) {
         let says = match (column.shape, cell) {
@@ -141,7 +146,7 @@ async fn key_of(db: &mut SqliteConnection, target: &str, number: i64) -> Result<
     Ok(found.and_then(|record| target.key.map(|key| record.cell(target, key).text().to_owned())).unwrap_or_else(|| number.to_string()))
 }
 
-fn choices(names: &HashMap<&'static str, Vec<(i64, String)>>) -> impl Fn(&'static str) -> Vec<(String, String)> + '_ {
+fn choices<'a>(names: &'a HashMap<&'static str, Vec<(i64, String)>>) -> impl Fn(&'static str) -> Vec<(String, String)> + 'a {
     |target| names.get(target).map(|keys| keys.iter().map(|(_, key)| (key.clone(), key.clone())).collect()).unwrap_or_default()
 }
 
@@ -230,10 +235,18 @@ async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -
 async fn found(here: &Here, name: &str, number: i64) -> Result<(&'static Kind, Record), Trouble> {
     let kind = opened(name, here)?;
     let record = records::find(&mut *here.app.ledger.read().await?, kind, number).await?;
-    record.map(|record| (kind, record)).ok_or_else(|| Trouble::NotThere(format!("There is no {} {number}: it was never kept, was undone, or was struck through.", kind.one)))
+    record.map(|record| (kind, record)).ok_or_else(|| {
+        Trouble::NotThere(format!("There is no {} {number}: it was never kept, was undone, or was struck through.", kind.one))
+    })
 }
 
-async fn view_show(here: &Here, kind: &'static Kind, record: Record, typed: Option<&Fields>, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+async fn view_show(
+    here: &Here,
+    kind: &'static Kind,
+    record: Record,
+    typed: Option<&Fields>,
+    remarks: Vec<Remark>,
+) -> Result<Show, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let facts = shown(&mut db, here, kind, &record.cells).await?;
     let names = names(&mut db, kind).await?;
@@ -242,7 +255,10 @@ async fn view_show(here: &Here, kind: &'static Kind, record: Record, typed: Opti
     let history = history(&mut db, here, kind, &record).await?;
     drop(db);
     let key = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
-    let title = format!("{} {key}", kind.one.chars().next().map(|first| first.to_uppercase().collect::<String>() + &kind.one[first.len_utf8()..]).unwrap_or_default());
+    let title = format!(
+        "{} {key}",
+        kind.one.chars().next().map(|first| first.to_uppercase().collect::<String>() + &kind.one[first.len_utf8()..]).unwrap_or_default()
+    );
     Ok(Show {
         frame: Frame::of(here, place_of(kind), title.clone()).await?,
         kind,
@@ -280,14 +296,27 @@ async fn history(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, re
         let was: serde_json::Value = serde_json::from_str(&own.was).unwrap_or_default();
         let plain = |column: &crate::trade::records::Column, value: &serde_json::Value| match (column.shape, value) {
             (_, serde_json::Value::Null) => "nothing".to_owned(),
-            (Shape::Moment, value) => value.as_i64().map(|at| here.zone().in_full(crate::trade::when::Moment::seconds(at))).unwrap_or_default(),
+            (Shape::Moment, value) => {
+                value.as_i64().map(|at| here.zone().in_full(crate::trade::when::Moment::seconds(at))).unwrap_or_default()
+            }
             (Shape::Money, value) => value.as_i64().map(|cents| crate::trade::money::Money::cents(cents).to_string()).unwrap_or_default(),
             (_, serde_json::Value::Array(pair)) => pair.get(1).and_then(serde_json::Value::as_str).unwrap_or("").to_owned(),
             (_, serde_json::Value::String(text)) => text.clone(),
             (_, value) => value.to_string(),
         };
-        let changes = kind.columns.iter().filter(|column| was[column.name] != later[column.name]).map(|column| (column.label, plain(column, &was[column.name]), plain(column, &later[column.name]))).collect();
-        history.push(Earlier { version: own.version, changes, who: own.who.clone(), at: here.zone().in_full(own.at), why: own.why.clone() });
+        let changes = kind
+            .columns
+            .iter()
+            .filter(|column| was[column.name] != later[column.name])
+            .map(|column| (column.label, plain(column, &was[column.name]), plain(column, &later[column.name])))
+            .collect();
+        history.push(Earlier {
+            version: own.version,
+            changes,
+            who: own.who.clone(),
+            at: here.zone().in_full(own.at),
+            why: own.why.clone(),
+        });
         later = was;
     }
     Ok(history)

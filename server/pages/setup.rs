@@ -55,14 +55,31 @@ async fn show(State(app): State<App>) -> Answer {
     if done(&app).await? {
         return onward("/");
     }
-    let view = view(&app, &Fields::default().with("scale", "°F").with("rules", "default-conservative").with("best_by_days", "10"), Vec::new())?;
+    let view =
+        view(&app, &Fields::default().with("scale", "°F").with("rules", "default-conservative").with("best_by_days", "10"), Vec::new())?;
     with_door(&app, &view, page(&view)?)
 }
 
 fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
     let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
-    let choices = places.iter().map(|set| (set.id.clone(), if set.is_law() { set.title.clone() } else { format!("{} (not law)", set.title) })).collect();
-    let zones = ["America/New_York", "America/Chicago", "America/Denver", "America/Phoenix", "America/Los_Angeles", "America/Anchorage", "Pacific/Honolulu", "Europe/London", "Europe/Paris", "Europe/Berlin", "Pacific/Auckland", "UTC"];
+    let choices = places
+        .iter()
+        .map(|set| (set.id.clone(), if set.is_law() { set.title.clone() } else { format!("{} (not law)", set.title) }))
+        .collect();
+    let zones = [
+        "America/New_York",
+        "America/Chicago",
+        "America/Denver",
+        "America/Phoenix",
+        "America/Los_Angeles",
+        "America/Anchorage",
+        "Pacific/Honolulu",
+        "Europe/London",
+        "Europe/Paris",
+        "Europe/Berlin",
+        "Pacific/Auckland",
+        "UTC",
+    ];
     let zones = zones.map(|zone| (zone.to_owned(), zone.replace('_', " "))).to_vec();
     let field = |name, label, shape| Field::named(name, label, shape, typed, &remarks);
     let fields = vec![
@@ -85,7 +102,8 @@ fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
 
 fn put(app: &App, response: &mut Response, name: &str, value: &str, seconds: i64) -> Result<(), Trouble> {
     let secure = if app.secure { "; Secure" } else { "" };
-    let cookie = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}")).map_err(|error| Trouble::Ours(error.to_string()))?;
+    let cookie = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}"))
+        .map_err(|error| Trouble::Ours(error.to_string()))?;
     response.headers_mut().append(header::SET_COOKIE, cookie);
     Ok(())
 }
@@ -113,18 +131,24 @@ struct First {
     password: String,
 }
 
+fn ours() -> Vec<Remark> {
+    vec![Remark::fault("rules", "The rule sets could not be read.")]
+}
+
 fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
-    let ours = |_| vec![Remark::fault("rules", "The rule sets could not be read.")];
-    let ways = Ways { zone: Zone::parse(typed.get("zone")).unwrap_or(Zone::UTC), scale: Scale::parse(typed.get("scale")).unwrap_or(Scale::Fahrenheit) };
+    let ways = Ways {
+        zone: Zone::parse(typed.get("zone")).unwrap_or(Zone::UTC),
+        scale: Scale::parse(typed.get("scale")).unwrap_or(Scale::Fahrenheit),
+    };
     let today = ways.zone.day(app.clock.now()).to_string();
     let typed = typed.clone().with("since", today.clone());
     let mut remarks = Vec::new();
-    let farm = read(kind_of("farm").map_err(ours)?, |name| typed.get(name).to_owned(), ways);
-    let set = rules::places().map_err(ours)?.into_iter().find(|set| set.id == typed.get("rules"));
+    let farm = read(kind_of("farm").map_err(|_| ours())?, |name| typed.get(name).to_owned(), ways);
+    let set = rules::places().map_err(|_| ours())?.into_iter().find(|set| set.id == typed.get("rules"));
     let rules = match &set {
         Some(set) => {
             let line = rule_line(set, &today, typed.get("best_by_days"));
-            read(kind_of("rules").map_err(ours)?, |name| line.get(name).to_owned(), ways)
+            read(kind_of("rules").map_err(|_| ours())?, |name| line.get(name).to_owned(), ways)
         }
         None => Err(vec![Remark::fault("rules", "Choose the rules to start from. “Place not listed” is one of them.")]),
     };
@@ -133,7 +157,10 @@ fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
         remarks.push(Remark::fault("owner", "Write your name, up to 60 letters. It stands beside everything you write."));
     }
     if password.chars().count() < secret::SHORTEST_PASSWORD || password.len() > 400 {
-        remarks.push(Remark::fault("password", format!("A password needs {} characters or more; a few words together are good.", secret::SHORTEST_PASSWORD)));
+        remarks.push(Remark::fault(
+            "password",
+            format!("A password needs {} characters or more; a few words together are good.", secret::SHORTEST_PASSWORD),
+        ));
     }
     match (farm, rules, remarks.is_empty()) {
         (Ok(farm), Ok(rules), true) => Ok(First { farm, rules, owner, password }),
@@ -170,7 +197,11 @@ fn rule_line(set: &RuleSet, since: &str, owners_days: &str) -> Fields {
 async fn keep(app: &App, first: First) -> Answer {
     let now = app.clock.now();
     let password = first.password;
-    let hash = tokio::task::spawn_blocking(move || secret::hash(&password)).await.ok().flatten().ok_or_else(|| Trouble::Ours("the password could not be hashed".to_owned()))?;
+    let hash = tokio::task::spawn_blocking(move || secret::hash(&password))
+        .await
+        .ok()
+        .flatten()
+        .ok_or_else(|| Trouble::Ours("the password could not be hashed".to_owned()))?;
     let (token, seal) = (secret::token(), secret::token());
     let mut tx = app.ledger.begin().await?;
     if !hands::list(&mut tx).await?.is_empty() {
@@ -184,7 +215,8 @@ async fn keep(app: &App, first: First) -> Answer {
         }
     }
     hands::record(&mut tx, &hands::Hand { name: first.owner.clone(), role: "owner".to_owned(), secret: hash }, now).await?;
-    hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(super::signin::SESSION_HOURS)).await?;
+    hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(super::signin::SESSION_HOURS))
+        .await?;
     tx.commit().await?;
     tracing::info!("the farm was set up on {}", day_shown(Zone::UTC.day(now)));
     let mut response = onward("/")?;

@@ -65,16 +65,25 @@ async fn show(State(app): State<App>, Query(asked): Query<HashMap<String, String
     Ok(with_door(&app, &view, page(&view)?))
 }
 
-async fn sign_in(State(app): State<App>, address: Option<ConnectInfo<SocketAddr>>, headers: HeaderMap, request: Request) -> Answer {
+async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
+    let address = request
+        .extensions()
+        .get::<ConnectInfo<SocketAddr>>()
+        .map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string());
     let fields = form::read(request).await?;
     if !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, fields.get("door"))) {
         return refuse(&app, &fields, StatusCode::FORBIDDEN, "This sign-in page was open too long. Try again.".to_owned()).await;
     }
-    let address = address.map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string());
     let (by_name, by_address) = (format!("name {}", fields.get("name").trim().to_lowercase()), format!("address {address}"));
     let now = app.clock.now();
     if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
-        return refuse(&app, &fields, StatusCode::TOO_MANY_REQUESTS, format!("Too many tries that did not fit. Wait {minutes} min, then try again.")).await;
+        return refuse(
+            &app,
+            &fields,
+            StatusCode::TOO_MANY_REQUESTS,
+            format!("Too many tries that did not fit. Wait {minutes} min, then try again."),
+        )
+        .await;
     }
     match known(&app, fields.get("name").trim(), fields.get("password")).await? {
         Some(hand) => come_in(&app, &hand, &by_name, &inside(fields.get("back"))).await,

@@ -44,7 +44,8 @@ fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
 async fn view(here: &Here, chosen: &str, remark: String) -> Result<Show, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let mut choices = vec![("everything".to_owned(), "Everything".to_owned(), false)];
-    choices.extend(lots::on_hand(&mut db, here.now).await?.into_iter().rev().map(|own| (format!("lot {}", own.lot.code), own.lot.code, true)));
+    choices
+        .extend(lots::on_hand(&mut db, here.now).await?.into_iter().rev().map(|own| (format!("lot {}", own.lot.code), own.lot.code, true)));
     if let Some(code) = chosen.strip_prefix("lot ").filter(|_| !choices.iter().any(|(value, _, _)| value == chosen)) {
         choices.insert(1, (chosen.to_owned(), code.to_owned(), true));
     }
@@ -54,12 +55,23 @@ async fn view(here: &Here, chosen: &str, remark: String) -> Result<Show, Trouble
     }
     let held = stops::list(&mut db).await?;
     let shown = |stop: &stops::Stop| {
-        let lifted = stop.lifted.as_ref().map(|(at, reason, who)| format!("Lifted {} by {who}: {reason}", here.zone().shown(*at))).unwrap_or_default();
+        let lifted = stop
+            .lifted
+            .as_ref()
+            .map(|(at, reason, who)| format!("Lifted {} by {who}: {reason}", here.zone().shown(*at)))
+            .unwrap_or_default();
         (stop.clone(), here.zone().shown(stop.at), lifted)
     };
     let held = held.iter().map(shown).collect();
     drop(db);
-    Ok(Show { frame: Frame::of(here, "Stop milk", "Stop milk").await?, choices, chosen: chosen.to_owned(), held, entry: secret::entry(), remark })
+    Ok(Show {
+        frame: Frame::of(here, "Stop milk", "Stop milk").await?,
+        choices,
+        chosen: chosen.to_owned(),
+        held,
+        entry: secret::entry(),
+        remark,
+    })
 }
 
 async fn show(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answer {
@@ -98,7 +110,8 @@ async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -
 
 async fn lift(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Answer {
     let kind = kind_of("lifts")?;
-    let line = Fields::default().with("hold", number.to_string()).with("at", here.zone().for_file(here.now)).with("reason", typed.get("reason"));
+    let line =
+        Fields::default().with("hold", number.to_string()).with("at", here.zone().for_file(here.now)).with("reason", typed.get("reason"));
     let kept = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
         Ok(cells) => keep(&here, kind, typed.get("entry"), cells).await?,
         Err(_) => Some("A hold is lifted with a reason, in 200 letters or fewer. It is printed for ever.".to_owned()),

@@ -4,6 +4,7 @@ pub mod csv;
 pub mod folder;
 pub mod json;
 pub mod pdf;
+pub mod sample;
 
 mod columns;
 mod leaves;

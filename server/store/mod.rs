@@ -3,21 +3,20 @@
 //! One connection writes and four read. Every write happens in a transaction that takes the write lock at once, so two
 //! phones never half-write over one another; every commit reaches the disk before it is answered.
 
-pub mod records;
-
-pub mod stops;
-
 pub mod backup;
-
 pub mod check;
-
+pub mod costs;
 pub mod farm;
-
 pub mod hands;
-
+pub mod herd;
 pub mod journal;
-
 pub mod lots;
+pub mod milkings;
+pub mod people;
+pub mod pickups;
+pub mod records;
+pub mod stops;
+pub mod trace;
 
 use sqlx::{
     Sqlite, SqlitePool, Transaction,

@@ -23,10 +23,14 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
                     remarks.push(Remark::fault(column.name, "This has not come yet. Write when it happened; past times are welcome."));
                 }
             }
-            (Shape::Day, Cell::Text(day)) if Some(column.name) == kind.happened && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) => {
+            (Shape::Day, Cell::Text(day))
+                if Some(column.name) == kind.happened && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) =>
+            {
                 remarks.push(Remark::fault(column.name, "This day has not come yet. Write when it happened; past days are welcome."));
             }
-            (Shape::Heat, Cell::Measured(_, typed)) => remarks.extend(Temperature::parse(typed, ways.scale).ok().and_then(|read| ask_scale(column.name, read, ways.scale))),
+            (Shape::Heat, Cell::Measured(_, typed)) => {
+                remarks.extend(Temperature::parse(typed, ways.scale).ok().and_then(|read| ask_scale(column.name, read, ways.scale)))
+            }
             _ => {}
         }
     }
@@ -46,7 +50,11 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
 pub fn ask_scale(field: &str, read: Temperature, usual: Scale) -> Option<Remark> {
     let hundredths = |read: Temperature| read.exact();
     let slipped = match usual {
-        Scale::Fahrenheit => read.scale() == Scale::Fahrenheit && hundredths(read) < Temperature::fahrenheit(25).exact() && hundredths(read) >= Temperature::fahrenheit(0).exact(),
+        Scale::Fahrenheit => {
+            read.scale() == Scale::Fahrenheit
+                && hundredths(read) < Temperature::fahrenheit(25).exact()
+                && hundredths(read) >= Temperature::fahrenheit(0).exact()
+        }
         Scale::Celsius => read.scale() == Scale::Celsius && read > Temperature::celsius(41),
     };
     if !slipped {
@@ -56,7 +64,11 @@ pub fn ask_scale(field: &str, read: Temperature, usual: Scale) -> Option<Remark>
     let typed = super::measure::trimmed(read.degrees(), 2);
     let meant = Temperature::parse(&typed, other).ok()?;
     let rounded = Temperature::parse(&super::measure::trimmed(meant.shown_in(usual).degrees(), 1), usual).ok()?;
-    Some(Remark::question(field, format!("{read}? Thermometers here read in {usual}: do you mean {meant}, which is {rounded}?"), Some(rounded.to_string())))
+    Some(Remark::question(
+        field,
+        format!("{read}? Thermometers here read in {usual}: do you mean {meant}, which is {rounded}?"),
+        Some(rounded.to_string()),
+    ))
 }
 
 /// The remarks that still stand: faults, and questions nobody has answered.

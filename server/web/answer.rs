@@ -57,7 +57,9 @@ impl IntoResponse for Trouble {
                 "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
                 "Go back and send it again.",
             ),
-            Trouble::TooLate(says) => (StatusCode::CONFLICT, "Too late to undo", says.as_str(), "Open the record and correct it; both versions are kept."),
+            Trouble::TooLate(says) => {
+                (StatusCode::CONFLICT, "Too late to undo", says.as_str(), "Open the record and correct it; both versions are kept.")
+            }
             Trouble::Ours(detail) => {
                 tracing::error!("{detail}");
                 (

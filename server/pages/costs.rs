@@ -1,0 +1,10 @@
+//! What a half-gallon costs, openable to its tickets.
+
+use super::App;
+use crate::web::rooms::Rooms;
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new()
+}

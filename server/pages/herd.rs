@@ -1,0 +1,10 @@
+//! The herd: who is kept out first, then every cow and her history.
+
+use super::App;
+use crate::web::rooms::Rooms;
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new()
+}

@@ -1,0 +1,10 @@
+//! Jars on hand, and one lot with its verdict, balance and whole history.
+
+use super::App;
+use crate::web::rooms::Rooms;
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new()
+}

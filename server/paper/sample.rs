@@ -1,0 +1,43 @@
+//! The sample farm, carried in the program, so that the demo needs no file beside it.
+
+use super::folder::Files;
+
+macro_rules! carried {
+    ($($name:literal),* $(,)?) => { [$(($name, include_bytes!(concat!("../../sample-data/", $name)).as_slice())),*] };
+}
+
+/// The files of the sample farm.
+#[must_use]
+pub fn files() -> Files {
+    carried!(
+        "README.txt",
+        "farm.csv",
+        "rules.csv",
+        "assumptions.csv",
+        "people.csv",
+        "cows.csv",
+        "events.csv",
+        "treatments.csv",
+        "vessels.csv",
+        "milkings.csv",
+        "pails.csv",
+        "breaks.csv",
+        "lots.csv",
+        "sources.csv",
+        "chill.csv",
+        "counts.csv",
+        "pickups.csv",
+        "asides.csv",
+        "holds.csv",
+        "lifts.csv",
+        "results.csv",
+        "complaints.csv",
+        "tickets.csv",
+        "gear.csv",
+        "minutes.csv",
+        "struck.csv",
+    )
+    .into_iter()
+    .map(|(name, bytes)| (name.to_owned(), bytes.to_vec()))
+    .collect()
+}
