@@ -192,7 +192,7 @@ async fn export(ledger: &Ledger, to: &PathBuf) -> Done {
 
 async fn report(settings: &Settings) -> Done {
     let ledger = existing(&settings.ledger).await?;
-    let bytes = tallypail::pages::reports::print(&ledger, &settings.task, Clock::Real.now()).await?;
+    let bytes = pages::reports::print(&ledger, &settings.task, Clock::Real.now()).await?;
     std::io::stdout().write_all(&bytes)?;
     Ok(ExitCode::SUCCESS)
 }

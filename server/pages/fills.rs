@@ -1,10 +1,181 @@
-//! Filling a lot: one fill from one vessel.
+//! Filling a lot: one fill from one vessel, with the milkings in it and the jars by size. The code makes itself.
 
-use super::App;
-use crate::web::rooms::Rooms;
+use super::{App, Frame, Here, field::Field, remarks_of};
+use crate::{
+    store::{lots, milkings, records},
+    trade::{
+        codes::LotCode,
+        jars::Jars,
+        kinds::{Kind, kind},
+        measure::Weight,
+        records::{Cell, Remark, Shape, read},
+        slips,
+        when::Moment,
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use rust_decimal::Decimal;
+use sqlx::SqliteConnection;
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new()
+    Rooms::new().look("/fills/new", Role::Helper, new).send("/fills", Role::Helper, create)
+}
+
+#[derive(Template)]
+#[template(path = "jars/fill.html")]
+struct New {
+    frame: Frame,
+    entry: String,
+    remarks: Vec<Remark>,
+    code: String,
+    milkings: Vec<(milkings::Unfilled, String, bool)>,
+    on_milkings: Vec<Remark>,
+    usual: Field,
+    others: Vec<Field>,
+    more: Vec<Field>,
+}
+
+fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
+    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
+}
+
+/// The next free code of the day a moment falls on.
+async fn next_code(db: &mut SqliteConnection, here: &Here, filled: Moment) -> Result<Option<LotCode>, Trouble> {
+    let day = here.zone().day(filled);
+    let taken = lots::codes_on(db, here.zone().start_of(day), here.zone().end_of(day)).await?;
+    Ok((0..30).map_while(|nth| LotCode::of_fill(day, nth)).find(|code| !taken.iter().any(|own| own == code.as_str())))
+}
+
+async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let code = next_code(&mut db, here, here.now).await?.map(|code| code.to_string()).unwrap_or_default();
+    let opened = typed.get("entry").is_empty();
+    let unfilled = milkings::unfilled(&mut db, here.now).await?;
+    let vessel = unfilled.last().map_or("", |own| own.vessel.as_str()).to_owned();
+    let vessels: Vec<(String, String)> = records::keys(&mut db, kind_of("vessels")?).await?.into_iter().map(|(_, name)| (name.clone(), name)).collect();
+    drop(db);
+    let typed = if opened { typed.clone().with("vessel", vessel.clone()).with("filled", here.zone().for_field(here.now)) } else { typed.clone() };
+    let ticked = |own: &milkings::Unfilled| if opened { own.vessel == vessel } else { typed.all("milking").any(|session| session == own.session) };
+    let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
+    Ok(New {
+        frame: Frame::of(here, "Jars", "Fill jars").await?,
+        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        code,
+        milkings: unfilled.into_iter().map(|own| (own.clone(), own.milk.spoken(), ticked(&own))).collect(),
+        on_milkings: remarks.iter().filter(|remark| remark.field == "milking").cloned().collect(),
+        usual: field("half_gallons", "Half-gallons", Shape::Count(0, 999)).milk("half", ""),
+        others: vec![
+            field("quarts", "Quarts", Shape::Count(0, 999)).milk("quart", "").optional(true),
+            field("pints", "Pints", Shape::Count(0, 999)).milk("pint", "").optional(true),
+            field("gallons", "Gallons", Shape::Count(0, 999)).milk("gal", "").optional(true),
+        ],
+        more: vec![
+            field("new_filter", "New filter?", Shape::OneOf(&["yes", "no"])),
+            field("vessel", "From vessel", Shape::Words(40)).choosing(vessels, true),
+            field("filled", "Filled at", Shape::Moment),
+            field("left_in", "Left in the vessel", Shape::Milk).optional(true),
+            field("note", "Note", Shape::Words(200)).optional(true),
+        ],
+        remarks,
+    })
+}
+
+async fn new(here: Here) -> Answer {
+    page(&view(&here, &Fields::default(), Vec::new()).await?)
+}
+
+async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
+    match kept(&here, &typed).await? {
+        Ok(code) => onward(&format!("/lots/{code}")),
+        Err(remarks) => again(&view(&here, &typed, remarks).await?),
+    }
+}
+
+/// An empty count of a size that was not filled is none of it; the usual size must be counted.
+fn lot_line(typed: &Fields, code: &str) -> Fields {
+    let count = |name: &str| if typed.get(name).trim().is_empty() { "0".to_owned() } else { typed.get(name).to_owned() };
+    Fields::default()
+        .with("code", code)
+        .with("filled", typed.get("filled"))
+        .with("vessel", typed.get("vessel"))
+        .with("half_gallons", typed.get("half_gallons"))
+        .with("gallons", count("gallons"))
+        .with("quarts", count("quarts"))
+        .with("pints", count("pints"))
+        .with("left_in", typed.get("left_in"))
+        .with("new_filter", typed.get("new_filter"))
+        .with("note", typed.get("note"))
+}
+
+async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>, Trouble> {
+    let mut tx = here.app.ledger.begin().await?;
+    if let Some(record) = records::by_entry(&mut tx, kind_of("lots")?, typed.get("entry")).await? {
+        return Ok(Ok(record.cell(kind_of("lots")?, "code").text().to_owned()));
+    }
+    let filled = here.zone().parse_moment(typed.get("filled")).unwrap_or(here.now);
+    let Some(code) = next_code(&mut tx, here, filled).await? else {
+        return Ok(Err(vec![Remark::fault("filled", "Every code of that day is used up. Look at the day again.")]));
+    };
+    let line = lot_line(typed, code.as_str());
+    let cells = match read(kind_of("lots")?, |column| line.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) => cells,
+        Err(remarks) => return Ok(Err(remarks)),
+    };
+    let sessions: Vec<String> = typed.all("milking").map(str::to_owned).collect();
+    let mut remarks = slips::remarks(kind_of("lots")?, &cells, here.farm.ways, here.now);
+    remarks.extend(milk_remarks(&mut tx, &cells, &sessions, typed, filled).await?);
+    let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
+    if !remarks.is_empty() {
+        return Ok(Err(remarks));
+    }
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    let source = |session: &String| {
+        let line = Fields::default().with("lot", code.to_string()).with("milking", session.clone());
+        read(kind("sources")?, |column| line.get(column).to_owned(), here.farm.ways).ok()
+    };
+    let mut all = vec![("lots", typed.get("entry").to_owned(), cells)];
+    all.extend(sessions.iter().enumerate().filter_map(|(nth, session)| Some(("sources", secret::entry_within(typed.get("entry"), nth), source(session)?))));
+    for (name, entry, cells) in all {
+        if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &entry, cells, &act).await {
+            return Ok(Err(remarks_of(refusal)?.into_iter().map(|remark| Remark { field: if name == "sources" { "milking".to_owned() } else { remark.field }, ..remark }).collect()));
+        }
+    }
+    tx.commit().await?;
+    Ok(Ok(code.to_string()))
+}
+
+/// What there is to say about the milk behind the jars: where it is from, and whether there was that much.
+async fn milk_remarks(db: &mut SqliteConnection, cells: &[Cell], sessions: &[String], typed: &Fields, filled: Moment) -> Result<Vec<Remark>, Trouble> {
+    let mut remarks = Vec::new();
+    if sessions.is_empty() {
+        remarks.push(Remark::fault("milking", "Tick the milkings that are in these jars. Without them nobody can say whose milk it is."));
+        return Ok(remarks);
+    }
+    let count = |name: &str| kind("lots").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
+    let jars = Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") };
+    let left = Weight::parse(typed.get("left_in")).unwrap_or(Weight::ZERO);
+    let (milk, started) = milkings::in_the_can(&mut *db, sessions).await?;
+    if started.is_some_and(|started| filled < started) {
+        remarks.push(Remark::fault("filled", "These jars were filled before that milking started. Look at the time, or at the milking ticked."));
+    }
+    if jars.is_none() {
+        remarks.push(Remark::fault("half_gallons", "Count the jars: at least one."));
+    } else if jars.milk().in_pounds() > milk.in_pounds() * Decimal::new(105, 2) {
+        remarks.push(Remark::question("half_gallons", format!("{jars} hold {}, but only {milk} went into the can. Keep it, or count again.", jars.milk()), None));
+    } else if (jars.milk() + left).in_pounds() < milk.in_pounds() * Decimal::new(60, 2) {
+        remarks.push(Remark::question("half_gallons", format!("{jars} hold {}, and {milk} went into the can. Is something left in it, or a jar not counted?", jars.milk()), None));
+    }
+    if let Some(tied) = milkings::tied_to(&mut *db, typed.get("vessel"), started.unwrap_or(filled)).await? {
+        remarks.push(Remark::question("vessel", format!("No clean break of {} is written down since lot {tied}. Keep it, and a call-back ties both lots together; or write the clean break first.", typed.get("vessel")), None));
+    }
+    Ok(remarks)
 }

@@ -153,6 +153,16 @@ pub async fn find(db: &mut SqliteConnection, kind: &'static Kind, number: i64) -
     row.map(|row| from_array(kind, &row)).transpose()
 }
 
+/// The record a form with this mark kept, if it kept one.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn by_entry(db: &mut SqliteConnection, kind: &'static Kind, entry: &str) -> Result<Option<Record>, Failure> {
+    let asked = AssertSqlSafe(format!("SELECT {} FROM {} WHERE entry = ?", as_array(kind), kind.name));
+    let row: Option<String> = sqlx::query_scalar(asked).bind(entry).fetch_optional(db).await?;
+    row.map(|row| from_array(kind, &row)).transpose()
+}
+
 /// The newest records of a kind, newest first.
 ///
 /// # Errors
