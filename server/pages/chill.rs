@@ -1,10 +1,150 @@
-//! A chill reading.
+//! A chill reading: which lot, what the jar shows, when. The temperature always starts empty, because a copied reading is
+//! worse than none.
 
-use super::App;
-use crate::web::rooms::Rooms;
+use super::{App, Frame, Here, field::Field, remarks_of};
+use crate::{
+    store::{lots, records},
+    trade::{
+        chill::Reading,
+        kinds::{Kind, kind},
+        records::{Cell, Remark, Shape, read},
+        slips,
+        verdict::{Facts, judge},
+        when::Moment,
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use axum::extract::Query;
+use std::collections::HashMap;
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new()
+    Rooms::new().look("/chill/new", Role::Helper, new).send("/chill", Role::Helper, create)
+}
+
+#[derive(Template)]
+#[template(path = "jars/chill.html")]
+struct New {
+    frame: Frame,
+    entry: String,
+    remarks: Vec<Remark>,
+    lot: Field,
+    asks: Vec<(String, String)>,
+    temperature: Field,
+    more: Vec<Field>,
+}
+
+fn chill() -> Result<&'static Kind, Trouble> {
+    kind("chill").ok_or_else(|| Trouble::Ours("no kind chill".to_owned()))
+}
+
+async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let standing = lots::on_hand(&mut db, here.now).await?;
+    let numbers: Vec<i64> = standing.iter().rev().take(6).map(|own| own.lot.number).collect();
+    let facts = lots::facts(&mut db, &numbers, here.zone(), here.now).await?;
+    let asks = facts.iter().map(|facts| (facts.code.clone(), judge(facts, here.now).next())).collect();
+    let mut codes: Vec<(String, String)> = facts.iter().map(|facts| (facts.code.clone(), facts.code.clone())).collect();
+    let asked = typed.get("lot").to_owned();
+    if !asked.is_empty() && !codes.iter().any(|(code, _)| *code == asked) {
+        codes.insert(0, (asked.clone(), asked));
+    }
+    let last = records::newest(&mut db, chill()?, 1).await?;
+    let thermometer = last
+        .first()
+        .map_or("", |reading| reading.cell(kind("chill").unwrap_or(&crate::trade::kinds::KINDS[0]), "thermometer").text())
+        .to_owned();
+    drop(db);
+    let opened = typed.get("entry").is_empty();
+    let mut typed = typed.clone();
+    if opened {
+        let newest = codes.first().map(|(code, _)| code.clone()).unwrap_or_default();
+        let lot = if typed.get("lot").is_empty() { newest } else { typed.get("lot").to_owned() };
+        typed = typed.with("at", here.zone().for_field(here.now)).with("thermometer", thermometer).with("lot", lot);
+    }
+    let scale = here.farm.ways.scale.to_string();
+    let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
+    Ok(New {
+        frame: Frame::of(here, "Jars", "Chill reading").await?,
+        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        asks,
+        lot: field("lot", "Lot", Shape::Code).choosing(codes, true),
+        temperature: field("temperature", "Test jar", Shape::Heat).in_unit(scale.clone()),
+        more: vec![
+            field("at", "Read at", Shape::Moment),
+            field("bath", "Bath", Shape::Heat).in_unit(scale).optional(true),
+            field("thermometer", "Thermometer", Shape::Words(40)).optional(true),
+        ],
+        remarks,
+    })
+}
+
+async fn new(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answer {
+    let typed = Fields::default().with("lot", asked.get("lot").cloned().unwrap_or_default());
+    page(&view(&here, &typed, Vec::new()).await?)
+}
+
+async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
+    match kept(&here, &typed).await? {
+        remarks if remarks.is_empty() => onward(&format!("/lots/{}", typed.get("lot"))),
+        remarks => again(&view(&here, &typed, remarks).await?),
+    }
+}
+
+async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
+    let cells = match read(chill()?, |column| typed.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) => cells,
+        Err(remarks) => return Ok(remarks),
+    };
+    let mut tx = here.app.ledger.begin().await?;
+    let mut remarks = slips::remarks(chill()?, &cells, here.farm.ways, here.now);
+    if records::by_entry(&mut tx, chill()?, typed.get("entry")).await?.is_none()
+        && let Some(number) = records::number_of(&mut tx, "lots", typed.get("lot"), i64::MAX).await?
+        && let Some(facts) = lots::facts(&mut tx, &[number], here.zone(), here.now).await?.first()
+    {
+        remarks.extend(against(facts, &cells));
+    }
+    let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
+    if !remarks.is_empty() {
+        return Ok(remarks);
+    }
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::keep(&mut tx, chill()?, typed.get("entry"), cells, &act).await {
+        Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
+        Err(refusal) => remarks_of(refusal),
+    }
+}
+
+/// What a reading looks like beside what is known of its lot.
+fn against(facts: &Facts, cells: &[Cell]) -> Vec<Remark> {
+    let whole = |name: &str| kind("chill").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole);
+    let (Some(at), Some(exact)) = (whole("at").map(Moment::seconds), whole("temperature")) else { return Vec::new() };
+    let mut remarks = Vec::new();
+    if facts.milkings.iter().map(|milking| milking.times.start).min().is_some_and(|first| at < first) {
+        remarks.push(Remark::fault(
+            "at",
+            format!("At {} this milk was still in the cow. Look at the time, or at the lot.", facts.zone.shown(at)),
+        ));
+    }
+    let before: Option<&Reading> = facts.readings.iter().filter(|reading| reading.at <= at).next_back();
+    if let Some(before) = before.filter(|before| exact > before.temperature.exact() + 1_000) {
+        remarks.push(Remark::question(
+            "temperature",
+            format!(
+                "Warmer than the reading before it ({} at {}). Keep it if the jar did warm up; or read it again.",
+                before.temperature,
+                facts.zone.clock(before.at)
+            ),
+            None,
+        ));
+    }
+    remarks
 }

@@ -1,10 +1,195 @@
-//! The evening count, typed blind, then compared.
+//! The count of the fridge: typed blind, so that nobody writes down what ought to be there; then compared, with the window
+//! in which a jar went missing and who called in it.
 
-use super::App;
-use crate::web::rooms::Rooms;
+use super::{App, Frame, Here, field::Field, remarks_of};
+use crate::{
+    store::{lots, records},
+    trade::{
+        balance::{Balance, find_window},
+        jars::Jars,
+        kinds::{Kind, kind},
+        records::{Cell, Remark, Shape, read},
+        slips,
+        when::Moment,
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use axum::extract::Path;
+
+/// The sizes counted, as columns.
+const SIZES: [(&str, &str); 4] = [("half_gallons", "Half-gallons"), ("quarts", "Quarts"), ("pints", "Pints"), ("gallons", "Gallons")];
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new()
+    Rooms::new().look("/counts/new", Role::Helper, new).send("/counts", Role::Helper, create).look("/counts/{at}", Role::Helper, show)
+}
+
+#[derive(Template)]
+#[template(path = "jars/count.html")]
+struct New {
+    frame: Frame,
+    entry: String,
+    remarks: Vec<Remark>,
+    at: Field,
+    counter: Field,
+    lots: Vec<(String, String, Vec<Field>)>,
+}
+
+#[derive(Template)]
+#[template(path = "jars/counted.html")]
+struct Show {
+    frame: Frame,
+    when: String,
+    lines: Vec<Line>,
+}
+
+/// One lot's count beside its book.
+struct Line {
+    code: String,
+    counted: Jars,
+    book: Jars,
+    balance: Balance,
+    window: String,
+    callers: Vec<String>,
+}
+
+fn counts() -> Result<&'static Kind, Trouble> {
+    kind("counts").ok_or_else(|| Trouble::Ours("no kind counts".to_owned()))
+}
+
+async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
+    let standing = lots::on_hand(&mut *here.app.ledger.read().await?, here.now).await?;
+    let opened = typed.get("entry").is_empty();
+    let typed = if opened {
+        Fields::default().with("at", here.zone().for_field(here.now)).with("counter", here.visitor.name.clone())
+    } else {
+        typed.clone()
+    };
+    let sizes_of = |number: i64, filled: Jars| {
+        let stocked = [filled.half_gallons, filled.quarts, filled.pints, filled.gallons];
+        SIZES
+            .iter()
+            .zip(stocked)
+            .filter(|(_, count)| *count > 0)
+            .map(|((name, label), _)| Field::named(&format!("{name}.{number}"), label, Shape::Count(0, 999), &typed, &remarks))
+            .collect()
+    };
+    Ok(New {
+        frame: Frame::of(here, "Jars", "Count the fridge").await?,
+        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        at: Field::named("at", "Counted at", Shape::Moment, &typed, &remarks),
+        counter: Field::named("counter", "Counted by", Shape::Words(60), &typed, &remarks),
+        lots: standing
+            .iter()
+            .map(|own| (own.lot.code.clone(), here.zone().shown(own.lot.filled), sizes_of(own.lot.number, own.lot.jars)))
+            .collect(),
+        remarks,
+    })
+}
+
+async fn new(here: Here) -> Answer {
+    page(&view(&here, &Fields::default(), Vec::new()).await?)
+}
+
+async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
+    match kept(&here, &typed).await? {
+        Ok(at) => onward(&format!("/counts/{at}")),
+        Err(remarks) => again(&view(&here, &typed, remarks).await?),
+    }
+}
+
+async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, Trouble> {
+    let mut tx = here.app.ledger.begin().await?;
+    let (mut rows, mut remarks) = (Vec::new(), Vec::new());
+    for own in lots::on_hand(&mut tx, here.now).await? {
+        let line = count_line(typed, &own, &mut remarks);
+        match read(counts()?, |column| line.get(column).to_owned(), here.farm.ways) {
+            Ok(cells) => rows.push(cells),
+            Err(more) => remarks.extend(
+                more.into_iter()
+                    .filter(|remark| matches!(remark.field.as_str(), "at" | "counter"))
+                    .filter(|remark| rows.is_empty() || remark.field.is_empty()),
+            ),
+        }
+    }
+    remarks.dedup();
+    if let Some(first) = rows.first() {
+        remarks.extend(slips::remarks(counts()?, first, here.farm.ways, here.now));
+    }
+    let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
+    let Some(at) = rows.first().and_then(|cells| cells.first()).and_then(Cell::whole).filter(|_| remarks.is_empty()) else {
+        return Ok(Err(remarks));
+    };
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    for (nth, cells) in rows.into_iter().enumerate() {
+        if let Err(refusal) = records::keep(&mut tx, counts()?, &secret::entry_within(typed.get("entry"), nth), cells, &act).await {
+            return Ok(Err(remarks_of(refusal)?));
+        }
+    }
+    tx.commit().await?;
+    Ok(Ok(at))
+}
+
+/// One lot's line. Every size that was filled must be counted, and none of it is written as 0; more than were filled is
+/// asked about.
+fn count_line(typed: &Fields, own: &lots::OnHand, remarks: &mut Vec<Remark>) -> Fields {
+    let mut line = Fields::default().with("at", typed.get("at")).with("counter", typed.get("counter")).with("lot", own.lot.code.clone());
+    let filled = [own.lot.jars.half_gallons, own.lot.jars.quarts, own.lot.jars.pints, own.lot.jars.gallons];
+    for ((name, label), filled) in SIZES.iter().zip(filled) {
+        let field = format!("{name}.{}", own.lot.number);
+        let value = typed.get(&field).trim();
+        if filled > 0 {
+            match value.parse::<i64>() {
+                Ok(count) if count > filled => remarks.push(Remark::question(
+                    &field,
+                    format!("{count} of {}? Only {filled} were filled. Keep it, or look at the lids again.", own.lot.code),
+                    None,
+                )),
+                Ok(count) if count >= 0 => {}
+                _ => remarks.push(Remark::fault(&field, format!("{}, {label}: count them, and write 0 if there is none.", own.lot.code))),
+            }
+        }
+        line = line.with(name, if filled > 0 { value } else { "0" });
+    }
+    line
+}
+
+async fn show(here: Here, Path(at): Path<i64>) -> Answer {
+    let mut db = here.app.ledger.read().await?;
+    let numbers = lots::counted_at(&mut db, Moment::seconds(at)).await?;
+    if numbers.is_empty() {
+        return Err(Trouble::NotThere("There is no count at that moment: it was undone, or its time was corrected.".to_owned()));
+    }
+    let (lots_there, moved, counts) =
+        (lots::list(&mut db, &numbers).await?, lots::moved(&mut db, &numbers).await?, lots::counts(&mut db, &numbers).await?);
+    drop(db);
+    let mut lines = Vec::new();
+    for lot in lots_there {
+        let movements: Vec<_> = moved.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).cloned().collect();
+        let earlier: Vec<_> = counts.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).copied().collect();
+        let counted = earlier.last().map_or(Jars::NONE, |count| count.jars);
+        let jars = crate::trade::balance::LotJars::gathered(&movements, Some(counted));
+        let window = find_window(&movements, &earlier);
+        lines.push(Line {
+            code: lot.code,
+            counted,
+            book: jars.by_the_book(),
+            balance: jars.balance(),
+            window: window
+                .as_ref()
+                .map(|window| format!("between {} and {}", here.zone().shown(window.from), here.zone().shown(window.until)))
+                .unwrap_or_default(),
+            callers: window.map(|window| window.callers).unwrap_or_default(),
+        });
+    }
+    let when = here.zone().in_full(Moment::seconds(at));
+    page(&Show { frame: Frame::of(&here, "Jars", "The count, compared").await?, when, lines })
 }

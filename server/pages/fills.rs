@@ -61,10 +61,13 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let opened = typed.get("entry").is_empty();
     let unfilled = milkings::unfilled(&mut db, here.now).await?;
     let vessel = unfilled.last().map_or("", |own| own.vessel.as_str()).to_owned();
-    let vessels: Vec<(String, String)> = records::keys(&mut db, kind_of("vessels")?).await?.into_iter().map(|(_, name)| (name.clone(), name)).collect();
+    let vessels: Vec<(String, String)> =
+        records::keys(&mut db, kind_of("vessels")?).await?.into_iter().map(|(_, name)| (name.clone(), name)).collect();
     drop(db);
-    let typed = if opened { typed.clone().with("vessel", vessel.clone()).with("filled", here.zone().for_field(here.now)) } else { typed.clone() };
-    let ticked = |own: &milkings::Unfilled| if opened { own.vessel == vessel } else { typed.all("milking").any(|session| session == own.session) };
+    let typed =
+        if opened { typed.clone().with("vessel", vessel.clone()).with("filled", here.zone().for_field(here.now)) } else { typed.clone() };
+    let ticked =
+        |own: &milkings::Unfilled| if opened { own.vessel == vessel } else { typed.all("milking").any(|session| session == own.session) };
     let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
     Ok(New {
         frame: Frame::of(here, "Jars", "Fill jars").await?,
@@ -143,10 +146,18 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>
         read(kind("sources")?, |column| line.get(column).to_owned(), here.farm.ways).ok()
     };
     let mut all = vec![("lots", typed.get("entry").to_owned(), cells)];
-    all.extend(sessions.iter().enumerate().filter_map(|(nth, session)| Some(("sources", secret::entry_within(typed.get("entry"), nth), source(session)?))));
+    all.extend(
+        sessions
+            .iter()
+            .enumerate()
+            .filter_map(|(nth, session)| Some(("sources", secret::entry_within(typed.get("entry"), nth), source(session)?))),
+    );
     for (name, entry, cells) in all {
         if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &entry, cells, &act).await {
-            return Ok(Err(remarks_of(refusal)?.into_iter().map(|remark| Remark { field: if name == "sources" { "milking".to_owned() } else { remark.field }, ..remark }).collect()));
+            return Ok(Err(remarks_of(refusal)?
+                .into_iter()
+                .map(|remark| Remark { field: if name == "sources" { "milking".to_owned() } else { remark.field }, ..remark })
+                .collect()));
         }
     }
     tx.commit().await?;
@@ -154,25 +165,43 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>
 }
 
 /// What there is to say about the milk behind the jars: where it is from, and whether there was that much.
-async fn milk_remarks(db: &mut SqliteConnection, cells: &[Cell], sessions: &[String], typed: &Fields, filled: Moment) -> Result<Vec<Remark>, Trouble> {
+async fn milk_remarks(
+    db: &mut SqliteConnection,
+    cells: &[Cell],
+    sessions: &[String],
+    typed: &Fields,
+    filled: Moment,
+) -> Result<Vec<Remark>, Trouble> {
     let mut remarks = Vec::new();
     if sessions.is_empty() {
         remarks.push(Remark::fault("milking", "Tick the milkings that are in these jars. Without them nobody can say whose milk it is."));
         return Ok(remarks);
     }
-    let count = |name: &str| kind("lots").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
+    let count =
+        |name: &str| kind("lots").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
     let jars = Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") };
     let left = Weight::parse(typed.get("left_in")).unwrap_or(Weight::ZERO);
     let (milk, started) = milkings::in_the_can(&mut *db, sessions).await?;
     if started.is_some_and(|started| filled < started) {
-        remarks.push(Remark::fault("filled", "These jars were filled before that milking started. Look at the time, or at the milking ticked."));
+        remarks.push(Remark::fault(
+            "filled",
+            "These jars were filled before that milking started. Look at the time, or at the milking ticked.",
+        ));
     }
     if jars.is_none() {
         remarks.push(Remark::fault("half_gallons", "Count the jars: at least one."));
     } else if jars.milk().in_pounds() > milk.in_pounds() * Decimal::new(105, 2) {
-        remarks.push(Remark::question("half_gallons", format!("{jars} hold {}, but only {milk} went into the can. Keep it, or count again.", jars.milk()), None));
+        remarks.push(Remark::question(
+            "half_gallons",
+            format!("{jars} hold {}, but only {milk} went into the can. Keep it, or count again.", jars.milk()),
+            None,
+        ));
     } else if (jars.milk() + left).in_pounds() < milk.in_pounds() * Decimal::new(60, 2) {
-        remarks.push(Remark::question("half_gallons", format!("{jars} hold {}, and {milk} went into the can. Is something left in it, or a jar not counted?", jars.milk()), None));
+        remarks.push(Remark::question(
+            "half_gallons",
+            format!("{jars} hold {}, and {milk} went into the can. Is something left in it, or a jar not counted?", jars.milk()),
+            None,
+        ));
     }
     if let Some(tied) = milkings::tied_to(&mut *db, typed.get("vessel"), started.unwrap_or(filled)).await? {
         remarks.push(Remark::question("vessel", format!("No clean break of {} is written down since lot {tied}. Keep it, and a call-back ties both lots together; or write the clean break first.", typed.get("vessel")), None));

@@ -88,9 +88,21 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let half = if typed.get("half").is_empty() { "AM" } else { typed.get("half") }.to_owned();
     let last = milkings::last(&mut db, &half).await?;
     let rules = farm::rules_on(&mut db, here.zone().day(here.now)).await?;
-    let mut cows: Vec<milkings::Cow> = milkings::cows(&mut db, here.now).await?.into_iter().filter(|cow| !matches!(herd::standing(&cow.turns, here.now), Standing::Left(_) | Standing::Dry(_))).collect();
+    let mut cows: Vec<milkings::Cow> = milkings::cows(&mut db, here.now)
+        .await?
+        .into_iter()
+        .filter(|cow| !matches!(herd::standing(&cow.turns, here.now), Standing::Left(_) | Standing::Dry(_)))
+        .collect();
     cows.sort_by_key(|cow| (last.order.iter().position(|own| *own == cow.number).unwrap_or(usize::MAX), cow.number));
-    let vessels: Vec<(String, String)> = records::newest(&mut db, kind_of("vessels")?, 40).await?.iter().filter_map(|vessel| Some((vessel.cell(kind("vessels")?, "name").text().to_owned(), vessel.cell(kind("vessels")?, "sort").text().to_owned()))).filter(|(_, sort)| sort != "bucket").map(|(name, _)| (name.clone(), name)).collect();
+    let vessels: Vec<(String, String)> = records::newest(&mut db, kind_of("vessels")?, 40)
+        .await?
+        .iter()
+        .filter_map(|vessel| {
+            Some((vessel.cell(kind("vessels")?, "name").text().to_owned(), vessel.cell(kind("vessels")?, "sort").text().to_owned()))
+        })
+        .filter(|(_, sort)| sort != "bucket")
+        .map(|(name, _)| (name.clone(), name))
+        .collect();
     drop(db);
     let opened = typed.get("entry").is_empty();
     let mut typed = typed.clone();
@@ -101,7 +113,9 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     for cow in &cows {
         let kept = keep_out(cow, &rules, here.now);
         if opened {
-            typed = typed.with(&format!("tare.{}", cow.number), last.tare.trim_end_matches(" lb")).with(&format!("went.{}", cow.number), if kept.is_empty() { "can" } else { "" });
+            typed = typed
+                .with(&format!("tare.{}", cow.number), last.tare.trim_end_matches(" lb"))
+                .with(&format!("went.{}", cow.number), if kept.is_empty() { "can" } else { "" });
         }
         let named = |part: &str, label, shape| Field::named(&format!("{part}.{}", cow.number), label, shape, &typed, &remarks);
         pails.push(Pail {
@@ -136,7 +150,8 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
 
 async fn new(here: Here) -> Answer {
     let half = if here.zone().clock(here.now).as_str() < "13:00" { "AM" } else { "PM" };
-    let typed = Fields::default().with("day", here.zone().day(here.now).to_string()).with("half", half).with("milker", here.visitor.name.clone());
+    let typed =
+        Fields::default().with("day", here.zone().day(here.now).to_string()).with("half", half).with("milker", here.visitor.name.clone());
     page(&view(&here, &typed, Vec::new()).await?)
 }
 
@@ -151,17 +166,30 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
     let mut tx = here.app.ledger.begin().await?;
     let line = milking_line(typed);
     let mut remarks = Vec::new();
-    let milking = read(kind_of("milkings")?, |column| line.get(column).to_owned(), here.farm.ways).map_err(|more| remarks.extend(more.into_iter().map(on_the_form))).ok();
+    let milking = read(kind_of("milkings")?, |column| line.get(column).to_owned(), here.farm.ways)
+        .map_err(|more| remarks.extend(more.into_iter().map(on_the_form)))
+        .ok();
     if let Some(cells) = &milking {
         remarks.extend(slips::remarks(kind_of("milkings")?, cells, here.farm.ways, here.now).into_iter().map(on_the_form));
     }
     let session = line.get("session").to_owned();
-    if milking.is_some() && records::number_of(&mut tx, "milkings", &session, 0).await?.is_some() && !sent_before(&mut tx, typed.get("entry")).await? {
-        remarks.push(Remark::fault("half", format!("{session} is written down already. Open it in the list of milkings and correct it, or choose the other half of the day.")));
+    if milking.is_some()
+        && records::number_of(&mut tx, "milkings", &session, 0).await?.is_some()
+        && !sent_before(&mut tx, typed.get("entry")).await?
+    {
+        remarks.push(Remark::fault(
+            "half",
+            format!(
+                "{session} is written down already. Open it in the list of milkings and correct it, or choose the other half of the day."
+            ),
+        ));
     }
     let pails = pails(here, &mut tx, typed, &session, &mut remarks).await?;
     if pails.is_empty() && remarks.is_empty() {
-        remarks.push(Remark::fault("unit", "No cow has a figure yet. Write what was read for each cow that was milked; leave the others empty."));
+        remarks.push(Remark::fault(
+            "unit",
+            "No cow has a figure yet. Write what was read for each cow that was milked; leave the others empty.",
+        ));
     }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     let (Some(milking), true) = (milking, remarks.is_empty()) else { return Ok(remarks) };
@@ -200,11 +228,18 @@ fn on_the_form(remark: Remark) -> Remark {
 
 /// The figure as it is kept: with its unit, whatever pad it was typed on.
 fn with_unit(read: &str, unit: &str) -> String {
-    let bare = !read.trim().is_empty() && read.trim().chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | ' ' | '/' | '¼' | '½' | '¾'));
+    let bare =
+        !read.trim().is_empty() && read.trim().chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | ' ' | '/' | '¼' | '½' | '¾'));
     if bare { format!("{} {}", read.trim().replace(',', "."), if unit.is_empty() { "lb" } else { unit }) } else { read.trim().to_owned() }
 }
 
-async fn pails(here: &Here, tx: &mut sqlx::SqliteConnection, typed: &Fields, session: &str, remarks: &mut Vec<Remark>) -> Result<Vec<Vec<Cell>>, Trouble> {
+async fn pails(
+    here: &Here,
+    tx: &mut sqlx::SqliteConnection,
+    typed: &Fields,
+    session: &str,
+    remarks: &mut Vec<Remark>,
+) -> Result<Vec<Vec<Cell>>, Trouble> {
     let day = parse_day(typed.get("day")).unwrap_or_else(|_| here.zone().day(here.now));
     let rules = farm::rules_on(&mut *tx, day).await?;
     let at = here.zone().parse_moment(milking_line(typed).get("started")).unwrap_or(here.now);
@@ -234,7 +269,14 @@ async fn pails(here: &Here, tx: &mut sqlx::SqliteConnection, typed: &Fields, ses
         if went == "can" {
             poured = poured + milk;
             if !kept_out.is_empty() {
-                remarks.push(Remark::question(&name("went"), format!("{}: {kept_out} If her milk went into the can, the whole can is kept back: stop it with Stop milk. Did it?", cow.name), Some("thrown out".to_owned())));
+                remarks.push(Remark::question(
+                    &name("went"),
+                    format!(
+                        "{}: {kept_out} If her milk went into the can, the whole can is kept back: stop it with Stop milk. Did it?",
+                        cow.name
+                    ),
+                    Some("thrown out".to_owned()),
+                ));
             }
         }
         let foremilk = if typed.get("all_normal") == "yes" { "ok" } else { typed.get(&name("foremilk")) };
@@ -249,11 +291,19 @@ async fn pails(here: &Here, tx: &mut sqlx::SqliteConnection, typed: &Fields, ses
             .with("foremilk", foremilk);
         match read(kind_of("pails")?, |column| line.get(column).to_owned(), here.farm.ways) {
             Ok(cells) => pails.push(cells),
-            Err(more) => remarks.extend(more.into_iter().map(|remark| Remark { field: name(&remark.field), says: format!("{}: {}", cow.name, remark.says), ..remark })),
+            Err(more) => remarks.extend(more.into_iter().map(|remark| Remark {
+                field: name(&remark.field),
+                says: format!("{}: {}", cow.name, remark.says),
+                ..remark
+            })),
         }
     }
     if let Some((Some(holds), _)) = vessel.filter(|(holds, _)| holds.is_some_and(|holds| poured > holds)) {
-        remarks.push(Remark::question("vessel", format!("{poured} is more than {} holds ({holds}). Keep it, or look at the figures.", typed.get("vessel")), None));
+        remarks.push(Remark::question(
+            "vessel",
+            format!("{poured} is more than {} holds ({holds}). Keep it, or look at the figures.", typed.get("vessel")),
+            None,
+        ));
     }
     Ok(pails)
 }

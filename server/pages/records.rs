@@ -197,6 +197,12 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
         let moment = kind.columns.iter().any(|own| own.name == column && own.shape == Shape::Moment);
         typed = typed.with(column, if moment { here.zone().for_field(now) } else { here.zone().day(now).to_string() });
     }
+    // None of a size is written as 0, so the sizes nobody uses do not have to be tapped; the usual one is counted.
+    for size in ["gallons", "quarts", "pints"] {
+        if kind.place_of(size).is_some() && typed.get(size).is_empty() {
+            typed = typed.with(size, "0");
+        }
+    }
     page(&view_new(&here, kind, &typed, Vec::new()).await?)
 }
 

@@ -209,6 +209,14 @@ pub async fn counts(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i
     Ok(by_lot)
 }
 
+/// The lots that were counted at a moment.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn counted_at(db: &mut SqliteConnection, at: Moment) -> Result<Vec<i64>, Failure> {
+    Ok(sqlx::query_scalar("SELECT lot FROM counts WHERE at = ? ORDER BY lot").bind(at.in_seconds()).fetch_all(db).await?)
+}
+
 /// Every fact the verdicts on some lots rest on, in the order asked. Parents of made lots are judged first, at `now`.
 ///
 /// # Errors

@@ -55,7 +55,11 @@ pub async fn cows(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Cow>, Fa
     for row in rows {
         let number: i64 = row.try_get(0)?;
         let held: i64 = row.try_get(4)?;
-        let turns: Vec<(String, i64)> = sqlx::query_as("SELECT sort, at FROM events WHERE cow = ? AND at <= ? ORDER BY at, number").bind(number).bind(now.in_seconds()).fetch_all(&mut *db).await?;
+        let turns: Vec<(String, i64)> = sqlx::query_as("SELECT sort, at FROM events WHERE cow = ? AND at <= ? ORDER BY at, number")
+            .bind(number)
+            .bind(now.in_seconds())
+            .fetch_all(&mut *db)
+            .await?;
         let doses: Vec<(i64, String, Option<i64>, Option<i64>, String, String)> =
             sqlx::query_as("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE cow = ? AND at BETWEEN ? AND ? ORDER BY at")
                 .bind(number)
@@ -63,11 +67,13 @@ pub async fn cows(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Cow>, Fa
                 .bind(now.in_seconds())
                 .fetch_all(&mut *db)
                 .await?;
-        let milked: Vec<i64> = sqlx::query_scalar("SELECT m.started FROM milkings m JOIN pails p ON p.milking = m.number WHERE p.cow = ? AND m.started >= ? ORDER BY m.started")
-            .bind(number)
-            .bind(now.plus_hours(-40 * 24).in_seconds())
-            .fetch_all(&mut *db)
-            .await?;
+        let milked: Vec<i64> = sqlx::query_scalar(
+            "SELECT m.started FROM milkings m JOIN pails p ON p.milking = m.number WHERE p.cow = ? AND m.started >= ? ORDER BY m.started",
+        )
+        .bind(number)
+        .bind(now.plus_hours(-40 * 24).in_seconds())
+        .fetch_all(&mut *db)
+        .await?;
         cows.push(Cow {
             number,
             name: row.try_get(1)?,
@@ -75,7 +81,14 @@ pub async fn cows(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Cow>, Fa
             turns: turns.into_iter().map(|(sort, at)| (turn(&sort), Moment::seconds(at))).collect(),
             doses: doses
                 .into_iter()
-                .map(|(at, product, milk_hours, milk_milkings, labelled, vet)| Dose { at: Moment::seconds(at), product, milk_hours, milk_milkings, as_labelled: labelled == "yes", vet_figure: vet == "yes" })
+                .map(|(at, product, milk_hours, milk_milkings, labelled, vet)| Dose {
+                    at: Moment::seconds(at),
+                    product,
+                    milk_hours,
+                    milk_milkings,
+                    as_labelled: labelled == "yes",
+                    vet_figure: vet == "yes",
+                })
                 .collect(),
             milked: milked.into_iter().map(Moment::seconds).collect(),
             held: held > 0,
@@ -112,7 +125,14 @@ pub async fn last(db: &mut SqliteConnection, half: &str) -> Result<Last, Failure
         last.order.push(row.try_get(0)?);
         last.vessel = if vessel.is_empty() { last.vessel } else { vessel };
         last.tare = if tare.is_empty() { last.tare } else { tare };
-        last.unit = if read.ends_with("in") { "in" } else if read.ends_with("gal") { "gal" } else { "lb" }.to_owned();
+        last.unit = if read.ends_with("in") {
+            "in"
+        } else if read.ends_with("gal") {
+            "gal"
+        } else {
+            "lb"
+        }
+        .to_owned();
     }
     Ok(last)
 }
@@ -163,7 +183,15 @@ pub async fn unfilled(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Unfi
     .fetch_all(db)
     .await?;
     rows.iter()
-        .map(|row| Ok(Unfilled { session: row.try_get(0)?, started: Moment::seconds(row.try_get(1)?), vessel: row.try_get(2)?, milk: Weight::milligrams(row.try_get(3)?), cows: row.try_get(4)? }))
+        .map(|row| {
+            Ok(Unfilled {
+                session: row.try_get(0)?,
+                started: Moment::seconds(row.try_get(1)?),
+                vessel: row.try_get(2)?,
+                milk: Weight::milligrams(row.try_get(3)?),
+                cows: row.try_get(4)?,
+            })
+        })
         .collect()
 }
 
@@ -202,6 +230,10 @@ pub async fn tied_to(db: &mut SqliteConnection, vessel: &str, before: Moment) ->
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn vessel(db: &mut SqliteConnection, name: &str) -> Result<Option<(Option<Weight>, String)>, Failure> {
-    let row: Option<(Option<i64>, String)> = sqlx::query_as("SELECT capacity, coalesce(dipstick, '') FROM vessels WHERE name = ? COLLATE NOCASE").bind(name).fetch_optional(db).await?;
+    let row: Option<(Option<i64>, String)> =
+        sqlx::query_as("SELECT capacity, coalesce(dipstick, '') FROM vessels WHERE name = ? COLLATE NOCASE")
+            .bind(name)
+            .fetch_optional(db)
+            .await?;
     Ok(row.map(|(capacity, table)| (capacity.map(Weight::milligrams), table)))
 }
