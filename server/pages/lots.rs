@@ -53,7 +53,7 @@ struct Show {
     filled: String,
     state: &'static str,
     verdict: Verdict,
-    findings: Vec<(&'static str, &'static str, String, String)>,
+    findings: Vec<(&'static str, String, String, String)>,
     facts: Vec<(&'static str, String)>,
     readings: Vec<(String, String, String)>,
     chart: Option<Chart>,
@@ -144,7 +144,7 @@ async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>)
         findings: verdict
             .findings
             .iter()
-            .map(|own| (own.about(), own.word().mark(), format!("{}", own.word()), own.reason(here.zone())))
+            .map(|own| (own.about(), own.word().mark().to_owned(), own.word().to_string(), own.reason(here.zone())))
             .collect(),
         facts: known(here, &lot, &facts),
         readings: facts
