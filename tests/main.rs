@@ -9,6 +9,8 @@ mod herd;
 #[cfg(test)]
 mod paper;
 #[cfg(test)]
+mod tansyditch;
+#[cfg(test)]
 mod trace;
 #[cfg(test)]
 mod wear;

@@ -1,0 +1,126 @@
+//! Who drinks the milk: herdshare families and walk-ins, all invented.
+
+use super::{
+    Farm,
+    pen::{Dice, Sign, day, row},
+};
+use tallypail::trade::when::Day;
+
+/// How many members are written down; walk-ins follow them.
+pub const MEMBERS: i64 = 28;
+
+/// Name, pickup day, half-gallons a week, since, until, note.
+const FAMILIES: [(&str, &str, i64, &str, &str, &str); 28] = [
+    ("Orla Tremont", "Tuesday", 3, "2023-04-01", "", "Two households share one crate"),
+    ("Benedict Quaile", "Tuesday", 2, "2023-04-01", "", ""),
+    ("Ines Marrowby", "Thursday", 4, "2023-05-06", "", ""),
+    ("The Halvorsett family", "Saturday", 4, "2023-06-10", "", "Grandmother collects"),
+    ("Tamsin Oakhurst-Bly", "Tuesday", 3, "2023-09-02", "", ""),
+    ("Ruben Castellane", "Saturday", 2, "2023-09-02", "", ""),
+    ("Perpetua Lunn", "Thursday", 1, "2023-10-14", "", ""),
+    ("Wendell Ashgrove", "Tuesday", 3, "2024-01-13", "", "Makes kefir"),
+    ("Marit Solvang-Dray", "Saturday", 3, "2024-01-13", "", ""),
+    ("Cormac Fennimore", "Thursday", 2, "2024-03-02", "", ""),
+    ("Delphine Arkwell", "Saturday", 2, "2024-03-02", "2026-04-30", "Moved away; share bought back"),
+    ("Jonas Pettibrand", "Thursday", 3, "2024-04-20", "", ""),
+    ("Hester Vandermay", "Tuesday", 2, "2024-04-20", "", ""),
+    ("The Oduya-Lark family", "Saturday", 4, "2024-05-18", "", ""),
+    ("Silas Thornquist", "Thursday", 2, "2024-06-01", "", "Leaves empties by the tap"),
+    ("Amabel Rooke", "Tuesday", 2, "2024-08-10", "", ""),
+    ("Lucio Bramante", "Saturday", 3, "2024-08-10", "", ""),
+    ("Gwendolen Staith", "Thursday", 3, "2024-09-21", "", ""),
+    ("Idris Molland", "Thursday", 3, "2024-11-02", "", ""),
+    ("Thea Wexcombe", "Tuesday", 2, "2025-01-11", "", ""),
+    ("Florian Dacey", "Saturday", 2, "2025-02-15", "", ""),
+    ("Noor Haverill", "Thursday", 2, "2025-03-08", "", ""),
+    ("Augustin Perrow", "Saturday", 3, "2025-04-12", "", ""),
+    ("Lettice Brandreth", "Tuesday", 3, "2025-06-07", "", "Sends a neighbour in winter"),
+    ("Mabel Stickland", "Thursday", 2, "2025-11-01", "", ""),
+    ("Ezra Colebrook", "Tuesday", 3, "2026-01-10", "", ""),
+    ("Sunniva Garrow", "Saturday", 2, "2026-03-07", "", ""),
+    ("Barnaby Twill", "Saturday", 3, "2026-05-02", "", "Took over the share of M11"),
+];
+
+/// Name and since.
+const WALK_INS: [(&str, &str); 15] = [
+    ("Agnes Pomfret", "2025-09-01"),
+    ("Dashiell Crane", "2025-09-01"),
+    ("Rosalind Yew", "2025-09-01"),
+    ("Tobias Merrin", "2025-09-01"),
+    ("Catrin Bellweather", "2025-09-01"),
+    ("Hugo Sandifer", "2025-09-01"),
+    ("Maren Tidswell", "2025-09-01"),
+    ("Otis Greaves", "2025-10-15"),
+    ("Philippa Dunmore", "2025-11-22"),
+    ("Leander Frost", "2026-02-06"),
+    ("Bridie Calloway", "2026-03-20"),
+    ("Ansel Whitlock", "2026-04-18"),
+    ("Juniper Slade", "2026-05-15"),
+    ("Milo Harcastle", "2026-06-26"),
+    ("Verity Pook", "2026-08-28"),
+];
+
+/// Families that did not come for a while: their number, from, to.
+const PAUSED: [(i64, &str, &str); 3] =
+    [(14, "2026-07-04", "2026-07-25"), (20, "2026-02-10", "2026-03-03"), (9, "2025-12-20", "2026-01-03")];
+
+/// Days a member must have come, because something that happened hangs on it.
+const CAME: [(i64, &str); 4] = [(5, "2026-08-18"), (8, "2025-12-09"), (19, "2026-06-11"), (23, "2026-10-03")];
+
+/// Somebody at the fridge.
+pub struct Caller {
+    /// Their number in the book, unless they are an unknown walk-in.
+    pub number: Option<i64>,
+    /// Their label, for the other chapters.
+    pub label: String,
+    /// Who carried the jars off, where it was somebody else.
+    pub taken_by: String,
+}
+
+/// The members who come on a day, with the half-gallons promised them.
+pub fn collecting(on: Day) -> Vec<(Caller, i64)> {
+    let mut come = Vec::new();
+    for (number, (_, weekday, jars, since, until, _)) in (1..).zip(FAMILIES) {
+        let here = day(since) <= on && (until.is_empty() || on <= day(until));
+        let paused = PAUSED.iter().any(|(own, from, to)| *own == number && (day(from)..=day(to)).contains(&on));
+        let mut dice = Dice::of(&format!("member {number}"), on);
+        let forgot = dice.percent(3) && !CAME.iter().any(|(own, came)| *own == number && day(came) == on);
+        if here && !paused && !forgot && on.format("%A").to_string() == weekday {
+            let winter = on.format("%m").to_string().as_str() < "04" && number == 24;
+            let taken_by = if winter || dice.percent(3) { "a neighbour" } else { "" };
+            come.push((Caller { number: Some(number), label: format!("M{number:02}"), taken_by: taken_by.to_owned() }, jars));
+        }
+    }
+    come
+}
+
+/// A walk-in: one who gave a name, or one nobody knows.
+pub fn walk_in(on: Day, dice: &mut Dice) -> Caller {
+    let known: Vec<i64> = (1..).zip(WALK_INS).filter(|(_, (_, since))| day(since) <= on).map(|(number, _)| number).collect();
+    let number = *dice.one(&known);
+    if dice.percent(18) {
+        return Caller { number: None, label: String::new(), taken_by: String::new() };
+    }
+    Caller { number: Some(MEMBERS + number), label: format!("W{number:02}"), taken_by: String::new() }
+}
+
+impl Farm {
+    /// Writes the families and walk-ins down, each with two ways to be reached.
+    pub fn people(&mut self) {
+        let begun = self.pen.at(day("2025-09-01"), "20:40");
+        for (number, (name, weekday, jars, since, until, note)) in (1i64..).zip(FAMILIES) {
+            let label = format!("M{number:02}");
+            let reach = row![format!("555-01{number:02}"), format!("{}@example.org", label.to_lowercase())];
+            let line = [&row![label, name, "member", "herdshare"][..], reach, row![weekday, jars, since, until, note]].concat();
+            let written = begun.max(self.pen.at(day(if until.is_empty() { since } else { until }), "20:15"));
+            self.pen.write("people", &line, Sign::screen(written, "Mina"));
+        }
+        for (number, (name, since)) in (1i64..).zip(WALK_INS) {
+            let label = format!("W{number:02}");
+            let reach = row![format!("555-01{:02}", number + 60), format!("{}@example.org", label.to_lowercase())];
+            let line = [&row![label, name, "walk-in", "farm gate"][..], reach, row!["", "", since, "", ""]].concat();
+            let written = begun.max(self.pen.at(day(since), "18:20"));
+            self.pen.write("people", &line, Sign::screen(written, "Mina"));
+        }
+    }
+}
