@@ -12,7 +12,7 @@ use crate::{
         kinds::{Kind, kind},
         records::{Cell, Remark, Shape, read},
         slips,
-        verdict::{Facts, Finding, Verdict, judge},
+        verdict::{Facts, Finding, Verdict, Word, judge},
         when::{Moment, day_shown, span_shown},
     },
     web::{
@@ -141,11 +141,7 @@ async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>)
         frame: Frame::of(here, "Jars", format!("Lot {}", lot.code)).await?,
         filled: here.zone().in_full(lot.filled),
         state: state(&facts, &verdict, &jars),
-        findings: verdict
-            .findings
-            .iter()
-            .map(|own| (own.about(), own.word().mark().to_owned(), own.word().to_string(), own.reason(here.zone())))
-            .collect(),
+        findings: told(here, &verdict),
         facts: known(here, &lot, &facts),
         readings: facts
             .readings
@@ -178,6 +174,37 @@ async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>)
         verdict,
         remarks,
     })
+}
+
+/// What was found, a line each; the cows about whom there is nothing to say share one.
+fn told(here: &Here, verdict: &Verdict) -> Vec<(&'static str, String, String, String)> {
+    let mut lines = Vec::new();
+    let mut fine: Vec<(&'static str, Vec<&str>)> = Vec::new();
+    for own in &verdict.findings {
+        let cow = match own {
+            Finding::Treated { cow, .. } | Finding::JustCalved { cow, .. } | Finding::Foremilk { cow, .. } if own.word() == Word::CanGo => {
+                cow
+            }
+            _ => {
+                lines.push((own.about(), own.word().mark().to_owned(), own.word().to_string(), own.reason(here.zone())));
+                continue;
+            }
+        };
+        match fine.iter_mut().find(|(about, _)| *about == own.about()) {
+            Some((_, cows)) if !cows.contains(&cow.as_str()) => cows.push(cow),
+            Some(_) => {}
+            None => fine.push((own.about(), vec![cow])),
+        }
+    }
+    lines.extend(fine.into_iter().map(|(about, cows)| {
+        let says = match about {
+            "Foremilk" => "First squirts as they should be",
+            "Treatment" => "No treatment's time was running",
+            _ => "Past her calving",
+        };
+        (about, Word::CanGo.mark().to_owned(), Word::CanGo.to_string(), format!("{says}: {}.", cows.join(", ")))
+    }));
+    lines
 }
 
 /// When the book says that nothing is left there is nothing to count.
@@ -238,7 +265,6 @@ fn known(here: &Here, lot: &lots::Lot, facts: &Facts) -> Vec<(&'static str, Stri
         ("From vessel", lot.vessel.clone()),
         ("Oldest milk", here.zone().shown(facts.oldest())),
         ("Best by", facts.best_by().map(day_shown).unwrap_or_else(|| "no rule or choice names a day".to_owned())),
-        ("Judged by", facts.rules.source.clone()),
         ("Note", lot.note.clone()),
     ];
     all.into_iter().filter(|(_, says)| !says.is_empty()).collect()
