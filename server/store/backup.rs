@@ -2,6 +2,7 @@
 
 use super::{Failure, Ledger, check};
 use crate::trade::when::Moment;
+use sqlx::Connection;
 use std::path::Path;
 
 /// Writes a copy, opens it, checks it, and notes it in the ledger. Gives back how many journal lines it holds.
@@ -15,12 +16,12 @@ pub async fn write(ledger: &Ledger, to: &Path, now: Moment) -> Result<i64, Failu
             to.display()
         )));
     }
-    let mut reading = ledger.read().await?;
+    let mut reading = ledger.copier().await?;
     // VACUUM INTO reads one consistent state, however much is being written meanwhile.
-    sqlx::query("VACUUM INTO ?").bind(to.display().to_string()).execute(&mut *reading).await.map_err(|error| {
+    sqlx::query("VACUUM INTO ?").bind(to.display().to_string()).execute(&mut reading).await.map_err(|error| {
         Failure::File(format!("The copy {} could not be written: {error}. Check the folder and the room on the disk.", to.display()))
     })?;
-    drop(reading);
+    reading.close().await?;
     let copy = Ledger::open(to).await?;
     let mut db = copy.read().await?;
     let wrongs = check::wrongs(&mut db).await?;

@@ -19,7 +19,7 @@ pub mod stops;
 pub mod trace;
 
 use sqlx::{
-    Sqlite, SqlitePool, Transaction,
+    ConnectOptions, Sqlite, SqliteConnection, SqlitePool, Transaction,
     migrate::Migrator,
     pool::PoolConnection,
     sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous},
@@ -116,6 +116,15 @@ impl Ledger {
     /// When the ledger is busy for more than five seconds.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, Failure> {
         Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+    }
+
+    /// A connection of its own for copying, so that neither readers nor the writer wait for it.
+    ///
+    /// # Errors
+    /// When the file cannot be opened.
+    pub async fn copier(&self) -> Result<SqliteConnection, Failure> {
+        let options = SqliteConnectOptions::new().filename(&self.file).busy_timeout(Duration::from_secs(5));
+        Ok(options.connect().await?)
     }
 
     /// Where the ledger lies.
