@@ -29,8 +29,7 @@ const DEMO_HANDS: [(&str, &str, &str); 2] = [("Mina", "owner", "tansy and clover
 #[tokio::main]
 async fn main() -> ExitCode {
     let settings = Settings::parse();
-    let filter = EnvFilter::try_new(&settings.log).unwrap_or_else(|_| EnvFilter::new("warn"));
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    tracing_subscriber::fmt().with_env_filter(EnvFilter::new(&settings.log)).with_writer(std::io::stderr).init();
     match run(settings).await {
         Ok(code) => code,
         Err(error) => {

@@ -4,19 +4,28 @@ use crate::trade::when::{Day, parse_day};
 use clap::{Args, Parser, Subcommand};
 use std::{net::SocketAddr, path::PathBuf};
 
+const EXAMPLES: &str = "Examples:
+  tallypail demo                                       look around on an invented farm
+  tallypail --ledger farm.ledger serve                 start your own; open the address it prints
+  tallypail --ledger farm.ledger backup stick/a.ledger copy it while it is in use, and check the copy
+  tallypail --ledger farm.ledger report cost --as pdf > cost.pdf
+  tallypail --ledger farm.ledger report trace --lot 6134A-K --as csv
+
+Every setting can be given as a flag or in the environment, as shown beside it.";
+
 /// The compliance and cost ledger of a very small raw-milk dairy.
 ///
 /// Records what was milked, filled, chilled, handed out and spent; says whether a lot may go and why; finds everybody who
 /// has milk from a lot; and works out what a half-gallon truly costs. Follow your local raw-milk law: this is a record,
 /// not legal, medical or veterinary advice.
 #[derive(Debug, Parser)]
-#[command(name = "tallypail", version, max_term_width = 100)]
+#[command(name = "tallypail", version, max_term_width = 100, after_help = EXAMPLES)]
 pub struct Settings {
     /// The ledger file. Made if it is not there.
     #[arg(long, global = true, env = "TALLYPAIL_LEDGER", default_value = "tallypail.ledger", value_name = "FILE")]
     pub ledger: PathBuf,
     /// How much to say on standard error: error, warn, info or debug.
-    #[arg(long, global = true, env = "TALLYPAIL_LOG", default_value = "warn", value_name = "LEVEL")]
+    #[arg(long, global = true, env = "TALLYPAIL_LOG", default_value = "warn", value_name = "LEVEL", value_parser = ["error", "warn", "info", "debug"])]
     pub log: String,
     /// What to do.
     #[command(subcommand)]

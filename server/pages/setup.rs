@@ -2,7 +2,7 @@
 
 use super::{App, Frame, SESSION, field::Field, remarks_of};
 use crate::{
-    store::{hands, records},
+    store::{farm, hands, records},
     trade::{
         kinds::{Kind, kind},
         measure::Scale,
@@ -56,11 +56,22 @@ async fn show(State(app): State<App>) -> Answer {
         return onward("/");
     }
     let view =
-        view(&app, &Fields::default().with("scale", "°F").with("rules", "default-conservative").with("best_by_days", "10"), Vec::new())?;
+        view(&app, &Fields::default().with("scale", "°F").with("rules", "default-conservative").with("best_by_days", "10"), Vec::new())
+            .await?;
     with_door(&app, &view, page(&view)?)
 }
 
-fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+/// The farm that was taken in from a folder, if there is one: then only its owner is missing.
+async fn taken_in(app: &App) -> Result<Option<farm::Farm>, Trouble> {
+    Ok(farm::current(&mut *app.ledger.read().await?).await?)
+}
+
+async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+    let owner = Field::named("owner", "Your name", Shape::Words(60), typed, &remarks);
+    if let Some(farm) = taken_in(app).await? {
+        let frame = Frame::outside(app, &farm.name, "Who owns this ledger?");
+        return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token() });
+    }
     let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
     let choices = places
         .iter()
@@ -90,7 +101,7 @@ fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble
         field("best_by_days", "Days a jar is good for", Shape::Count(1, 60)).hinted("Counted from the oldest milking in it, unless the rule counts otherwise. Your own choice where no rule names one."),
         field("health", "Health department, with phone", Shape::Words(160)).optional(true),
         field("vet", "Vet, with phone", Shape::Words(120)).optional(true),
-        field("owner", "Your name", Shape::Words(60)),
+        owner,
     ];
     Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token() })
 }
@@ -113,10 +124,10 @@ async fn create(State(app): State<App>, headers: HeaderMap, request: Request) ->
     if done(&app).await? || !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, typed.get("door"))) {
         return Err(Trouble::Forged);
     }
-    let first = match read_all(&app, &typed) {
+    let first = match read_all(&app, &typed, taken_in(&app).await?.is_some()) {
         Ok(first) => first,
         Err(remarks) => {
-            let view = view(&app, &typed, remarks)?;
+            let view = view(&app, &typed, remarks).await?;
             return with_door(&app, &view, again(&view)?);
         }
     };
@@ -125,8 +136,8 @@ async fn create(State(app): State<App>, headers: HeaderMap, request: Request) ->
 
 /// What the first visit sets up.
 struct First {
-    farm: Vec<Cell>,
-    rules: Vec<Cell>,
+    /// The farm and its rules; none when they were taken in from a folder.
+    lines: Vec<(&'static str, Vec<Cell>)>,
     owner: String,
     password: String,
 }
@@ -135,7 +146,7 @@ fn ours() -> Vec<Remark> {
     vec![Remark::fault("rules", "The rule sets could not be read.")]
 }
 
-fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
+fn read_all(app: &App, typed: &Fields, only_owner: bool) -> Result<First, Vec<Remark>> {
     let ways = Ways {
         zone: Zone::parse(typed.get("zone")).unwrap_or(Zone::UTC),
         scale: Scale::parse(typed.get("scale")).unwrap_or(Scale::Fahrenheit),
@@ -143,6 +154,10 @@ fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
     let today = ways.zone.day(app.clock.now()).to_string();
     let typed = typed.clone().with("since", today.clone());
     let mut remarks = Vec::new();
+    let (owner, password) = own_words(&typed, &mut remarks);
+    if only_owner {
+        return if remarks.is_empty() { Ok(First { lines: Vec::new(), owner, password }) } else { Err(remarks) };
+    }
     let farm = read(kind_of("farm").map_err(|_| ours())?, |name| typed.get(name).to_owned(), ways);
     let set = rules::places().map_err(|_| ours())?.into_iter().find(|set| set.id == typed.get("rules"));
     let rules = match &set {
@@ -152,6 +167,14 @@ fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
         }
         None => Err(vec![Remark::fault("rules", "Choose the rules to start from. “Place not listed” is one of them.")]),
     };
+    match (farm, rules, remarks.is_empty()) {
+        (Ok(farm), Ok(rules), true) => Ok(First { lines: vec![("farm", farm), ("rules", rules)], owner, password }),
+        (farm, rules, _) => Err(farm.err().into_iter().flatten().chain(rules.err().into_iter().flatten()).chain(remarks).collect()),
+    }
+}
+
+/// The owner's name and password, with what is wrong with them.
+fn own_words(typed: &Fields, remarks: &mut Vec<Remark>) -> (String, String) {
     let (owner, password) = (typed.get("owner").trim().to_owned(), typed.get("password").to_owned());
     if owner.is_empty() || owner.chars().count() > 60 {
         remarks.push(Remark::fault("owner", "Write your name, up to 60 letters. It stands beside everything you write."));
@@ -162,10 +185,7 @@ fn read_all(app: &App, typed: &Fields) -> Result<First, Vec<Remark>> {
             format!("A password needs {} characters or more; a few words together are good.", secret::SHORTEST_PASSWORD),
         ));
     }
-    match (farm, rules, remarks.is_empty()) {
-        (Ok(farm), Ok(rules), true) => Ok(First { farm, rules, owner, password }),
-        (farm, rules, _) => Err(farm.err().into_iter().flatten().chain(rules.err().into_iter().flatten()).chain(remarks).collect()),
-    }
+    (owner, password)
 }
 
 /// A rule set as the ledger keeps it, followed from a day. The owner's best-by days stand where the place names none.
@@ -208,7 +228,7 @@ async fn keep(app: &App, first: First) -> Answer {
         return Err(Trouble::Forged);
     }
     let act = records::act(&mut tx, now, &first.owner, "set-up").await?;
-    for (name, cells) in [("farm", first.farm), ("rules", first.rules)] {
+    for (name, cells) in first.lines {
         if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &secret::entry(), cells, &act).await {
             let remarks = remarks_of(refusal)?;
             return Err(Trouble::Ours(format!("set-up was refused: {remarks:?}")));
