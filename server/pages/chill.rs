@@ -1,12 +1,12 @@
 //! A chill reading: which lot, what the jar shows, when. The temperature always starts empty, because a copied reading is
 //! worse than none.
 
-use super::{App, Frame, Here, field::Field, remarks_of};
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{lots, records},
     trade::{
         chill::Reading,
-        kinds::{Kind, kind},
+        kinds::kind,
         records::{Cell, Remark, Shape, read},
         slips,
         verdict::{Facts, judge},
@@ -42,10 +42,6 @@ struct New {
     more: Vec<Field>,
 }
 
-fn chill() -> Result<&'static Kind, Trouble> {
-    kind("chill").ok_or_else(|| Trouble::Ours("no kind chill".to_owned()))
-}
-
 async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let standing = lots::on_hand(&mut db, here.now).await?;
@@ -57,7 +53,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     if !asked.is_empty() && !codes.iter().any(|(code, _)| *code == asked) {
         codes.insert(0, (asked.clone(), asked));
     }
-    let last = records::newest(&mut db, chill()?, 1).await?;
+    let last = records::newest(&mut db, kind_of("chill")?, 1).await?;
     let thermometer = last
         .first()
         .map_or("", |reading| reading.cell(kind("chill").unwrap_or(&crate::trade::kinds::KINDS[0]), "thermometer").text())
@@ -100,13 +96,13 @@ async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
 }
 
 async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
-    let cells = match read(chill()?, |column| typed.get(column).to_owned(), here.farm.ways) {
+    let cells = match read(kind_of("chill")?, |column| typed.get(column).to_owned(), here.farm.ways) {
         Ok(cells) => cells,
         Err(remarks) => return Ok(remarks),
     };
     let mut tx = here.app.ledger.begin().await?;
-    let mut remarks = slips::remarks(chill()?, &cells, here.farm.ways, here.now);
-    if records::by_entry(&mut tx, chill()?, typed.get("entry")).await?.is_none()
+    let mut remarks = slips::remarks(kind_of("chill")?, &cells, here.farm.ways, here.now);
+    if records::by_entry(&mut tx, kind_of("chill")?, typed.get("entry")).await?.is_none()
         && let Some(number) = records::number_of(&mut tx, "lots", typed.get("lot"), i64::MAX).await?
         && let Some(facts) = lots::facts(&mut tx, &[number], here.zone(), here.now).await?.first()
     {
@@ -117,7 +113,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
         return Ok(remarks);
     }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::keep(&mut tx, chill()?, typed.get("entry"), cells, &act).await {
+    match records::keep(&mut tx, kind_of("chill")?, typed.get("entry"), cells, &act).await {
         Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
         Err(refusal) => remarks_of(refusal),
     }

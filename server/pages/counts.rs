@@ -1,13 +1,12 @@
 //! The count of the fridge: typed blind, so that nobody writes down what ought to be there; then compared, with the window
 //! in which a jar went missing and who called in it.
 
-use super::{App, Frame, Here, field::Field, remarks_of};
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{lots, records},
     trade::{
         balance::{Balance, find_window},
         jars::Jars,
-        kinds::{Kind, kind},
         records::{Cell, Remark, Shape, read},
         slips,
         when::Moment,
@@ -61,10 +60,6 @@ struct Line {
     callers: Vec<String>,
 }
 
-fn counts() -> Result<&'static Kind, Trouble> {
-    kind("counts").ok_or_else(|| Trouble::Ours("no kind counts".to_owned()))
-}
-
 async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
     let standing = lots::on_hand(&mut *here.app.ledger.read().await?, here.now).await?;
     let opened = typed.get("entry").is_empty();
@@ -111,7 +106,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     let (mut rows, mut remarks) = (Vec::new(), Vec::new());
     for own in lots::on_hand(&mut tx, here.now).await? {
         let line = count_line(typed, &own, &mut remarks);
-        match read(counts()?, |column| line.get(column).to_owned(), here.farm.ways) {
+        match read(kind_of("counts")?, |column| line.get(column).to_owned(), here.farm.ways) {
             Ok(cells) => rows.push(cells),
             Err(more) => remarks.extend(
                 more.into_iter()
@@ -122,7 +117,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     }
     remarks.dedup();
     if let Some(first) = rows.first() {
-        remarks.extend(slips::remarks(counts()?, first, here.farm.ways, here.now));
+        remarks.extend(slips::remarks(kind_of("counts")?, first, here.farm.ways, here.now));
     }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     let Some(at) = rows.first().and_then(|cells| cells.first()).and_then(Cell::whole).filter(|_| remarks.is_empty()) else {
@@ -130,7 +125,8 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     };
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     for (nth, cells) in rows.into_iter().enumerate() {
-        if let Err(refusal) = records::keep(&mut tx, counts()?, &secret::entry_within(typed.get("entry"), nth), cells, &act).await {
+        if let Err(refusal) = records::keep(&mut tx, kind_of("counts")?, &secret::entry_within(typed.get("entry"), nth), cells, &act).await
+        {
             return Ok(Err(remarks_of(refusal)?));
         }
     }

@@ -1,12 +1,12 @@
 //! Filling a lot: one fill from one vessel, with the milkings in it and the jars by size. The code makes itself.
 
-use super::{App, Frame, Here, field::Field, remarks_of};
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{lots, milkings, records},
     trade::{
         codes::LotCode,
         jars::Jars,
-        kinds::{Kind, kind},
+        kinds::kind,
         measure::Weight,
         records::{Cell, Remark, Shape, read},
         slips,
@@ -42,10 +42,6 @@ struct New {
     usual: Field,
     others: Vec<Field>,
     more: Vec<Field>,
-}
-
-fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
-    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
 }
 
 /// The next free code of the day a moment falls on.

@@ -1,6 +1,6 @@
 //! Jars on hand, and one lot: its verdict and what it rests on, its chill, its balance and everything that happened to it.
 
-use super::{App, Frame, Here, field::Field, remarks_of};
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{lots, records},
     trade::{
@@ -9,7 +9,6 @@ use crate::{
         codes::LotCode,
         coldness::Standing,
         jars::Jars,
-        kinds::{Kind, kind},
         records::{Cell, Remark, Shape, read},
         slips,
         verdict::{Facts, Finding, Verdict, Word, judge},
@@ -104,10 +103,6 @@ async fn found(here: &Here, typed: &str) -> Result<lots::Lot, Trouble> {
         Ok(_) => near,
         Err(fault) => format!("{fault} {near}"),
     }))
-}
-
-fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
-    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
 }
 
 async fn show(here: Here, Path(typed): Path<String>) -> Answer {

@@ -1,12 +1,12 @@
 //! A milking: when, by whom, and for each cow what the scale said, where the milk went and what the first squirts looked
 //! like. Cows and vessel fill themselves in; what was seen and measured starts empty.
 
-use super::{App, Frame, Here, field::Field, remarks_of};
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{farm, milkings, records},
     trade::{
         herd::{self, Fresh, Standing, Withheld},
-        kinds::{Kind, kind},
+        kinds::kind,
         measure::Weight,
         milkings::{Dipstick, ask_about, milk_of},
         records::{Cell, FOREMILK, Remark, Shape, read},
@@ -55,10 +55,6 @@ struct New {
     vessel: Field,
     all_normal: bool,
     pails: Vec<Pail>,
-}
-
-fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
-    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
 }
 
 /// Why a cow's milk must stay out of the can at a moment; empty when nothing keeps it out.

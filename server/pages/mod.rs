@@ -26,6 +26,7 @@ use crate::{
     store::{Failure, Ledger, farm, hands, journal, records::Refusal, records::UNDO_SECONDS, stops},
     trade::{
         figures::NOTICE,
+        kinds::{Kind, kind},
         records::Remark,
         when::{Moment, Zone},
     },
@@ -113,6 +114,14 @@ impl From<sqlx::Error> for Trouble {
     fn from(error: sqlx::Error) -> Trouble {
         Trouble::Ours(error.to_string())
     }
+}
+
+/// The kind of record a page writes.
+///
+/// # Errors
+/// When no kind has that name, which is ours.
+pub fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
+    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind of record is called {name}")))
 }
 
 /// The remarks of a refusal, when it is one of those; ours otherwise.

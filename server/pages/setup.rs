@@ -1,10 +1,9 @@
 //! The first visit: the farm, its clock and scale, the rules of its place, and its owner. Open only while nobody can sign in.
 
-use super::{App, Frame, SESSION, field::Field, remarks_of};
+use super::{App, Frame, SESSION, field::Field, kind_of, remarks_of};
 use crate::{
     store::{farm, hands, records},
     trade::{
-        kinds::{Kind, kind},
         measure::Scale,
         records::{Cell, Remark, Shape, Ways, read},
         rules::{self, CountedFrom, RuleSet, Sure},
@@ -41,10 +40,6 @@ struct Show {
     fields: Vec<Field>,
     remarks: Vec<Remark>,
     door: String,
-}
-
-fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
-    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
 }
 
 async fn done(app: &App) -> Result<bool, Trouble> {

@@ -1,11 +1,11 @@
 //! Stop milk: a lot, a cow, a vessel or everything, held in one tap and a confirm, before any question is asked. Lifting
 //! is a separate act, the owner's, with a reason.
 
-use super::{App, Frame, Here, remarks_of};
+use super::{App, Frame, Here, kind_of, remarks_of};
 use crate::{
     store::{lots, records, stops},
     trade::{
-        kinds::{Kind, kind},
+        kinds::Kind,
         records::{Cell, read},
     },
     web::{
@@ -35,10 +35,6 @@ struct Show {
     held: Vec<(stops::Stop, String, String)>,
     entry: String,
     remark: String,
-}
-
-fn kind_of(name: &str) -> Result<&'static Kind, Trouble> {
-    kind(name).ok_or_else(|| Trouble::Ours(format!("no kind {name}")))
 }
 
 async fn view(here: &Here, chosen: &str, remark: String) -> Result<Show, Trouble> {
