@@ -119,6 +119,22 @@ impl Field {
         self.tiles && !self.choices.is_empty()
     }
 
+    /// Whether it holds lot codes, which stand in their own face.
+    #[must_use]
+    pub fn is_code(&self) -> bool {
+        self.shape == Shape::Code
+    }
+
+    /// How its tiles stand beside each other.
+    #[must_use]
+    pub fn tiling(&self) -> &'static str {
+        match (self.is_code(), self.choices.len()) {
+            (false, 3) => " three",
+            (false, count) if count > 3 => " four",
+            _ => "",
+        }
+    }
+
     /// Whether it is a list to choose from.
     #[must_use]
     pub fn is_choice(&self) -> bool {

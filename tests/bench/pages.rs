@@ -1,0 +1,98 @@
+//! How long every page of the sample farm takes, and the long jobs: `cargo bench`. It reports and judges nothing.
+
+use axum::{
+    Router,
+    body::Body,
+    http::{Method, Request},
+};
+use http_body_util::BodyExt;
+use std::time::{Duration, Instant};
+use tallypail::{
+    pages::{self, App},
+    paper::{folder, sample},
+    store::{Ledger, check, hands, records},
+    trade::when::{Moment, Zone},
+    web::{clock::Clock, secret},
+};
+use tower::ServiceExt;
+
+const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
+const ROUNDS: usize = 21;
+/// What stands in the open places of an address.
+const SAMPLES: [(&str, &str); 9] = [
+    ("{code}", "6325A-Z"),
+    ("{lot}", "6238A-V"),
+    ("{cow}", "Damson"),
+    ("{label}", "M05"),
+    ("{kind}", "chill"),
+    ("{number}", "1"),
+    ("{at}", "1795305600"),
+    ("{sort}", "feed"),
+    ("{name}", "M05"),
+];
+
+#[tokio::main]
+async fn main() {
+    let folder = tempfile::tempdir().expect("a folder to work in");
+    let ledger = Ledger::open(&folder.path().join("bench.ledger")).await.expect("a ledger");
+    let now = Zone::UTC.parse_moment(AFTERNOON).expect("an afternoon");
+    long_jobs(&ledger, now).await;
+    let token = signed_in(&ledger, now).await;
+    let (router, doors) = pages::open(App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false });
+    let mut timed: Vec<(Duration, Duration, String, u16)> = Vec::new();
+    for door in doors.iter().filter(|door| door.method == Method::GET) {
+        let path = SAMPLES.iter().fold(door.path.to_owned(), |path, (open, with)| path.replace(open, with));
+        timed.push(time(&router, &token, &path).await);
+    }
+    for path in ["/trace/6238A-V", "/trace?person=M05&day=2026-08-18", "/trace/6195A-9", "/records/pickups", "/records/pails", "/costs?from=2025-09-01&to=2026-11-21", "/lots/6284A-5"] {
+        timed.push(time(&router, &token, path).await);
+    }
+    timed.sort_by(|one, other| other.0.cmp(&one.0));
+    println!("\n{:>9} {:>9}  status  page (median and slowest of {ROUNDS})", "median", "slowest");
+    for (median, slowest, path, status) in &timed {
+        println!("{:>7.2}ms {:>7.2}ms  {status}     {path}", median.as_secs_f64() * 1000.0, slowest.as_secs_f64() * 1000.0);
+    }
+}
+
+async fn long_jobs(ledger: &Ledger, now: Moment) {
+    let files = sample::files();
+    let started = Instant::now();
+    let book = folder::read(&files, now, "import").expect("the sample farm");
+    println!("read and check the sample folder ({} records): {:?}", book.size(), started.elapsed());
+    let started = Instant::now();
+    let mut tx = ledger.begin().await.expect("the write lock");
+    let act = records::act(&mut tx, now, "import", "farm folder").await.expect("an act");
+    records::import(&mut tx, &book, &act).await.expect("an import");
+    tx.commit().await.expect("a commit");
+    println!("keep them, each with its journal line: {:?}", started.elapsed());
+    let mut db = ledger.read().await.expect("a connection");
+    let started = Instant::now();
+    let wrongs = check::wrongs(&mut db).await.expect("a check");
+    println!("check the ledger ({} wrong): {:?}", wrongs.len(), started.elapsed());
+    let started = Instant::now();
+    let written = folder::write(&records::book(&mut db).await.expect("a book"));
+    println!("export {} files: {:?}", written.len(), started.elapsed());
+}
+
+async fn signed_in(ledger: &Ledger, now: Moment) -> String {
+    let token = secret::token();
+    let mut tx = ledger.begin().await.expect("the write lock");
+    hands::record(&mut tx, &hands::Hand { name: "Mina".to_owned(), role: "owner".to_owned(), secret: String::new() }, now).await.expect("a hand");
+    hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", now, now.plus_hours(12)).await.expect("a session");
+    tx.commit().await.expect("a commit");
+    token
+}
+
+async fn time(router: &Router, token: &str, path: &str) -> (Duration, Duration, String, u16) {
+    let (mut times, mut status) = (Vec::new(), 0);
+    for _ in 0..ROUNDS {
+        let request = Request::get(path).header("cookie", format!("{}={token}", pages::SESSION)).body(Body::empty()).expect("a request");
+        let started = Instant::now();
+        let answer = router.clone().oneshot(request).await.expect("an answer");
+        status = answer.status().as_u16();
+        answer.into_body().collect().await.expect("a body");
+        times.push(started.elapsed());
+    }
+    times.sort();
+    (times[ROUNDS / 2], times[ROUNDS - 1], path.to_owned(), status)
+}
