@@ -67,6 +67,7 @@ struct Show {
     title: String,
     facts: Vec<(&'static str, String)>,
     written: String,
+    late: String,
     record: Record,
     history: Vec<Earlier>,
     fields: Vec<Field>,
@@ -271,12 +272,23 @@ async fn view_show(
         title,
         facts,
         written: here.zone().in_full(record.written),
+        late: late(here, kind, &record),
         record,
         history,
         fields,
         remarks,
         why: typed.map(|typed| typed.get("why").to_owned()).unwrap_or_default(),
     })
+}
+
+/// How long after it happened a record was written down, when that is half a day or more.
+fn late(here: &Here, kind: &'static Kind, record: &Record) -> String {
+    let happened = kind.happened.map(|column| record.cell(kind, column)).and_then(|cell| match cell {
+        Cell::Text(day) => crate::trade::when::parse_day(day).ok().map(|day| here.zone().end_of(day)),
+        cell => cell.moment(),
+    });
+    let minutes = happened.map_or(0, |happened| record.written.minutes_since(happened));
+    if minutes >= 12 * 60 { format!("written {} late", crate::trade::when::span_shown(minutes)) } else { String::new() }
 }
 
 /// A record as a person would type it again.
