@@ -1,13 +1,29 @@
 //! Every test that goes through the front door, a file for each subject.
 
 #[cfg(test)]
+mod backup;
+#[cfg(test)]
+mod check;
+#[cfg(test)]
 mod chill;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
+mod farm;
+#[cfg(test)]
+mod folder;
+#[cfg(test)]
 mod herd;
 #[cfg(test)]
+mod ledger;
+#[cfg(test)]
+mod migrations;
+#[cfg(test)]
 mod paper;
+#[cfg(test)]
+mod rooms;
+#[cfg(test)]
+mod signing_in;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]

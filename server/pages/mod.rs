@@ -68,6 +68,8 @@ pub struct App {
 
 /// The session cookie.
 pub const SESSION: &str = "tallypail_session";
+/// How long a session lasts.
+pub const SESSION_HOURS: i64 = 12;
 
 /// Whoever is here, on which farm, at what time.
 #[derive(Clone, Debug)]

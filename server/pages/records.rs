@@ -13,7 +13,7 @@ use crate::{
         slips,
     },
     web::{
-        answer::{Answer, Trouble, again, onward, page},
+        answer::{Answer, Trouble, again, is_inside, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
@@ -87,6 +87,12 @@ struct Earlier {
 fn opened(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
     let kind = kind(name).ok_or_else(|| Trouble::NotThere("There is no such kind of record.".to_owned()))?;
     if kind.owner_only && !here.visitor.is_owner() { Err(Trouble::NotYours) } else { Ok(kind) }
+}
+
+/// A kind somebody may add to. Lifting a hold is the owner's act, at whichever door.
+fn added_to(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
+    let kind = opened(name, here)?;
+    if kind.name == "lifts" && !here.visitor.is_owner() { Err(Trouble::NotYours) } else { Ok(kind) }
 }
 
 fn place_of(kind: &Kind) -> &'static str {
@@ -191,7 +197,7 @@ async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec
 }
 
 async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(String, String)>>) -> Answer {
-    let kind = opened(&name, &here)?;
+    let kind = added_to(&name, &here)?;
     let mut typed = Fields(asked);
     if let Some(column) = kind.happened.filter(|column| typed.get(column).is_empty()) {
         let now = here.now;
@@ -208,7 +214,7 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
 }
 
 async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
-    let kind = opened(&name, &here)?;
+    let kind = added_to(&name, &here)?;
     let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
     let kept = match read {
         Ok(cells) => match slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field)) {
@@ -224,7 +230,7 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
 }
 
 fn back_or(back: &str, otherwise: String) -> String {
-    if back.starts_with('/') && !back.starts_with("//") && !back.contains('\\') { back.to_owned() } else { otherwise }
+    if is_inside(back) { back.to_owned() } else { otherwise }
 }
 
 async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -> Result<Result<i64, Vec<Remark>>, Trouble> {

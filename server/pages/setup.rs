@@ -1,6 +1,6 @@
 //! The first visit: the farm, its clock and scale, the rules of its place, and its owner. Open only while nobody can sign in.
 
-use super::{App, Frame, SESSION, field::Field, kind_of, remarks_of};
+use super::{App, Frame, SESSION, SESSION_HOURS, field::Field, kind_of, remarks_of};
 use crate::{
     store::{farm, hands, records},
     trade::{
@@ -230,11 +230,10 @@ async fn keep(app: &App, first: First) -> Answer {
         }
     }
     hands::record(&mut tx, &hands::Hand { name: first.owner.clone(), role: "owner".to_owned(), secret: hash }, now).await?;
-    hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(super::signin::SESSION_HOURS))
-        .await?;
+    hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(SESSION_HOURS)).await?;
     tx.commit().await?;
     tracing::info!("the farm was set up on {}", day_shown(Zone::UTC.day(now)));
     let mut response = onward("/")?;
-    put(app, &mut response, SESSION, &token, super::signin::SESSION_HOURS * 3600)?;
+    put(app, &mut response, SESSION, &token, SESSION_HOURS * 3600)?;
     Ok(response)
 }

@@ -1,11 +1,11 @@
 //! Signing in and out. Failed tries are slowed, by name and by the address they came from.
 
-use super::{App, Frame, SESSION};
+use super::{App, Frame, SESSION, SESSION_HOURS};
 use crate::{
     store::{Failure, farm, hands},
     trade::when::Moment,
     web::{
-        answer::{Answer, Trouble, onward, page},
+        answer::{Answer, Trouble, is_inside, onward, page},
         form::{self, Fields, Sealed},
         rooms::Rooms,
         secret,
@@ -20,8 +20,6 @@ use axum::{
 };
 use std::{collections::HashMap, net::SocketAddr};
 
-/// How long a session lasts.
-pub const SESSION_HOURS: i64 = 12;
 /// Tries that cost nothing, by name and by address, within the time they are remembered.
 const FREE_BY_NAME: i64 = 5;
 const FREE_BY_ADDRESS: i64 = 20;
@@ -152,8 +150,7 @@ async fn sign_out(State(app): State<App>, headers: HeaderMap, Sealed(_): Sealed)
 
 /// Only an address on this farm's own pages; anything else goes to Today.
 fn inside(back: &str) -> String {
-    let own = back.starts_with('/') && !back.starts_with("//") && !back.contains(['\\', '\n', '\r']) && back.len() < 400;
-    if own { back.to_owned() } else { "/".to_owned() }
+    if is_inside(back) { back.to_owned() } else { "/".to_owned() }
 }
 
 fn set_cookie(response: &mut Response, name: &str, value: &str, seconds: i64, secure: bool) {

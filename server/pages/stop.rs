@@ -109,7 +109,10 @@ async fn lift(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Ans
     let line =
         Fields::default().with("hold", number.to_string()).with("at", here.zone().for_file(here.now)).with("reason", typed.get("reason"));
     let kept = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) => keep(&here, kind, typed.get("entry"), cells).await?,
+        // The page has one mark for all its lift buttons, and each hold's lift makes its own from it.
+        Ok(cells) => {
+            keep(&here, kind, &secret::entry_within(typed.get("entry"), usize::try_from(number).unwrap_or_default()), cells).await?
+        }
         Err(_) => Some("A hold is lifted with a reason, in 200 letters or fewer. It is printed for ever.".to_owned()),
     };
     match kept {

@@ -3,6 +3,7 @@
 //! Reading takes all or nothing and lists every fault at once, with file, line, column and what to write instead. What is
 //! written can be read back and written again, byte for byte.
 
+use super::{cells::cells, known::Known};
 use crate::trade::{
     book::{Book, Struck},
     kinds::{KINDS, Kind},
@@ -100,7 +101,16 @@ fn lines(rows: impl Iterator<Item = Vec<String>>) -> Vec<u8> {
 /// # Errors
 /// Every fault there is.
 pub fn read(files: &Files, now: Moment, who: &str) -> Result<Book, Vec<FolderFault>> {
-    let mut reading = Reading { files, now, who, ways: ways(files), faults: Vec::new(), lines: HashMap::new() };
+    let mut reading = Reading {
+        files,
+        now,
+        who,
+        ways: ways(files),
+        faults: Vec::new(),
+        lines: HashMap::new(),
+        unkept: HashSet::new(),
+        unread: HashSet::new(),
+    };
     reading.strangers();
     let mut book = Book::default();
     for kind in KINDS {
@@ -109,9 +119,7 @@ pub fn read(files: &Files, now: Moment, who: &str) -> Result<Book, Vec<FolderFau
     }
     reading.look_up(&mut book);
     book.struck = reading.struck();
-    if reading.faults.is_empty() {
-        reading.hold_to_the_laws(&book);
-    }
+    reading.hold_to_the_laws(&book);
     if reading.faults.is_empty() {
         Ok(book)
     } else {
@@ -124,7 +132,7 @@ pub fn read(files: &Files, now: Moment, who: &str) -> Result<Book, Vec<FolderFau
 /// The farm's own clock and scale stand in its first file, and every other file is read by them.
 fn ways(files: &Files) -> Ways {
     let mut found = Ways { zone: Zone::UTC, scale: Scale::Fahrenheit };
-    if let Some(table) = files.get("farm.csv").and_then(|bytes| table(bytes).ok())
+    if let Some(table) = files.get("farm.csv").and_then(|bytes| cells(bytes).ok())
         && let Some((_, row)) = table.rows.last()
     {
         let cell =
@@ -142,6 +150,10 @@ struct Reading<'a> {
     ways: Ways,
     faults: Vec<FolderFault>,
     lines: HashMap<(&'static str, i64), u64>,
+    /// Keys of lines that are there but could not be kept, so that what names them is not called wrong as well.
+    unkept: HashSet<(&'static str, String)>,
+    /// Kinds whose whole file could not be taken apart.
+    unread: HashSet<&'static str>,
 }
 
 impl Reading<'_> {
@@ -163,7 +175,7 @@ impl Reading<'_> {
     /// A file's rows in the order of `columns`, with their line numbers.
     fn rows(&mut self, file: &str, columns: &[&str]) -> Vec<(u64, Vec<String>)> {
         let Some(bytes) = self.files.get(file) else { return Vec::new() };
-        let table = match table(bytes) {
+        let table = match cells(bytes) {
             Ok(table) => table,
             Err((line, says)) => {
                 self.fault(file, line, "", says);
@@ -202,8 +214,17 @@ impl Reading<'_> {
         let columns: Vec<&str> = std::iter::once(FIRST).chain(kind.columns.iter().map(|column| column.name)).chain(LAST).collect();
         let (mut numbers, mut entries, mut keys) = (HashSet::new(), HashSet::new(), HashMap::new());
         let mut records = Vec::new();
-        for (line, row) in self.rows(&file, &columns) {
-            let Some(record) = self.record(kind, &file, line, &row, records.len()) else { continue };
+        let faults = self.faults.len();
+        let rows = self.rows(&file, &columns);
+        if self.faults.len() > faults {
+            self.unread.insert(kind.name);
+        }
+        for (line, row) in rows {
+            let Some(record) = self.record(kind, &file, line, &row, records.len()) else {
+                let said = &row[kind.key.and_then(|key| kind.place_of(key)).map_or(0, |place| place + 1)];
+                self.unkept.insert((kind.name, said.trim().to_lowercase()));
+                continue;
+            };
             if !numbers.insert(record.number) {
                 self.fault(
                     &file,
@@ -293,6 +314,7 @@ impl Reading<'_> {
                     if let (Shape::Key(target), Cell::Named(key)) = (column.shape, &*cell) {
                         match known.number(target, key, at) {
                             Some(number) => *cell = Cell::To(number),
+                            None if self.unread.contains(target) || self.unkept.contains(&(target, key.to_lowercase())) => {}
                             None => {
                                 let says = known.nearest(target, key);
                                 let line = self.lines.get(&(kind.name, record.number)).copied().unwrap_or(0);
@@ -330,92 +352,26 @@ impl Reading<'_> {
         all
     }
 
+    /// Holds what could be read to the laws. Where a fault stands in a file that a law is about, the law waits for that.
     fn hold_to_the_laws(&mut self, book: &Book) {
-        for breach in book.breaches() {
+        let faulty: HashSet<String> = self.faults.iter().map(|fault| fault.file.clone()).collect();
+        let sound = |kind: &str| about(kind).iter().chain([&kind]).all(|name| !faulty.contains(&format!("{name}.csv")));
+        for breach in book.breaches().into_iter().filter(|breach| sound(breach.kind)) {
             let line = self.lines.get(&(breach.kind, breach.number)).copied().unwrap_or(0);
             self.fault(&format!("{}.csv", breach.kind), line, breach.column, breach.says);
         }
     }
 }
 
-/// What each key names.
-struct Known {
-    keys: HashMap<(&'static str, String), Vec<(i64, i64)>>,
-    said: HashMap<&'static str, Vec<String>>,
-}
-
-impl Known {
-    fn of(book: &Book) -> Known {
-        let mut known = Known { keys: HashMap::new(), said: HashMap::new() };
-        for kind in KINDS {
-            let when = kind.happened.and_then(|column| kind.place_of(column));
-            for record in book.of(kind.name) {
-                let said = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
-                let at = when.and_then(|place| record.cells[place].whole()).unwrap_or(0);
-                known.keys.entry((kind.name, said.to_lowercase())).or_default().push((at, record.number));
-                known.said.entry(kind.name).or_default().push(said);
-            }
-        }
-        known.keys.values_mut().for_each(|fills| fills.sort_unstable());
-        known
+/// Which other kinds the laws on a kind look at.
+fn about(kind: &str) -> &'static [&'static str] {
+    match kind {
+        "pails" => &["vessels"],
+        "lots" => &["farm", "sources"],
+        "sources" => &["lots", "milkings"],
+        "pickups" | "asides" | "counts" => &["lots", "pickups", "asides"],
+        _ => &[],
     }
-
-    /// The newest record with this key at that time, for a lot code comes round again after ten years.
-    fn number(&self, target: &'static str, key: &str, at: i64) -> Option<i64> {
-        let fills = self.keys.get(&(target, key.to_lowercase()))?;
-        let found = if target == "lots" { fills.iter().rev().find(|(filled, _)| *filled <= at).or(fills.last()) } else { fills.first() };
-        found.map(|(_, number)| *number)
-    }
-
-    fn nearest(&self, target: &'static str, key: &str) -> String {
-        let one = crate::trade::kinds::kind(target).map_or("record", |kind| kind.one);
-        near::unknown(one, key, self.said.get(target).map_or(&[][..], Vec::as_slice).iter().map(String::as_str))
-    }
-}
-
-struct Table {
-    heading: Vec<String>,
-    rows: Vec<(u64, Vec<String>)>,
-}
-
-/// Takes a file apart as spreadsheets write them: with or without a byte-order mark, commas or semicolons, any line ends.
-fn table(bytes: &[u8]) -> Result<Table, (u64, String)> {
-    let text = std::str::from_utf8(bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes))
-        .map_err(|error| (line_at(bytes, error.valid_up_to()), "This is not UTF-8 text. Save the file as CSV UTF-8.".to_owned()))?;
-    let first = text.lines().next().unwrap_or("");
-    let delimiter = if first.contains(';') && !first.contains(',') { b';' } else { b',' };
-    let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut heading: Vec<String> = Vec::new();
-    let mut rows = Vec::new();
-    for row in reader.records() {
-        let row = row.map_err(|error| {
-            (
-                error.position().map_or(0, csv::Position::line),
-                "This line cannot be taken apart. Look for a quotation mark without its partner.".to_owned(),
-            )
-        })?;
-        let line = row.position().map_or(0, csv::Position::line);
-        let cells: Vec<String> = row.iter().map(str::to_owned).collect();
-        if heading.is_empty() {
-            heading = cells.iter().map(|name| name.trim().to_lowercase()).collect();
-        } else if cells.len() != heading.len() {
-            return Err((
-                line,
-                format!(
-                    "This line has {} cells and the heading has {}. A comma inside words needs quotation marks around them.",
-                    cells.len(),
-                    heading.len()
-                ),
-            ));
-        } else if cells.iter().any(|cell| !cell.trim().is_empty()) {
-            rows.push((line, cells));
-        }
-    }
-    if heading.is_empty() { Err((1, "This file is empty. It needs at least its heading.".to_owned())) } else { Ok(Table { heading, rows }) }
-}
-
-fn line_at(bytes: &[u8], place: usize) -> u64 {
-    1 + u64::try_from(bytes.iter().take(place).filter(|byte| **byte == b'\n').count()).unwrap_or(0)
 }
 
 /// The entry mark of a line that carries none: made from the line itself, so that the same line never counts twice.

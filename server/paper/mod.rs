@@ -6,7 +6,9 @@ pub mod json;
 pub mod pdf;
 pub mod sample;
 
+mod cells;
 mod columns;
+mod known;
 mod leaves;
 mod letters;
 mod squeeze;

@@ -30,6 +30,7 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
         ));
     }
     let book = records::book(&mut *db).await?;
+    wrongs.extend(struck_otherwise(&book, lines.iter().map(|(_, line, _)| line)));
     wrongs.extend(altered(&book, lines.into_iter().map(|(_, line, _)| line)));
     let named = book.keys();
     wrongs.extend(
@@ -38,6 +39,30 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
             .map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)),
     );
     Ok(wrongs)
+}
+
+/// What was struck through, against the journal lines that struck it or brought it in.
+fn struck_otherwise<'a>(book: &Book, lines: impl Iterator<Item = &'a Line>) -> Vec<String> {
+    let striking = |line: &&Line| matches!(line.did.as_str(), "corrected" | "struck" | "imported") && line.before.is_some();
+    let mut written: Vec<(&str, i64, &str, &str)> = lines
+        .filter(striking)
+        .map(|line| (line.kind.as_str(), line.number, line.before.as_deref().unwrap_or(""), line.why.as_deref().unwrap_or("")))
+        .collect();
+    let mut kept: Vec<_> = book.struck.iter().map(|own| (own.kind.as_str(), own.number, own.was.as_str(), own.why.as_str())).collect();
+    written.sort_unstable();
+    kept.sort_unstable();
+    let only_in = |these: &[(&str, i64, &str, &str)], those: &[(&str, i64, &str, &str)]| {
+        these.iter().filter(|own| those.binary_search(own).is_err()).map(|own| (own.0.to_owned(), own.1)).collect::<Vec<_>>()
+    };
+    let mut differing = only_in(&kept, &written);
+    differing.extend(only_in(&written, &kept));
+    differing.sort();
+    differing.dedup();
+    let one = |name: &str| kind(name).map_or("record", |kind| kind.one);
+    differing
+        .into_iter()
+        .map(|(name, number)| format!("What was struck through of the {} {number} is not what the journal says.", one(&name)))
+        .collect()
 }
 
 /// Records that are not what their last journal line says.

@@ -90,6 +90,20 @@ pub async fn undoable(db: &mut SqliteConnection, who: &str, since: Moment) -> Re
     Ok(open.then_some((act, Moment::seconds(at))))
 }
 
+/// Whether anything happened to a line's record in a later act.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn changed_after(db: &mut SqliteConnection, line: &Line) -> Result<bool, Failure> {
+    let later: i64 = sqlx::query_scalar("SELECT count(*) FROM journal WHERE kind = ? AND number = ? AND act > ?")
+        .bind(&line.kind)
+        .bind(line.number)
+        .bind(line.act)
+        .fetch_one(db)
+        .await?;
+    Ok(later > 0)
+}
+
 fn read(row: &SqliteRow) -> Result<Line, Failure> {
     Ok(Line {
         act: row.try_get(0)?,

@@ -19,7 +19,7 @@ pub mod stops;
 pub mod trace;
 
 use sqlx::{
-    ConnectOptions, Sqlite, SqliteConnection, SqlitePool, Transaction,
+    ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction,
     migrate::Migrator,
     pool::PoolConnection,
     sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous},
@@ -68,6 +68,27 @@ impl Ledger {
     /// # Errors
     /// When the file cannot be opened, is no ledger, or was written by a newer program.
     pub async fn open(file: &Path) -> Result<Ledger, Failure> {
+        Ledger::open_in_form(file, &FORMS).await
+    }
+
+    /// Opens it in the newest of these forms; a test has forms of its own.
+    ///
+    /// # Errors
+    /// As [`Ledger::open`].
+    pub async fn open_in_form(file: &Path, forms: &Migrator) -> Result<Ledger, Failure> {
+        let no_entry = |error: sqlx::Error| {
+            Failure::File(format!(
+                "The ledger {} cannot be opened: {error}. Check that the folder is there and may be written to.",
+                file.display()
+            ))
+        };
+        let (written, newest) = (written_in(file).await?, forms.iter().map(|form| form.version).max().unwrap_or(0));
+        if written > newest {
+            return Err(Failure::File(format!(
+                "The ledger {} is of form {written}, written by a newer Tallypail; this program knows forms up to {newest}. Nothing was changed. Start the newer program.",
+                file.display()
+            )));
+        }
         let options = SqliteConnectOptions::new()
             .filename(file)
             .create_if_missing(true)
@@ -77,12 +98,6 @@ impl Ledger {
             .busy_timeout(Duration::from_secs(5))
             .pragma("trusted_schema", "0")
             .pragma("cache_size", "-16000");
-        let no_entry = |error: sqlx::Error| {
-            Failure::File(format!(
-                "The ledger {} cannot be opened: {error}. Check that the folder is there and may be written to.",
-                file.display()
-            ))
-        };
         let writer = SqlitePoolOptions::new()
             .max_connections(1)
             .idle_timeout(None)
@@ -90,7 +105,7 @@ impl Ledger {
             .connect_with(options.clone())
             .await
             .map_err(no_entry)?;
-        bring_up_to_date(&writer, file).await?;
+        bring_up_to_date(&writer, file, forms, written, newest).await?;
         let reading = options.create_if_missing(false).read_only(true).pragma("query_only", "1");
         let reader = SqlitePoolOptions::new()
             .max_connections(4)
@@ -140,25 +155,41 @@ impl Ledger {
     }
 }
 
-async fn bring_up_to_date(writer: &SqlitePool, file: &Path) -> Result<(), Failure> {
-    let newest = FORMS.iter().map(|form| form.version).max().unwrap_or(0);
-    let known: Option<i64> =
-        sqlx::query_scalar("SELECT count(*) FROM sqlite_master WHERE name = '_sqlx_migrations'").fetch_optional(writer).await?;
-    let written: i64 = match known {
-        Some(1) => sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(writer).await?,
-        _ => 0,
-    };
-    if written > newest {
-        return Err(Failure::File(format!(
-            "The ledger {} is of form {written}, written by a newer Tallypail; this program knows forms up to {newest}. Nothing was changed. Start the newer program.",
-            file.display()
-        )));
+/// Which form a file was written in, found out without changing a byte of it: 0 for no file yet.
+async fn written_in(file: &Path) -> Result<i64, Failure> {
+    if !file.metadata().is_ok_and(|there| there.len() > 0) {
+        return Ok(0);
     }
+    let no_ledger = |error: &dyn fmt::Display| {
+        Failure::File(format!("{} is no Tallypail ledger: {error}. Nothing was changed. Name another file with --ledger.", file.display()))
+    };
+    let reading = SqliteConnectOptions::new().filename(file).read_only(true).busy_timeout(Duration::from_secs(5));
+    let mut db = reading.connect().await.map_err(|error| no_ledger(&error))?;
+    let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_master WHERE type = 'table'")
+        .fetch_all(&mut db)
+        .await
+        .map_err(|error| no_ledger(&error))?;
+    let ours = tables.iter().any(|name| name == "_sqlx_migrations");
+    if !ours && !tables.is_empty() {
+        return Err(no_ledger(&"its tables are another program's"));
+    }
+    let written =
+        if ours { sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(&mut db).await? } else { 0 };
+    db.close().await?;
+    Ok(written)
+}
+
+async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, written: i64, newest: i64) -> Result<(), Failure> {
     if written > 0 && written < newest {
         let copy = file.with_extension(format!("before-form-{newest}"));
-        sqlx::query("VACUUM INTO ?").bind(copy.display().to_string()).execute(writer).await?;
+        sqlx::query("VACUUM INTO ?").bind(copy.display().to_string()).execute(writer).await.map_err(|error| {
+            Failure::File(format!(
+                "Before the ledger is brought to form {newest} it is copied to {}, and that failed: {error}. Nothing was changed.",
+                copy.display()
+            ))
+        })?;
     }
-    FORMS.run(writer).await.map_err(|error| {
+    forms.run(writer).await.map_err(|error| {
         Failure::File(format!(
             "The ledger {} could not be brought to form {newest}: {error}. Its copy from before is beside it.",
             file.display()

@@ -65,6 +65,13 @@ pub async fn act(db: &mut SqliteConnection, at: Moment, who: &str, source: &str)
 /// # Errors
 /// Remarks where it names a record the ledger does not have.
 pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, cells: Vec<Cell>, act: &Act) -> Result<Kept, Refusal> {
+    if uuid::Uuid::parse_str(entry).is_err() {
+        // Two forms without a mark would pass for one form sent twice, and the second would be lost.
+        return Err(Refusal::Remarks(vec![Remark::fault(
+            "entry",
+            "This form has lost its mark. Open the page again and send it from there.",
+        )]));
+    }
     let again = AssertSqlSafe(format!("SELECT number FROM {} WHERE entry = ?", kind.name));
     if let Some(number) = sqlx::query_scalar(again).bind(entry).fetch_optional(&mut *db).await? {
         return Ok(Kept { number, already: true });
@@ -87,7 +94,15 @@ pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, c
 /// # Errors
 /// When the ledger refuses a row.
 pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result<(), Failure> {
-    let mut lines = Vec::with_capacity(book.size());
+    // What was struck in the folder gets its line too, before the record that took its place.
+    let mut lines: Vec<Line> = book
+        .struck
+        .iter()
+        .filter_map(|own| {
+            let kind = crate::trade::kinds::kind(&own.kind)?;
+            Some(line(act, "imported", kind, own.number, Some(own.was.clone()), None, Some(&own.why)))
+        })
+        .collect();
     for kind in KINDS {
         insert(db, kind, book.of(kind.name)).await?;
         lines.extend(
@@ -262,6 +277,12 @@ pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(
     }
     let mut undone = Vec::new();
     for kept in lines.iter().rev() {
+        if journal::changed_after(db, kept).await? {
+            return Err(Refusal::Remarks(vec![Remark::fault(
+                "undo",
+                "This was corrected, struck or undone already, so there is nothing to take back.",
+            )]));
+        }
         let Some(kind) = crate::trade::kinds::kind(&kept.kind) else { continue };
         remove(db, kind, kept.number)
             .await

@@ -3,7 +3,7 @@
 use super::{
     Fault,
     measure::{Weight, figure_of, trimmed},
-    records::Remark,
+    remarks::Remark,
     short,
 };
 use rust_decimal::Decimal;

@@ -19,6 +19,9 @@ pub mod codes;
 /// What to say of a name or a code that nobody knows.
 pub mod near;
 
+/// What there is to say about a field of a form.
+pub mod remarks;
+
 /// A report as a value, before anything draws it.
 pub mod figures;
 

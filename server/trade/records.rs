@@ -3,6 +3,8 @@
 //! Forms, CSV files, the journal and the correction page all read and show a cell through its [`Shape`], so a figure
 //! means the same wherever it is typed and gets the same sentence when it is wrong.
 
+pub use super::remarks::{Meant, Remark};
+
 use super::{
     Fault,
     codes::LotCode,
@@ -246,38 +248,6 @@ impl Record {
     #[must_use]
     pub fn cell(&self, kind: &Kind, column: &str) -> &Cell {
         kind.place_of(column).and_then(|place| self.cells.get(place)).unwrap_or(&Cell::Empty)
-    }
-}
-
-/// What is wrong, or asked, about one field of a form.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Remark {
-    /// The field it belongs to.
-    pub field: String,
-    /// The sentence.
-    pub says: String,
-    /// For a question about a slip: what was probably meant, to be taken with one tap. `None` for a plain fault.
-    pub question: Option<Meant>,
-}
-
-/// The answers offered to a question about a slip.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Meant {
-    /// The likelier figure, if there is one.
-    pub instead: Option<String>,
-}
-
-impl Remark {
-    /// A fault on a field: it cannot be kept like this.
-    #[must_use]
-    pub fn fault(field: &str, says: impl ToString) -> Remark {
-        Remark { field: field.to_owned(), says: says.to_string(), question: None }
-    }
-
-    /// A question about a field: it can be kept all the same.
-    #[must_use]
-    pub fn question(field: &str, says: impl ToString, instead: Option<String>) -> Remark {
-        Remark { field: field.to_owned(), says: says.to_string(), question: Some(Meant { instead }) }
     }
 }
 

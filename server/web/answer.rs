@@ -104,6 +104,14 @@ pub fn onward(address: &str) -> Answer {
     Ok(Redirect::to(address).into_response())
 }
 
+/// Whether an address somebody else may have written leads to this farm's own pages. Browsers drop tabs and line ends from
+/// an address and take a backslash for a slash, so either could turn it into another site's.
+#[must_use]
+pub fn is_inside(address: &str) -> bool {
+    let plain = !address.contains(|c: char| c.is_control() || c == '\\');
+    address.starts_with('/') && !address.starts_with("//") && plain && address.len() < 400
+}
+
 /// A paper to keep: bytes, their type and a file's name.
 ///
 /// # Errors
