@@ -21,6 +21,8 @@ mod migrations;
 #[cfg(test)]
 mod paper;
 #[cfg(test)]
+mod pickups;
+#[cfg(test)]
 mod rooms;
 #[cfg(test)]
 mod signing_in;

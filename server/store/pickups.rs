@@ -1,1 +1,123 @@
-//! Questions about pickups.
+//! Questions about hand-outs: those of a day, those of one person, and what was held at a moment that is over.
+
+use super::Failure;
+use crate::trade::{jars::Jars, verdict::Hold, when::Moment};
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+
+/// A hand-out as a list shows it.
+#[derive(Clone, Debug)]
+pub struct HandedOut {
+    /// Its number.
+    pub number: i64,
+    /// When the jars went.
+    pub at: Moment,
+    /// When it was written down.
+    pub written: Moment,
+    /// Who wrote it.
+    pub who: String,
+    /// The lot's code.
+    pub lot: String,
+    /// Whose number; empty for an unknown walk-in.
+    pub label: String,
+    /// Their name; empty for an unknown walk-in.
+    pub name: String,
+    /// The jars.
+    pub jars: Jars,
+    /// How it is known.
+    pub evidence: String,
+    /// Who fetched them, if somebody else did.
+    pub taken_by: String,
+    /// The lot's word as it stood then.
+    pub verdict: String,
+    /// And its reason.
+    pub because: String,
+    /// What was marked on it.
+    pub marked: String,
+}
+
+const HANDED_OUT: &str = "SELECT p.number, p.at, p.written, p.who, l.code, coalesce(people.label, ''), coalesce(people.name, ''),
+    p.gallons, p.half_gallons, p.quarts, p.pints, p.evidence, coalesce(p.taken_by, ''), p.verdict, p.because, coalesce(p.marked, '')
+    FROM pickups p JOIN lots l ON l.number = p.lot LEFT JOIN people ON people.number = p.person ";
+
+fn handed_out(row: &SqliteRow) -> Result<HandedOut, Failure> {
+    Ok(HandedOut {
+        number: row.try_get(0)?,
+        at: Moment::seconds(row.try_get(1)?),
+        written: Moment::seconds(row.try_get(2)?),
+        who: row.try_get(3)?,
+        lot: row.try_get(4)?,
+        label: row.try_get(5)?,
+        name: row.try_get(6)?,
+        jars: Jars { gallons: row.try_get(7)?, half_gallons: row.try_get(8)?, quarts: row.try_get(9)?, pints: row.try_get(10)? },
+        evidence: row.try_get(11)?,
+        taken_by: row.try_get(12)?,
+        verdict: row.try_get(13)?,
+        because: row.try_get(14)?,
+        marked: row.try_get(15)?,
+    })
+}
+
+/// What went out between two moments, or was written down between them, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn between(db: &mut SqliteConnection, from: Moment, until: Moment) -> Result<Vec<HandedOut>, Failure> {
+    let asked = asking("WHERE (p.at >= ?1 AND p.at < ?2) OR (p.written >= ?1 AND p.written < ?2) ORDER BY p.at DESC, p.number DESC");
+    sqlx::query(asked).bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?.iter().map(handed_out).collect()
+}
+
+/// What one person took, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn of_person(db: &mut SqliteConnection, person: i64) -> Result<Vec<HandedOut>, Failure> {
+    let asked = asking("WHERE p.person = ? ORDER BY p.at DESC, p.number DESC");
+    sqlx::query(asked).bind(person).fetch_all(db).await?.iter().map(handed_out).collect()
+}
+
+/// What one person took between two moments.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn of_person_between(db: &mut SqliteConnection, person: i64, from: Moment, until: Moment) -> Result<Vec<HandedOut>, Failure> {
+    let asked = asking("WHERE p.person = ? AND p.at >= ? AND p.at < ? ORDER BY p.at");
+    sqlx::query(asked).bind(person).bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?.iter().map(handed_out).collect()
+}
+
+/// Whether a form with this mark was kept before.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn is_kept(db: &mut SqliteConnection, entry: &str) -> Result<bool, Failure> {
+    let kept: i64 = sqlx::query_scalar("SELECT count(*) FROM pickups WHERE entry = ?").bind(entry).fetch_one(db).await?;
+    Ok(kept > 0)
+}
+
+/// Holds on a lot that were in force at a moment and have been lifted since. What a hand-out freezes is what was true
+/// then, so a hold lifted on Friday still counts for the jar that left on Thursday.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn lifted_since(db: &mut SqliteConnection, lot: i64, at: Moment) -> Result<Vec<Hold>, Failure> {
+    let rows = sqlx::query(
+        "SELECT CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
+         FROM holds h JOIN lots l ON l.number = ?1
+         LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         WHERE h.at <= ?2 AND (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number) > ?2 AND (
+            h.scope = 'everything' OR (h.scope = 'lot' AND h.lot = l.number)
+            OR (h.scope = 'vessel' AND h.vessel = l.vessel AND l.filled >= coalesce((SELECT max(b.at) FROM breaks b WHERE b.vessel = h.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= h.at), 0))
+            OR (h.scope = 'cow' AND EXISTS (SELECT 1 FROM sources s JOIN pails p ON p.milking = s.milking JOIN milkings m ON m.number = s.milking
+                WHERE s.lot = l.number AND p.cow = h.cow AND p.went = 'can' AND m.started >= h.at - 86400)))
+         ORDER BY h.at",
+    )
+    .bind(lot)
+    .bind(at.in_seconds())
+    .fetch_all(db)
+    .await?;
+    rows.iter().map(|row| Ok(Hold { what: row.try_get(0)?, reason: row.try_get(1)?, at: Moment::seconds(row.try_get(2)?) })).collect()
+}
+
+/// The list's own columns and one ending, both part of the program.
+fn asking(ending: &'static str) -> sqlx::AssertSqlSafe<String> {
+    sqlx::AssertSqlSafe(format!("{HANDED_OUT}{ending}"))
+}

@@ -68,6 +68,9 @@ pub mod trace;
 /// Whether a lot may go out.
 pub mod verdict;
 
+/// Which lot somebody gets, and what is refused, asked about or marked.
+pub mod pickups;
+
 /// What gear and cows wear out by.
 pub mod wear;
 

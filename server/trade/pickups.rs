@@ -1,0 +1,196 @@
+//! Handing out: which lot somebody gets, what is refused, what is asked about and what is only marked.
+//!
+//! A wrong hand-out that is still planned is refused, with the right lot named. One that already happened is kept and
+//! marked: a ledger that blocks the truth gets none.
+
+use super::{
+    jars::Jars,
+    verdict::Word,
+    when::{Day, Moment, day_shown, span_shown},
+};
+
+/// A hand-out this many minutes old or younger still counts as planned: the jar may be in the hand, not yet gone.
+const PLANNED: i64 = 15;
+
+/// Written this many minutes after it happened, a hand-out is shown as late.
+const LATE: i64 = 12 * 60;
+
+/// Whether a hand-out at this moment can still be stopped.
+#[must_use]
+pub const fn is_planned(at: Moment, now: Moment) -> bool {
+    at.in_seconds() >= now.in_seconds() - PLANNED * 60
+}
+
+/// How late a hand-out was written down, if it was late.
+#[must_use]
+pub fn written_late(at: Moment, written: Moment) -> Option<String> {
+    let minutes = written.minutes_since(at);
+    (minutes > LATE).then(|| span_shown(minutes))
+}
+
+/// A lot on hand that somebody might be given.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Offer {
+    /// Its code.
+    pub code: String,
+    /// When it was filled.
+    pub filled: Moment,
+    /// Jars left by the book.
+    pub left: Jars,
+    /// Its verdict now.
+    pub word: Word,
+}
+
+impl Offer {
+    /// Whether it can go and has enough left.
+    #[must_use]
+    pub fn has(&self, wanted: Jars) -> bool {
+        self.word == Word::CanGo && self.left.covers(wanted)
+    }
+}
+
+/// The lot to take: the oldest that can go with enough jars left.
+#[must_use]
+pub fn right_lot(offers: &[Offer], wanted: Jars) -> Option<&Offer> {
+    offers.iter().filter(|offer| offer.has(wanted)).min_by_key(|offer| offer.filled)
+}
+
+/// The lot for each person of a list in turn, each taking their jars off what is left for the next.
+#[must_use]
+pub fn lots_in_turn(mut offers: Vec<Offer>, wanted: &[Jars]) -> Vec<Option<String>> {
+    let mut in_turn = Vec::with_capacity(wanted.len());
+    for jars in wanted {
+        let code = right_lot(&offers, *jars).filter(|_| !jars.is_none()).map(|offer| offer.code.clone());
+        for offer in offers.iter_mut().filter(|offer| Some(&offer.code) == code.as_ref()) {
+            offer.left = offer.left - *jars;
+        }
+        in_turn.push(code);
+    }
+    in_turn
+}
+
+/// What to hand out instead, in one sentence.
+#[must_use]
+pub fn instead(offers: &[Offer], wanted: Jars) -> String {
+    match right_lot(offers, wanted) {
+        Some(offer) => format!("Hand out {} instead: it can go and {} left.", offer.code, are_left(offer.left)),
+        None if offers.iter().any(|offer| offer.word == Word::CanGo && !offer.left.short_and_over().0.is_none()) => {
+            format!("No lot that can go has {wanted} left. Hand out fewer, or from two lots.")
+        }
+        None => "Nothing on hand can go now. Leave it where it is, and tell them.".to_owned(),
+    }
+}
+
+/// Jars left, with the verb: `1 half-gallon is`, `7 half-gallons are`, `no jars are`.
+fn are_left(left: Jars) -> String {
+    let (left, _) = left.short_and_over();
+    let sum: i64 = super::jars::Size::ALL.iter().map(|size| left.of(*size)).sum();
+    format!("{left} {}", if sum == 1 { "is" } else { "are" })
+}
+
+/// Why a planned hand-out of more jars than are left is refused.
+#[must_use]
+pub fn too_many(code: &str, left: Jars, wanted: Jars) -> String {
+    format!("By the book {} left of {code}, and this is {wanted}. Count the shelf.", are_left(left))
+}
+
+/// What is marked for ever on a hand-out that happened all the same.
+#[must_use]
+pub fn marks(then: Word, left: Jars, taken: Jars) -> String {
+    let held = (then != Word::CanGo).then(|| format!("handed out while {then}"));
+    let over = (!left.covers(taken)).then(|| "more than were on hand".to_owned());
+    held.into_iter().chain(over).collect::<Vec<_>>().join("; ")
+}
+
+/// What to ask about whoever takes the jars, if anything: they had some that day, had not joined yet, or have left.
+#[must_use]
+pub fn ask_about(who: &str, day: Day, since: Option<Day>, until: Option<Day>, had: &[String]) -> Option<String> {
+    let mut says = Vec::new();
+    if !had.is_empty() {
+        says.push(format!("{who} already has {} that day. Is this another?", had.join(" and ")));
+    }
+    if let Some(since) = since.filter(|since| day < *since) {
+        says.push(format!("{who} only joined on {}. Is the day right?", day_shown(since)));
+    }
+    if let Some(until) = until.filter(|until| day > *until) {
+        says.push(format!("{who} left on {}. Did they take it all the same?", day_shown(until)));
+    }
+    (!says.is_empty()).then(|| says.join(" "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn offer(code: &str, filled: i64, left: i64, word: Word) -> Offer {
+        Offer { code: code.to_owned(), filled: Moment::seconds(filled), left: Jars::halves(left), word }
+    }
+
+    /// Common practice: the oldest milk that can go leaves the fridge first.
+    #[test]
+    fn the_oldest_that_can_go_with_enough_left_is_named() {
+        let offers = [
+            offer("held", 1, 9, Word::KeepBack),
+            offer("few", 2, 1, Word::CanGo),
+            offer("new", 4, 9, Word::CanGo),
+            offer("old", 3, 7, Word::CanGo),
+        ];
+        assert_eq!(right_lot(&offers, Jars::halves(2)).unwrap().code, "old");
+        assert_eq!(instead(&offers, Jars::halves(2)), "Hand out old instead: it can go and 7 half-gallons are left.");
+        assert_eq!(instead(&offers, Jars::halves(1)), "Hand out few instead: it can go and 1 half-gallon is left.");
+        assert_eq!(instead(&offers, Jars::halves(10)), "No lot that can go has 10 half-gallons left. Hand out fewer, or from two lots.");
+        assert_eq!(instead(&offers[..1], Jars::halves(1)), "Nothing on hand can go now. Leave it where it is, and tell them.");
+    }
+
+    #[test]
+    fn each_in_turn_takes_off_what_is_left() {
+        let offers = vec![offer("old", 1, 3, Word::CanGo), offer("new", 2, 4, Word::CanGo), offer("unread", 0, 9, Word::CantTell)];
+        let in_turn = lots_in_turn(offers, &[Jars::halves(2), Jars::halves(2), Jars::halves(1), Jars::halves(3), Jars::NONE]);
+        assert_eq!(in_turn, [Some("old".to_owned()), Some("new".to_owned()), Some("old".to_owned()), None, None]);
+    }
+
+    #[test]
+    fn a_quarter_of_an_hour_is_still_planned() {
+        let now = Moment::seconds(1_000_000);
+        assert!(is_planned(now, now) && is_planned(now.plus_minutes(-15), now) && !is_planned(now.plus_minutes(-16), now));
+        assert_eq!(written_late(now.plus_hours(-12), now), None);
+        assert_eq!(written_late(now.plus_hours(-49), now).as_deref(), Some("2 days"));
+    }
+
+    #[test]
+    fn what_happened_is_marked() {
+        assert_eq!(marks(Word::CanGo, Jars::halves(2), Jars::halves(2)), "");
+        assert_eq!(marks(Word::KeepBack, Jars::halves(1), Jars::halves(2)), "handed out while Keep back; more than were on hand");
+        let quarts = Jars { quarts: 1, ..Jars::NONE };
+        assert_eq!(marks(Word::CanGo, Jars::halves(2), quarts), "more than were on hand", "two half-gallons are no quart");
+    }
+
+    #[test]
+    fn whoever_left_or_had_theirs_is_asked_about() {
+        let day = |typed| super::super::when::parse_day(typed).unwrap();
+        assert_eq!(ask_about("M03", day("2026-11-21"), Some(day("2025-01-01")), None, &[]), None);
+        let asked = ask_about("M03", day("2026-11-21"), None, Some(day("2026-10-31")), &["2 half-gallons of 6325A-K".to_owned()]).unwrap();
+        assert!(
+            asked.starts_with("M03 already has 2 half-gallons of 6325A-K that day.") && asked.contains("left on Sat 31 Oct 2026"),
+            "{asked}"
+        );
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+        /// Nothing that cannot go, and no jar twice, is ever given to anybody.
+        #[test]
+        fn nobody_is_given_what_is_not_there(lots in prop::collection::vec((0i64..9, 0i64..12, 0usize..4), 0..6), wanted in prop::collection::vec(0i64..6, 0..12)) {
+            let words = [Word::CanGo, Word::Wait, Word::CantTell, Word::KeepBack];
+            let offers: Vec<Offer> = lots.iter().enumerate().map(|(n, (filled, left, word))| offer(&n.to_string(), *filled, *left, words[*word])).collect();
+            let wanted: Vec<Jars> = wanted.into_iter().map(Jars::halves).collect();
+            let in_turn = lots_in_turn(offers.clone(), &wanted);
+            for offer in &offers {
+                let taken: Jars = in_turn.iter().zip(&wanted).filter(|(code, _)| code.as_ref() == Some(&offer.code)).map(|(_, jars)| *jars).sum();
+                prop_assert!(taken.is_none() || offer.has(taken));
+            }
+        }
+    }
+}
