@@ -7,6 +7,8 @@ mod check;
 #[cfg(test)]
 mod chill;
 #[cfg(test)]
+mod cost_report;
+#[cfg(test)]
 mod costs;
 #[cfg(test)]
 mod farm;

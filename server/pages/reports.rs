@@ -1,11 +1,49 @@
 //! Reports without a browser: the same sheets the pages show, printed by the program's `report` command.
 
-use crate::{settings::Task, store::Ledger, trade::when::Moment};
+use crate::{
+    paper::{csv, json, pdf},
+    settings::Task,
+    store::{Ledger, costs, farm},
+    trade::{
+        costsheet,
+        figures::Sheet,
+        months::Asked,
+        when::{Day, Moment},
+    },
+};
+
+type Printed<T> = Result<T, Box<dyn std::error::Error>>;
 
 /// Prints the report a command asked for.
 ///
 /// # Errors
 /// When the report is not known, what it is about is not there, or the ledger cannot be read.
-pub async fn print(_ledger: &Ledger, _task: &Task, _now: Moment) -> Result<Vec<u8>, Box<dyn std::error::Error>> {
-    Err("no report is built yet".into())
+pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>> {
+    let Task::Report { name, from, to, form, .. } = task else { return Err("That is no report.".into()) };
+    let farm = farm::current(&mut *ledger.read().await?).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
+    let sheet = match name.as_str() {
+        "cost" => cost(ledger, &farm, *from, *to, now).await?,
+        _ => return Err(format!("The report {name} is not built yet.").into()),
+    };
+    Ok(match form.as_str() {
+        "pdf" => pdf::print(&sheet, &farm.ways.zone.in_full(now))?,
+        "json" => json::print(&sheet),
+        _ => csv::print(&sheet),
+    })
+}
+
+/// What a half-gallon costs. The twelve months beside it end on the last day asked about, or the last with records.
+async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<Day>, now: Moment) -> Printed<Sheet> {
+    let (zone, mut db) = (farm.ways.zone, ledger.read().await?);
+    let today = zone.day(now);
+    let last = match to {
+        Some(to) => to,
+        None => costs::last_day(&mut db, zone).await?.map_or(today, |last| last.min(today)),
+    };
+    let asked = Asked::between(from, Some(last), last, costs::since(&mut db).await?);
+    if asked.span.days() == 0 {
+        return Err(format!("--from {} comes after --to {}.", asked.span.from, asked.span.to).into());
+    }
+    let books = costs::books(&mut db, zone, &asked.spans()).await?;
+    Ok(costsheet::sheet(&books, asked, &farm.name))
 }

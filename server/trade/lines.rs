@@ -203,6 +203,7 @@ pub struct Ticket {
     amount: Money,
     paid: Day,
     covers: Option<Span>,
+    for_milk: i64,
 }
 
 impl Ticket {
@@ -217,23 +218,35 @@ impl Ticket {
                 day_shown(span.to),
                 day_shown(span.from)
             ))),
-            _ => Ok(Ticket { amount, paid, covers }),
+            _ => Ok(Ticket { amount, paid, covers, for_milk: 100 }),
         }
     }
 
-    /// What left the bank in the span: all of it, or nothing.
+    /// The same ticket when only so many parts in a hundred of it are for milk: the hay of two heifers is not.
+    #[must_use]
+    pub fn for_milk(self, percent: i64) -> Ticket {
+        Ticket { for_milk: percent, ..self }
+    }
+
+    /// What left the bank in the span: its part for milk, or nothing.
     #[must_use]
     pub fn paid_in(self, span: Span) -> Money {
-        if span.has(self.paid) { self.amount } else { Money::ZERO }
+        let both = i64::from(span.has(self.paid));
+        self.part(both, 1)
     }
 
     /// What was used up in the span: amount × days in both ÷ days covered, rounded once. A ticket that covers no days was
-    /// used up on the day it was paid. In whole cents a query writes it `(2 * amount * both + covered) / (2 * covered)`.
+    /// used up on the day it was paid. In whole cents a query writes it `(2 * amount * both + covered) / (2 * covered)`,
+    /// with the amount times its percent and the covered days times a hundred when only a part is for milk; a credit is
+    /// the same with its sign turned twice.
     #[must_use]
     pub fn used_in(self, span: Span) -> Money {
         let Some(covers) = self.covers else { return self.paid_in(span) };
-        let both = Decimal::from(covers.shared_with(span).days());
-        Money::round(self.amount.dollars() * both / Decimal::from(covers.days()))
+        self.part(covers.shared_with(span).days(), covers.days())
+    }
+
+    fn part(self, days: i64, of: i64) -> Money {
+        Money::round(self.amount.dollars() * Decimal::from(self.for_milk * days) / Decimal::from(100 * of))
     }
 }
 

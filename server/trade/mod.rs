@@ -83,6 +83,27 @@ pub mod costs;
 /// Costs by cow, by household, and with one figure moved.
 pub mod shares;
 
+/// The days a report of costs looks at.
+pub mod months;
+
+/// Where the milk of a span went.
+pub mod went;
+
+/// What a cost rests on: tickets, gear, minutes, assumptions.
+pub mod bills;
+
+/// What the books hold, as an account of a span.
+pub mod account;
+
+/// The report of what a half-gallon costs.
+pub mod costsheet;
+
+/// Bars of milk made and handed out.
+pub mod chart;
+
+/// What one figure of that report is made of.
+pub mod opened;
+
 use std::fmt;
 
 /// What is wrong with something typed, as a sentence that says how to put it right.

@@ -53,6 +53,13 @@ impl Span {
 pub enum Held {
     /// So many days of 365: what the ledger uses.
     Days(i64),
+    /// So many days of 365, of a thing that is only in part for milk: a tractor that also plows.
+    Part {
+        /// The days.
+        days: i64,
+        /// Its part for milk, in a hundred.
+        percent: i64,
+    },
     /// One month of twelve, however long: what a hand-kept monthly account uses.
     Month,
 }
@@ -69,6 +76,7 @@ impl Held {
     fn of_drop(self, drop: Decimal, years: NonZeroU32) -> Money {
         let (part, whole) = match self {
             Held::Days(days) => (Decimal::from(days), Decimal::from(DAYS_A_YEAR)),
+            Held::Part { days, percent } => (Decimal::from(days * percent), Decimal::from(100 * DAYS_A_YEAR)),
             Held::Month => (Decimal::ONE, Decimal::from(12)),
         };
         Money::round(drop * part / (whole * Decimal::from(years.get())))

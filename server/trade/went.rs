@@ -1,0 +1,231 @@
+//! Where the milk of a span went: out of the cows, into jars, and from there to somebody or nobody.
+//!
+//! It gives a cost the three amounts of milk to divide by, and shows what became of the rest, so that waste and own use
+//! have a name. All amounts are half-gallons, exact until they are shown.
+
+use super::{
+    costs::Milk,
+    figures::{Cell, Holds, Table},
+    measure::fixed,
+    wear::Span,
+};
+use rust_decimal::Decimal;
+
+/// One way milk comes or goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Flow {
+    /// Out of the cows, wherever it went then.
+    Produced,
+    /// From the pail to a calf.
+    Calf,
+    /// From the pail into the house.
+    House,
+    /// From the pail down the drain.
+    ThrownOut,
+    /// Into jars, from milkings.
+    Filled,
+    /// Into jars, from the jars of other lots.
+    FromLots,
+    /// In jars, to a person.
+    HandedOut,
+    /// In jars, back from a person.
+    Returned,
+    /// In jars, to the house.
+    JarsHouse,
+    /// In jars, to a calf.
+    JarsCalf,
+    /// In jars, into other lots.
+    IntoLots,
+    /// In jars, for the lab or kept on the shelf.
+    Samples,
+    /// In jars that broke.
+    Broken,
+    /// In jars, down the drain.
+    JarsThrownOut,
+}
+
+impl Flow {
+    /// Every flow, in the order they are listed.
+    pub const ALL: [Flow; 14] = [
+        Flow::Produced,
+        Flow::Calf,
+        Flow::House,
+        Flow::ThrownOut,
+        Flow::Filled,
+        Flow::FromLots,
+        Flow::HandedOut,
+        Flow::Returned,
+        Flow::JarsHouse,
+        Flow::JarsCalf,
+        Flow::IntoLots,
+        Flow::Samples,
+        Flow::Broken,
+        Flow::JarsThrownOut,
+    ];
+
+    /// Its word in an address.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Flow::Produced => "produced",
+            Flow::Calf => "calf",
+            Flow::House => "house",
+            Flow::ThrownOut => "thrown-out",
+            Flow::Filled => "filled",
+            Flow::FromLots => "from-lots",
+            Flow::HandedOut => "handed-out",
+            Flow::Returned => "returned",
+            Flow::JarsHouse => "jars-house",
+            Flow::JarsCalf => "jars-calf",
+            Flow::IntoLots => "into-lots",
+            Flow::Samples => "samples",
+            Flow::Broken => "broken",
+            Flow::JarsThrownOut => "jars-thrown-out",
+        }
+    }
+
+    /// The flow with this word.
+    #[must_use]
+    pub fn parse(word: &str) -> Option<Flow> {
+        Flow::ALL.into_iter().find(|flow| flow.word() == word)
+    }
+
+    /// What it is called on the page.
+    #[must_use]
+    pub const fn said(self) -> &'static str {
+        match self {
+            Flow::Produced => "Out of the cows",
+            Flow::Calf | Flow::JarsCalf => "To calves",
+            Flow::House | Flow::JarsHouse => "To the household",
+            Flow::ThrownOut | Flow::JarsThrownOut => "Thrown out",
+            Flow::Filled => "Filled into jars",
+            Flow::FromLots => "Filled from other lots",
+            Flow::HandedOut => "Handed out",
+            Flow::Returned => "Brought back",
+            Flow::IntoLots => "Made into other lots",
+            Flow::Samples => "Samples and shelf jars",
+            Flow::Broken => "Broken",
+        }
+    }
+
+    /// Whether it is poured from pails rather than moved in jars.
+    #[must_use]
+    pub const fn in_pails(self) -> bool {
+        matches!(self, Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut)
+    }
+}
+
+/// The milk of one span, in half-gallons.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Went {
+    /// How much went each way; what is not listed was nothing.
+    pub flows: Vec<(Flow, Decimal)>,
+    /// On hand by the book when the span began.
+    pub on_hand_before: Decimal,
+}
+
+impl Went {
+    /// How much went this way.
+    #[must_use]
+    pub fn of(&self, flow: Flow) -> Decimal {
+        self.flows.iter().filter(|(own, _)| *own == flow).map(|(_, amount)| *amount).sum()
+    }
+
+    fn all(&self, flows: &[Flow]) -> Decimal {
+        flows.iter().map(|flow| self.of(*flow)).sum()
+    }
+
+    /// The three amounts a cost is divided by.
+    #[must_use]
+    pub fn milk(&self) -> Milk {
+        Milk { produced: self.of(Flow::Produced), fit: self.of(Flow::Filled), reached: self.of(Flow::HandedOut) - self.of(Flow::Returned) }
+    }
+
+    /// What came out of the cows and is written down nowhere after.
+    #[must_use]
+    pub fn unexplained(&self) -> Decimal {
+        self.of(Flow::Produced) - self.all(&[Flow::Filled, Flow::Calf, Flow::House, Flow::ThrownOut])
+    }
+
+    /// On hand by the book when the span ended.
+    #[must_use]
+    pub fn on_hand_after(&self) -> Decimal {
+        self.on_hand_before + self.all(&[Flow::Filled, Flow::FromLots, Flow::Returned]) - self.all(&GONE)
+    }
+}
+
+/// The ways jars leave.
+const GONE: [Flow; 7] =
+    [Flow::HandedOut, Flow::JarsHouse, Flow::JarsCalf, Flow::IntoLots, Flow::Samples, Flow::Broken, Flow::JarsThrownOut];
+
+/// The address that lists what a flow is made of.
+#[must_use]
+pub fn address(flow: Flow, span: Span) -> String {
+    format!("/costs/milk/{}?from={}&to={}", flow.word(), span.from, span.to)
+}
+
+/// The tables of where the milk went: first the pails, then the jars.
+#[must_use]
+pub fn tables(went: &Went, span: Span) -> [Table; 2] {
+    let columns: [(&str, Holds, u8); 3] =
+        [("Milk", Holds::Words, 4), ("Half-gallons", Holds::Figures, 2), ("Of a hundred", Holds::Figures, 2)];
+    let produced = went.of(Flow::Produced);
+    let mut pails = Table::new("produced", "What came out of the cows", &columns);
+    pails.rows = [Flow::Filled, Flow::Calf, Flow::House, Flow::ThrownOut]
+        .map(|flow| row(flow.said(), went.of(flow), produced, Some(address(flow, span))))
+        .to_vec();
+    pails.rows.push(row("Unexplained: spilled, left in the can, or not written", went.unexplained(), produced, None));
+    pails.total = Some(row("Out of the cows", produced, produced, Some(address(Flow::Produced, span))));
+
+    let came = went.on_hand_before + went.all(&[Flow::Filled, Flow::FromLots, Flow::Returned]);
+    let mut jars = Table::new("filled", "What was in jars", &columns);
+    let own = |flow: Flow| row(flow.said(), went.of(flow), came, Some(address(flow, span)));
+    jars.rows.push(row("On hand by the book at the start", went.on_hand_before, came, None));
+    jars.rows.extend(
+        [Flow::Filled, Flow::FromLots, Flow::Returned]
+            .into_iter()
+            .filter(|flow| *flow == Flow::Filled || went.of(*flow) != Decimal::ZERO)
+            .map(own),
+    );
+    jars.rows.extend(GONE.into_iter().filter(|flow| *flow != Flow::IntoLots || went.of(*flow) != Decimal::ZERO).map(|flow| {
+        let mut cells = own(flow);
+        if let Some(amount) = cells.get_mut(1) {
+            amount.says = fixed(-went.of(flow), 1);
+        }
+        cells
+    }));
+    jars.total = Some(row("On hand by the book at the end", went.on_hand_after(), came, None));
+    [pails, jars]
+}
+
+fn row(says: &str, amount: Decimal, of: Decimal, opens: Option<String>) -> Vec<Cell> {
+    let share = (amount * Decimal::ONE_HUNDRED).checked_div(of).map_or_else(|| "–".to_owned(), |share| fixed(share, 1));
+    let shown = Cell { says: fixed(amount, 1), opens, guess: false };
+    vec![Cell::says(says), shown, Cell::says(share)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand: 300 out of the cows, 228 filled, 220 of them handed out and 2 brought back.
+    #[test]
+    fn the_milk_adds_up() {
+        let flows = [
+            (Flow::Produced, 300),
+            (Flow::Calf, 40),
+            (Flow::House, 20),
+            (Flow::Filled, 228),
+            (Flow::HandedOut, 220),
+            (Flow::Returned, 2),
+            (Flow::Broken, 1),
+        ];
+        let went = Went { flows: flows.map(|(flow, amount)| (flow, Decimal::from(amount))).to_vec(), on_hand_before: Decimal::from(6) };
+        assert_eq!(went.unexplained(), Decimal::from(12));
+        assert_eq!(went.milk().reached, Decimal::from(218));
+        assert_eq!(went.on_hand_after(), Decimal::from(15), "6 + 228 + 2 - 220 - 1");
+        for flow in Flow::ALL {
+            assert_eq!(Flow::parse(flow.word()), Some(flow));
+        }
+    }
+}
