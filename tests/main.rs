@@ -33,4 +33,6 @@ mod tansyditch;
 #[cfg(test)]
 mod trace;
 #[cfg(test)]
+mod trace_page;
+#[cfg(test)]
 mod wear;

@@ -71,6 +71,18 @@ pub mod verdict;
 /// Which lot somebody gets, and what is refused, asked about or marked.
 pub mod pickups;
 
+/// What is behind some lots.
+pub mod behind;
+
+/// Where every jar of some lots is.
+pub mod whereabouts;
+
+/// Who has jars of some lots.
+pub mod recipients;
+
+/// Calling milk back, as one sheet.
+pub mod callback;
+
 /// What gear and cows wear out by.
 pub mod wear;
 
