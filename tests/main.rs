@@ -31,6 +31,8 @@ mod signing_in;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]
+mod today;
+#[cfg(test)]
 mod trace;
 #[cfg(test)]
 mod trace_page;

@@ -1,10 +1,275 @@
-//! The herd: who is kept out first, then every cow and her history.
+//! The herd: who is kept out first, then every cow and her history; and joining a cow to the can, which is refused while a
+//! clock of hers runs.
 
-use super::App;
-use crate::web::rooms::Rooms;
+use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
+use crate::{
+    store::{farm, herd, records},
+    trade::{
+        cows::{Judged, Known, Reason, judge, judge_all, usual_times},
+        fortnight::{MilkChart, MilkDay},
+        herd::{ColostrumRule, Foremilk},
+        records::{Cell, Remark, read},
+        slips,
+        when::Day,
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use axum::extract::Path;
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
+        .look("/herd", Role::Helper, index)
+        .look("/herd/{cow}", Role::Helper, show)
+        .look("/herd/{cow}/join", Role::Helper, ask)
+        .send("/herd/{cow}/join", Role::Helper, join)
+}
+
+#[derive(Template)]
+#[template(path = "herd/index.html")]
+struct Index {
+    frame: Frame,
+    out: Vec<Row>,
+    can: Vec<Row>,
+    left: Vec<Row>,
+}
+
+/// A cow as the list shows her.
+struct Row {
+    name: String,
+    judged: Judged,
+    quarters: i64,
+    last: String,
+    why: Vec<String>,
+    joins: String,
+}
+
+#[derive(Template)]
+#[template(path = "herd/cow.html")]
+struct Show {
+    frame: Frame,
+    cow: herd::Cow,
+    row: Row,
+    clocks: Vec<(&'static str, String)>,
+    days: Vec<MilkDay>,
+    chart: Option<MilkChart>,
+    events: Vec<(herd::Past, String)>,
+    treatments: Vec<(herd::Past, String)>,
+    holds: Vec<(herd::Past, String)>,
+    lots: Vec<(Day, Vec<String>)>,
+}
+
+#[derive(Template)]
+#[template(path = "herd/join.html")]
+struct Join {
+    frame: Frame,
+    row: Row,
+    barred: bool,
+    given_dry: String,
+    fields: Vec<Field>,
+    remarks: Vec<Remark>,
+    entry: String,
+}
+
+/// A name as it stands in an address.
+fn in_address(name: &str) -> String {
+    askama::filters::urlencode_strict(name).map_or_else(|_| String::new(), |safe| safe.to_string())
+}
+
+impl Show {
+    fn address(&self) -> String {
+        in_address(&self.row.name)
+    }
+
+    fn is_unmilked(&self) -> bool {
+        self.days.iter().all(|day| day.total().is_none())
+    }
+}
+
+fn row(here: &Here, cow: &herd::Cow, judged: Judged) -> Row {
+    let name = cow.known.name.clone();
+    let last = cow.pails.last().map(|pail| {
+        let went = if pail.went == "can" { String::new() } else { format!(", {}", went(&pail.went)) };
+        format!("{} at {}{went}", pail.milk, here.zone().shown(pail.at))
+    });
+    Row {
+        quarters: cow.quarters,
+        last: last.unwrap_or_else(|| "not milked in the last three weeks".to_owned()),
+        why: judged.reasons.iter().map(|reason| reason.sentence(here.zone())).collect(),
+        joins: judged.joins(&name, here.now, here.zone()),
+        name,
+        judged,
+    }
+}
+
+fn went(place: &str) -> &'static str {
+    match place {
+        "calf" => "to the calf",
+        "house" => "to the house",
+        "can" => "into the can",
+        _ => "thrown out",
+    }
+}
+
+/// The whole herd and the rule for fresh cows today.
+async fn whole(here: &Here) -> Result<(Vec<herd::Cow>, ColostrumRule), Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let rule = farm::rules_on(&mut db, here.zone().day(here.now)).await?.fresh;
+    Ok((herd::list(&mut db, here.now, here.zone()).await?, rule))
+}
+
+async fn index(here: Here) -> Answer {
+    let (cows, rule) = whole(&here).await?;
+    let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
+    let judged = judge_all(&known, rule, here.now, here.zone());
+    let rows = cows.iter().zip(judged).map(|(cow, judged)| row(&here, cow, judged));
+    let (left, here_still): (Vec<Row>, Vec<Row>) = rows.partition(|row| row.judged.has_left());
+    let (can, mut out): (Vec<Row>, Vec<Row>) = here_still.into_iter().partition(|row| row.judged.in_the_can());
+    // A dry cow gives nothing to slip into the can, so those in milk stand before her.
+    out.sort_by_key(|row| row.judged.is_dry());
+    page(&Index { frame: Frame::of(&here, "Herd", "Herd").await?, out, can, left })
+}
+
+/// One cow of the herd with how she is judged, by name.
+async fn found(here: &Here, name: &str) -> Result<(herd::Cow, Judged, ColostrumRule), Trouble> {
+    let (mut cows, rule) = whole(here).await?;
+    let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
+    let mut judged = judge_all(&known, rule, here.now, here.zone());
+    let place = cows.iter().position(|cow| cow.known.name.eq_ignore_ascii_case(name.trim()));
+    let place = place.ok_or_else(|| Trouble::NotThere(format!("There is no cow “{}” in this herd.", crate::trade::short(name))))?;
+    Ok((cows.swap_remove(place), judged.swap_remove(place), rule))
+}
+
+async fn show(here: Here, Path(name): Path<String>) -> Answer {
+    let (cow, judged, _) = found(&here, &name).await?;
+    page(&view_show(&here, cow, judged).await?)
+}
+
+async fn view_show(here: &Here, cow: herd::Cow, judged: Judged) -> Result<Show, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let dated = |past: Vec<herd::Past>| past.into_iter().map(|own| (own.clone(), here.zone().in_full(own.at))).collect();
+    let events = dated(herd::events(&mut db, cow.number).await?);
+    let treatments = dated(herd::treatments(&mut db, cow.number).await?);
+    let holds = dated(herd::holds(&mut db, cow.number).await?);
+    let recent = here.now.plus_hours(-20 * 24);
+    let milkings: Vec<i64> = cow.pails.iter().filter(|pail| pail.went == "can").map(|pail| pail.milking).collect();
+    let lots = herd::lots_of(&mut db, &milkings).await?.into_iter().filter(|(_, filled)| *filled >= recent);
+    let lots = by_day(lots.map(|(code, filled)| (here.zone().day(filled), code)));
+    drop(db);
+    let days = days(here, &cow);
+    let usual = usual_times(&cow.known.milked, here.now, here.zone()).len();
+    Ok(Show {
+        frame: Frame::of(here, "Herd", cow.known.name.clone()).await?,
+        chart: MilkChart::of(&days, usual),
+        row: row(here, &cow, judged.clone()),
+        clocks: clocks(&judged),
+        cow,
+        days,
+        events,
+        treatments,
+        holds,
+        lots,
+    })
+}
+
+/// Lots in a row by the day they were filled.
+fn by_day(lots: impl Iterator<Item = (Day, String)>) -> Vec<(Day, Vec<String>)> {
+    let mut days: Vec<(Day, Vec<String>)> = Vec::new();
+    for (day, code) in lots {
+        match days.last_mut().filter(|(own, _)| *own == day) {
+            Some((_, codes)) => codes.push(code),
+            None => days.push((day, vec![code])),
+        }
+    }
+    days
+}
+
+/// Her last 14 days of milk, a day's milkings together.
+fn days(here: &Here, cow: &herd::Cow) -> Vec<MilkDay> {
+    let milked = cow.pails.iter().map(|pail| {
+        let odd = match pail.foremilk {
+            Foremilk::Normal | Foremilk::NotLooked => String::new(),
+            look => format!("foremilk {look}"),
+        };
+        let place = if pail.went == "can" { "" } else { went(&pail.went) };
+        (pail.session.as_str(), pail.milk, [place, &odd].into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join(", "))
+    });
+    MilkDay::last_fourteen(milked, here.zone().day(here.now))
+}
+
+/// What her clocks say, whether they run or not.
+fn clocks(judged: &Judged) -> Vec<(&'static str, String)> {
+    let fresh = judged.fresh.as_ref().filter(|_| !judged.is_dry()).map(|fresh| ("After calving", fresh.to_string()));
+    [("After treatment", judged.withheld.to_string())].into_iter().chain(fresh).collect()
+}
+
+async fn view_join(here: &Here, cow: &herd::Cow, judged: Judged, typed: &Fields, remarks: Vec<Remark>) -> Result<Join, Trouble> {
+    let own = |column: &&crate::trade::records::Column| matches!(column.name, "at" | "note");
+    let fields = kind_of("events")?.columns.iter().filter(own).map(|column| Field::of(column, typed, &remarks)).collect();
+    let barred = judged.reasons.iter().any(Reason::bars_joining);
+    Ok(Join {
+        frame: Frame::of(here, "Herd", format!("{} joins the can", cow.known.name)).await?,
+        given_dry: cow.known.given_dry(here.now).join(", "),
+        row: row(here, cow, judged),
+        barred,
+        fields,
+        remarks,
+        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+    })
+}
+
+async fn ask(here: Here, Path(name): Path<String>) -> Answer {
+    let (cow, judged, _) = found(&here, &name).await?;
+    let typed = Fields::default().with("at", here.zone().for_field(here.now));
+    page(&view_join(&here, &cow, judged, &typed, Vec::new()).await?)
+}
+
+async fn join(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
+    let (cow, judged, rule) = found(&here, &name).await?;
+    let line = typed.clone().with("cow", cow.known.name.clone()).with("sort", "joined the can");
+    let remarks = match read(kind_of("events")?, |column| line.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) => match against(&here, &cow, rule, &cells)? {
+            remarks if remarks.is_empty() => keep(&here, typed.get("entry"), cells).await?,
+            remarks => remarks,
+        },
+        Err(remarks) => remarks,
+    };
+    if remarks.is_empty() {
+        return onward(&format!("/herd/{}", in_address(&cow.known.name)));
+    }
+    again(&view_join(&here, &cow, judged, &typed, remarks).await?)
+}
+
+/// What speaks against joining her at the moment typed. Milk that is in the can already is written down at the milking; this
+/// is only the decision, so it may be refused.
+fn against(here: &Here, cow: &herd::Cow, rule: ColostrumRule, cells: &[Cell]) -> Result<Vec<Remark>, Trouble> {
+    let kind = kind_of("events")?;
+    let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.now);
+    let at = kind.place_of("at").and_then(|place| cells.get(place)).and_then(Cell::moment).unwrap_or(here.now);
+    let usual = usual_times(&cow.known.milked, here.now, here.zone());
+    let then = judge(&cow.known, rule, &usual, at, here.zone());
+    let barring = then.reasons.iter().filter(|reason| reason.bars_joining());
+    let joins = then.joins(&cow.known.name, at, here.zone());
+    if then.has_left() {
+        remarks.push(Remark::fault("at", format!("{} had left the herd by then.", cow.known.name)));
+    }
+    remarks.extend(barring.map(|reason| Remark::fault("at", format!("Not yet. {} {joins}", reason.sentence(here.zone())))));
+    Ok(remarks)
+}
+
+async fn keep(here: &Here, entry: &str, cells: Vec<Cell>) -> Result<Vec<Remark>, Trouble> {
+    let mut tx = here.app.ledger.begin().await?;
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::keep(&mut tx, kind_of("events")?, entry, cells, &act).await {
+        Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
+        Err(refusal) => remarks_of(refusal),
+    }
 }

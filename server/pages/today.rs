@@ -1,10 +1,159 @@
-//! Today: what is due and what is wrong, in one short list.
+//! Today: what is wrong and what is due, in one short list; the commonest acts one tap away; the fridge and the hold list
+//! beside it.
 
-use super::App;
-use crate::web::rooms::Rooms;
+use super::{App, Frame, Here};
+use crate::{
+    store::{backup, farm, herd, lots, stops, today},
+    trade::{
+        balance::find_window,
+        cows::{Judged, Known, judge_all},
+        today::{Facts, Held, Matter, Owners, Standing, first_reading, list},
+        verdict::judge,
+        when::Moment,
+    },
+    web::{
+        answer::{Answer, Trouble, page},
+        rooms::Rooms,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use sqlx::SqliteConnection;
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new()
+    Rooms::new().look("/", Role::Helper, show)
+}
+
+#[derive(Template)]
+#[template(path = "today/show.html")]
+struct Show {
+    frame: Frame,
+    reading: Option<(String, String)>,
+    to_call: i64,
+    matters: Vec<Matter>,
+    out: Vec<(String, Judged, String)>,
+    fridge: Vec<Row>,
+    counted: String,
+}
+
+/// A lot in the fridge.
+struct Row {
+    code: String,
+    mark: &'static str,
+    word: String,
+    jars: String,
+    counted: String,
+}
+
+impl Show {
+    fn group(&self, wrong: bool) -> Vec<&Matter> {
+        self.matters.iter().filter(|matter| matter.wrong == wrong).collect()
+    }
+}
+
+async fn show(here: Here) -> Answer {
+    let mut db = here.app.ledger.read().await?;
+    let on_hand = lots::on_hand(&mut db, here.now).await?;
+    let facts = facts(&mut db, &here, &on_hand).await?;
+    let day = here.zone().day(here.now);
+    let to_call = today::still_to_call(&mut db, day, here.zone().start_of(day)).await?;
+    drop(db);
+    let matters = list(&facts, here.now, here.zone());
+    let reading = first_reading(&facts).map(|(code, by)| (code.to_owned(), here.zone().clock(by)));
+    let fridge = facts.lots.iter().zip(&on_hand).map(|(lot, own)| row(&here, lot, own)).collect();
+    let last_count =
+        facts.counted.map_or_else(|| "Nobody has counted yet.".to_owned(), |at| format!("Last counted {}.", here.zone().shown(at)));
+    let out = facts.cows.into_iter().filter(|(_, judged)| !judged.in_the_can());
+    let out = out.map(|(cow, judged)| (says(&here, &cow, &judged), cow, judged)).map(|(says, cow, judged)| (cow, judged, says)).collect();
+    page(&Show { frame: Frame::of(&here, "Today", "Today").await?, reading, to_call, matters, out, fridge, counted: last_count })
+}
+
+/// Why a cow is out, and when she joins: the day where there is one.
+fn says(here: &Here, cow: &str, judged: &Judged) -> String {
+    let joins = judged.joins(cow, here.now, here.zone());
+    let why = judged.reasons.first().map(|reason| reason.sentence(here.zone())).unwrap_or_default();
+    if joins.is_empty() { why } else { format!("{why} {joins}") }
+}
+
+fn row(here: &Here, lot: &Standing, own: &lots::OnHand) -> Row {
+    let counted = match own.counted {
+        Some((jars, _)) if jars == own.by_the_book => String::new(),
+        Some((jars, at)) => format!("{jars} counted {}", here.zone().shown(at)),
+        None => "not counted yet".to_owned(),
+    };
+    let word = lot.verdict.word();
+    Row { code: lot.code.clone(), mark: word.mark(), word: word.to_string(), jars: own.by_the_book.to_string(), counted }
+}
+
+async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand]) -> Result<Facts, Trouble> {
+    let (now, zone) = (here.now, here.zone());
+    let numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).collect();
+    let known = lots::facts(&mut *db, &numbers, zone, now).await?;
+    let lots = known.iter().zip(on_hand).map(|(known, own)| Standing {
+        code: own.lot.code.clone(),
+        filled: own.lot.filled,
+        by_the_book: own.by_the_book,
+        verdict: judge(known, now),
+        best_by: known.best_by(),
+    });
+    let lots: Vec<Standing> = lots.collect();
+    let (cows, slipped_in) = cows(&mut *db, here).await?;
+    Ok(Facts {
+        off: off(&mut *db, on_hand, now).await?,
+        held: held(&mut *db, &lots).await?,
+        lots,
+        cows,
+        slipped_in,
+        vessels: today::vessels(&mut *db, now).await?,
+        counted: today::last_count(&mut *db, now).await?,
+        owners: if here.visitor.is_owner() { Some(owners(&mut *db, here).await?) } else { None },
+    })
+}
+
+type Cows = (Vec<(String, Judged)>, Vec<(String, String)>);
+
+/// The cows still here, judged, and those whose milk went into the can at their last milking without their having joined.
+async fn cows(db: &mut SqliteConnection, here: &Here) -> Result<Cows, Trouble> {
+    let rule = farm::rules_on(&mut *db, here.zone().day(here.now)).await?.fresh;
+    let cows = herd::list(&mut *db, here.now, here.zone()).await?;
+    let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
+    let judged = judge_all(&known, rule, here.now, here.zone());
+    let in_can = cows.iter().filter_map(|cow| cow.pails.last().filter(|pail| pail.went == "can").map(|pail| (&cow.known, pail)));
+    let slipped = in_can.filter(|(known, pail)| known.slipped_in(pail.at)).map(|(known, pail)| (known.name.clone(), pail.session.clone()));
+    let slipped = slipped.collect();
+    let here_still = known.iter().zip(judged).filter(|(_, judged)| !judged.has_left());
+    Ok((here_still.map(|(known, judged)| (known.name.clone(), judged)).collect(), slipped))
+}
+
+/// Lots that do not square by their last count: those in the fridge, and those counted in the last seven days.
+async fn off(
+    db: &mut SqliteConnection,
+    on_hand: &[lots::OnHand],
+    now: Moment,
+) -> Result<Vec<(String, crate::trade::balance::Window)>, Trouble> {
+    let mut counted = today::counted_since(&mut *db, now.plus_hours(-7 * 24)).await?;
+    let more = on_hand.iter().filter(|own| own.counted.is_some()).map(|own| (own.lot.number, own.lot.code.clone()));
+    counted.extend(more.filter(|own| !counted.contains(own)).collect::<Vec<_>>());
+    let numbers: Vec<i64> = counted.iter().map(|(number, _)| *number).collect();
+    let moved = lots::moved(&mut *db, &numbers).await?;
+    let counts = lots::counts(&mut *db, &numbers).await?;
+    let window = |number: &i64| find_window(moved.get(number)?, counts.get(number)?);
+    Ok(counted.into_iter().filter_map(|(number, code)| window(&number).map(|window| (code, window))).collect())
+}
+
+/// Holds nobody lifted; a held lot in the fridge is told by its verdict.
+async fn held(db: &mut SqliteConnection, in_fridge: &[Standing]) -> Result<Vec<Held>, Trouble> {
+    let open = stops::list(db).await?.into_iter().filter(|stop| stop.lifted.is_none());
+    let elsewhere = open.filter(|stop| !in_fridge.iter().any(|lot| lot.code == stop.lot));
+    Ok(elsewhere.map(|stop| Held { what: stop.what, reason: stop.reason, at: stop.at }).collect())
+}
+
+async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Trouble> {
+    Ok(Owners {
+        backup: backup::last(&mut *db).await?,
+        begun: today::begun(&mut *db).await?,
+        rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
+    })
 }

@@ -1,1 +1,258 @@
-//! Questions about herd.
+//! The herd: every cow with what her clocks need, and the history of one.
+
+use super::Failure;
+use crate::trade::{
+    cows::{FRESH_DAYS, Known},
+    herd::{Dose, Foremilk, Turn},
+    measure::Weight,
+    when::{Day, Moment, Zone, parse_day},
+};
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use std::collections::HashMap;
+
+/// A cow, with what is known of her now.
+#[derive(Clone, Debug)]
+pub struct Cow {
+    /// Her number.
+    pub number: i64,
+    /// Her tag.
+    pub tag: String,
+    /// When she was born.
+    pub born: String,
+    /// Her breed.
+    pub breed: String,
+    /// Quarters milked.
+    pub quarters: i64,
+    /// Here since.
+    pub since: Option<Day>,
+    /// A note.
+    pub note: String,
+    /// What her clocks need.
+    pub known: Known,
+    /// Her recent milkings, oldest first: three weeks at least.
+    pub pails: Vec<Pail>,
+}
+
+/// One cow's milk at one milking.
+#[derive(Clone, Debug)]
+pub struct Pail {
+    /// When the milking started.
+    pub at: Moment,
+    /// Its day and session.
+    pub session: String,
+    /// The milking's number.
+    pub milking: i64,
+    /// Her milk.
+    pub milk: Weight,
+    /// Where it went.
+    pub went: String,
+    /// What her first squirts looked like.
+    pub foremilk: Foremilk,
+}
+
+/// A line of a cow's history that leads to its record.
+#[derive(Clone, Debug)]
+pub struct Past {
+    /// The kind of record.
+    pub kind: &'static str,
+    /// Its number.
+    pub number: i64,
+    /// When.
+    pub at: Moment,
+    /// What, in a few words.
+    pub what: String,
+    /// What more there is to say.
+    pub more: String,
+}
+
+/// Every cow, those that left too, in the order they were written down.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<Vec<Cow>, Failure> {
+    let rows = sqlx::query(
+        "SELECT number, name, coalesce(tag, ''), coalesce(born, ''), coalesce(breed, ''), quarters, since, coalesce(note, '') FROM cows ORDER BY number",
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let mut turns = turns(&mut *db, now).await?;
+    let mut doses = doses(&mut *db, now).await?;
+    let mut held = held(&mut *db).await?;
+    let mut pails = pails(&mut *db, since(&turns, &doses, now), now).await?;
+    let mut cows = Vec::with_capacity(rows.len());
+    for row in rows {
+        let (number, since): (i64, String) = (row.try_get(0)?, row.try_get(6)?);
+        let since = parse_day(&since).ok();
+        let pails = pails.remove(&number).unwrap_or_default();
+        let known = Known {
+            name: row.try_get(1)?,
+            turns: since
+                .map(|day| (Turn::Arrived, zone.start_of(day)))
+                .into_iter()
+                .chain(turns.remove(&number).unwrap_or_default())
+                .collect(),
+            doses: doses.remove(&number).unwrap_or_default(),
+            milked: pails.iter().map(|pail| pail.at).collect(),
+            foremilk: pails.iter().rev().find(|pail| pail.foremilk != Foremilk::NotLooked).map(|pail| (pail.foremilk, pail.at)),
+            held: held.remove(&number).unwrap_or_default(),
+        };
+        cows.push(Cow {
+            number,
+            tag: row.try_get(2)?,
+            born: row.try_get(3)?,
+            breed: row.try_get(4)?,
+            quarters: row.try_get(5)?,
+            since,
+            note: row.try_get(7)?,
+            known,
+            pails,
+        });
+    }
+    Ok(cows)
+}
+
+/// How far back milkings matter: three weeks, or to the first dose and the last calving whose clock may still run.
+fn since(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Dose>>, now: Moment) -> Moment {
+    let near = now.plus_hours(-FRESH_DAYS * 24);
+    let calvings = turns.values().flatten().filter(|(turn, at)| *turn == Turn::Calved && *at > near).map(|(_, at)| *at);
+    let given = doses.values().flatten().map(|dose| dose.at);
+    calvings.chain(given).chain([now.plus_hours(-21 * 24)]).min().unwrap_or(now)
+}
+
+async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
+    let rows: Vec<(i64, i64, String)> =
+        sqlx::query_as("SELECT cow, at, sort FROM events WHERE at <= ? ORDER BY at, number").bind(now.in_seconds()).fetch_all(db).await?;
+    let mut by_cow: HashMap<i64, Vec<(Turn, Moment)>> = HashMap::new();
+    for (cow, at, sort) in rows {
+        let turn = match sort.as_str() {
+            "calved" => Turn::Calved,
+            "joined the can" => Turn::JoinedCan,
+            "dried off" => Turn::DriedOff,
+            "left" => Turn::Left,
+            _ => Turn::KeptOut,
+        };
+        by_cow.entry(cow).or_default().push((turn, Moment::seconds(at)));
+    }
+    Ok(by_cow)
+}
+
+/// The doses of the last 120 days; no milk clock known here is longer.
+async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE at > ? AND at <= ? ORDER BY at",
+    )
+    .bind(now.plus_hours(-120 * 24).in_seconds())
+    .bind(now.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let mut by_cow: HashMap<i64, Vec<Dose>> = HashMap::new();
+    for row in rows {
+        let (labelled, vet): (String, String) = (row.try_get(5)?, row.try_get(6)?);
+        by_cow.entry(row.try_get(0)?).or_default().push(Dose {
+            at: Moment::seconds(row.try_get(1)?),
+            product: row.try_get(2)?,
+            milk_hours: row.try_get(3)?,
+            milk_milkings: row.try_get(4)?,
+            as_labelled: labelled == "yes",
+            vet_figure: vet == "yes",
+        });
+    }
+    Ok(by_cow)
+}
+
+async fn held(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<String>>, Failure> {
+    let rows: Vec<(i64, String)> = sqlx::query_as(
+        "SELECT h.cow, coalesce(h.reason, '') FROM holds h
+         WHERE h.scope = 'cow' AND h.cow IS NOT NULL AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number) ORDER BY h.at",
+    )
+    .fetch_all(db)
+    .await?;
+    let mut by_cow: HashMap<i64, Vec<String>> = HashMap::new();
+    for (cow, reason) in rows {
+        by_cow.entry(cow).or_default().push(reason);
+    }
+    Ok(by_cow)
+}
+
+async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT p.cow, m.started, m.session, m.number, p.milk, p.went, coalesce(p.foremilk, '')
+         FROM milkings m JOIN pails p ON p.milking = m.number WHERE m.started >= ? AND m.started <= ? ORDER BY m.started, p.number",
+    )
+    .bind(since.in_seconds())
+    .bind(now.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let mut by_cow: HashMap<i64, Vec<Pail>> = HashMap::new();
+    for row in rows {
+        let foremilk: String = row.try_get(6)?;
+        by_cow.entry(row.try_get(0)?).or_default().push(Pail {
+            at: Moment::seconds(row.try_get(1)?),
+            session: row.try_get(2)?,
+            milking: row.try_get(3)?,
+            milk: Weight::milligrams(row.try_get(4)?),
+            went: row.try_get(5)?,
+            foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
+        });
+    }
+    Ok(by_cow)
+}
+
+/// What happened to one cow, newest first: calvings, joinings, dryings-off.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn events(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>, Failure> {
+    let asked = "SELECT number, at, upper(substr(sort, 1, 1)) || substr(sort, 2), coalesce(note, '') FROM events WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 60";
+    past(db, "events", asked, cow).await
+}
+
+/// Every treatment of one cow, newest first, with what was written of its times. A blank is said as a blank.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn treatments(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>, Failure> {
+    let asked = "SELECT number, at, product || coalesce(', ' || dose, ''),
+        CASE WHEN milk_hours IS NULL AND milk_milkings IS NULL THEN 'milk time not written'
+             ELSE 'milk out ' || coalesce(milk_hours || ' h', '') || CASE WHEN milk_hours IS NULL OR milk_milkings IS NULL THEN '' ELSE ' and ' END || coalesce(milk_milkings || ' milkings', '') END
+        || CASE as_labelled WHEN 'yes' THEN ', as labelled' ELSE ', not as labelled' END
+        || CASE vet_figure WHEN 'yes' THEN ', the vet''s figure' ELSE '' END
+        || coalesce(', ' || quarter, '') || coalesce(', for ' || reason, '') || coalesce(', given by ' || given_by, '')
+        FROM treatments WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 60";
+    past(db, "treatments", asked, cow).await
+}
+
+/// Every hold on one cow, newest first, with what lifted it.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn holds(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>, Failure> {
+    let asked = "SELECT h.number, h.at, CASE WHEN x.number IS NULL THEN 'Held' ELSE 'Held and lifted' END,
+        coalesce(h.reason, 'no reason written') || coalesce('; lifted by ' || x.who || ': ' || x.reason, '')
+        FROM holds h LEFT JOIN lifts x ON x.hold = h.number WHERE h.cow = ? ORDER BY h.at DESC, h.number DESC LIMIT 60";
+    past(db, "holds", asked, cow).await
+}
+
+async fn past(db: &mut SqliteConnection, kind: &'static str, asked: &'static str, cow: i64) -> Result<Vec<Past>, Failure> {
+    let read = |row: &SqliteRow| {
+        Ok(Past { kind, number: row.try_get(0)?, at: Moment::seconds(row.try_get(1)?), what: row.try_get(2)?, more: row.try_get(3)? })
+    };
+    sqlx::query(asked).bind(cow).fetch_all(db).await?.iter().map(read).collect()
+}
+
+/// The lots these milkings went into, made lots too, newest first: code and when it was filled.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn lots_of(db: &mut SqliteConnection, milkings: &[i64]) -> Result<Vec<(String, Moment)>, Failure> {
+    let rows: Vec<(String, i64)> = sqlx::query_as(
+        "WITH RECURSIVE held_in(lot) AS (
+            SELECT lot FROM sources WHERE milking IN (SELECT value FROM json_each(?))
+            UNION SELECT s.lot FROM sources s JOIN held_in ON s.parent = held_in.lot)
+         SELECT l.code, l.filled FROM lots l JOIN held_in ON held_in.lot = l.number ORDER BY l.filled DESC, l.number DESC",
+    )
+    .bind(serde_json::json!(milkings).to_string())
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|(code, filled)| (code, Moment::seconds(filled))).collect())
+}

@@ -16,6 +16,7 @@ pub mod people;
 pub mod pickups;
 pub mod records;
 pub mod stops;
+pub mod today;
 pub mod trace;
 
 use sqlx::{

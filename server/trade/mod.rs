@@ -83,6 +83,15 @@ pub mod recipients;
 /// Calling milk back, as one sheet.
 pub mod callback;
 
+/// Whose milk stays out of the can, and when she joins.
+pub mod cows;
+
+/// What is due and what is wrong today.
+pub mod today;
+
+/// A cow's last fourteen days of milk.
+pub mod fortnight;
+
 /// What gear and cows wear out by.
 pub mod wear;
 

@@ -1,0 +1,93 @@
+//! What only the first page asks: vessels, the last count, and the dates of the rules and of the ledger itself.
+
+use super::Failure;
+use crate::trade::{
+    today::{Vessel, WatchedRules},
+    when::{Day, Moment, parse_day},
+};
+use sqlx::{Row, SqliteConnection};
+
+/// Every vessel that milk went into or was filled from in the week before, with its last clean break.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn vessels(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Vessel>, Failure> {
+    let rows = sqlx::query(
+        "WITH poured AS (SELECT p.vessel, max(m.started) AS at FROM milkings m JOIN pails p ON p.milking = m.number
+                         WHERE m.started > ?1 AND m.started <= ?2 AND p.went = 'can' AND p.vessel IS NOT NULL GROUP BY p.vessel),
+              filled AS (SELECT vessel, max(filled) AS at, left_in FROM lots WHERE filled > ?1 AND filled <= ?2 AND vessel IS NOT NULL GROUP BY vessel)
+         SELECT v.name, poured.at, filled.at, coalesce(filled.left_in, 0),
+                (SELECT max(b.at) FROM breaks b WHERE b.vessel = v.number AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= ?2)
+         FROM vessels v LEFT JOIN poured ON poured.vessel = v.number LEFT JOIN filled ON filled.vessel = v.number
+         WHERE poured.at IS NOT NULL OR filled.at IS NOT NULL ORDER BY v.number",
+    )
+    .bind(now.plus_hours(-7 * 24).in_seconds())
+    .bind(now.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let moment = |at: Option<i64>| at.map(Moment::seconds);
+    rows.iter()
+        .map(|row| {
+            Ok(Vessel {
+                name: row.try_get(0)?,
+                poured: moment(row.try_get(1)?),
+                filled: moment(row.try_get(2)?),
+                milk_left: row.try_get::<i64, _>(3)? > 0,
+                clean: moment(row.try_get(4)?),
+            })
+        })
+        .collect()
+}
+
+/// When anything was last counted.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn last_count(db: &mut SqliteConnection, now: Moment) -> Result<Option<Moment>, Failure> {
+    let at: Option<i64> = sqlx::query_scalar("SELECT max(at) FROM counts WHERE at <= ?").bind(now.in_seconds()).fetch_one(db).await?;
+    Ok(at.map(Moment::seconds))
+}
+
+/// The lots that were counted since a moment: number and code.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn counted_since(db: &mut SqliteConnection, since: Moment) -> Result<Vec<(i64, String)>, Failure> {
+    let asked = "SELECT number, code FROM lots WHERE number IN (SELECT lot FROM counts WHERE at >= ?) ORDER BY filled, number";
+    Ok(sqlx::query_as(asked).bind(since.in_seconds()).fetch_all(db).await?)
+}
+
+/// When the first line of the journal was written: the age of the ledger.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn begun(db: &mut SqliteConnection) -> Result<Option<Moment>, Failure> {
+    let at: Option<i64> = sqlx::query_scalar("SELECT at FROM journal ORDER BY seq LIMIT 1").fetch_optional(db).await?;
+    Ok(at.map(Moment::seconds))
+}
+
+/// The rule set followed on a day, with the day by which it is to be checked again.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn rules(db: &mut SqliteConnection, day: Day) -> Result<Option<WatchedRules>, Failure> {
+    let asked = "SELECT number, place, check_by FROM rules WHERE since <= ? ORDER BY since DESC, number DESC LIMIT 1";
+    let row: Option<(i64, String, Option<String>)> = sqlx::query_as(asked).bind(day.to_string()).fetch_optional(db).await?;
+    Ok(row.map(|(number, place, by)| WatchedRules { number, place, check_by: by.and_then(|by| parse_day(&by).ok()) }))
+}
+
+/// How many people call on this weekday and have not taken anything yet since the day began.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn still_to_call(db: &mut SqliteConnection, day: Day, began: Moment) -> Result<i64, Failure> {
+    Ok(sqlx::query_scalar(
+        "SELECT count(*) FROM people WHERE pickup_day = ?1 AND since <= ?2 AND (until IS NULL OR until >= ?2)
+         AND NOT EXISTS (SELECT 1 FROM pickups WHERE pickups.person = people.number AND pickups.at >= ?3)",
+    )
+    .bind(day.format("%A").to_string())
+    .bind(day.to_string())
+    .bind(began.in_seconds())
+    .fetch_one(db)
+    .await?)
+}

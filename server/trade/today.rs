@@ -1,0 +1,341 @@
+//! What is wrong and what is due, as one short list in the order in which it matters.
+//!
+//! A list that nags is not read, so lots with the same trouble share a line, and nothing is on it that cannot be acted on.
+
+use super::{
+    balance::Window,
+    chill::Outcome,
+    cows::{Judged, Reason},
+    jars::Jars,
+    verdict::{Finding, Verdict, Word},
+    when::{Day, Moment, Zone, day_shown, span_shown},
+};
+
+/// What a matter is about, and so where to go with it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum About {
+    /// A lot.
+    Lot(String),
+    /// Several lots at once.
+    Lots,
+    /// A chill reading of a lot.
+    Chill(String),
+    /// A cow.
+    Cow(String),
+    /// Holds.
+    Stop,
+    /// A vessel.
+    Vessel(String),
+    /// A count.
+    Count,
+    /// The backup.
+    Backup,
+    /// A rule set, if there is one.
+    Rules(Option<i64>),
+}
+
+/// One line of the list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Matter {
+    /// Whether it is wrong now, and not only due.
+    pub wrong: bool,
+    /// What it is, in a few words.
+    pub what: String,
+    /// The lots it is about.
+    pub lots: Vec<String>,
+    /// What more there is to say.
+    pub detail: String,
+    /// Where to go with it.
+    pub about: About,
+}
+
+impl Matter {
+    fn wrong(what: impl Into<String>, detail: impl Into<String>, about: About) -> Matter {
+        Matter { wrong: true, what: what.into(), lots: Vec::new(), detail: detail.into(), about }
+    }
+
+    fn due(what: impl Into<String>, detail: impl Into<String>, about: About) -> Matter {
+        Matter { wrong: false, ..Matter::wrong(what, detail, about) }
+    }
+
+    fn of(self, lots: Vec<String>) -> Matter {
+        Matter { lots, ..self }
+    }
+}
+
+/// A lot that still has jars, as far as the list looks at it.
+#[derive(Clone, Debug)]
+pub struct Standing {
+    /// Its code.
+    pub code: String,
+    /// When it was filled.
+    pub filled: Moment,
+    /// Jars that ought to be there by the book.
+    pub by_the_book: Jars,
+    /// Whether it may go out.
+    pub verdict: Verdict,
+    /// Its last day.
+    pub best_by: Option<Day>,
+}
+
+/// A vessel in use.
+#[derive(Clone, Debug)]
+pub struct Vessel {
+    /// Its name.
+    pub name: String,
+    /// When milk last went in, by the start of that milking.
+    pub poured: Option<Moment>,
+    /// When jars were last filled from it.
+    pub filled: Option<Moment>,
+    /// Whether that fill left milk in it.
+    pub milk_left: bool,
+    /// Its last clean break.
+    pub clean: Option<Moment>,
+}
+
+/// A hold that nobody lifted, on anything but a lot in the fridge.
+#[derive(Clone, Debug)]
+pub struct Held {
+    /// What is held.
+    pub what: String,
+    /// Why.
+    pub reason: String,
+    /// Since when.
+    pub at: Moment,
+}
+
+/// The rule set the farm follows.
+#[derive(Clone, Debug)]
+pub struct WatchedRules {
+    /// Its number.
+    pub number: i64,
+    /// Its place.
+    pub place: String,
+    /// By when it is to be looked at again.
+    pub check_by: Option<Day>,
+}
+
+/// What only the owner's list looks at.
+#[derive(Clone, Debug, Default)]
+pub struct Owners {
+    /// When the last good copy was made.
+    pub backup: Option<Moment>,
+    /// When the ledger was begun.
+    pub begun: Option<Moment>,
+    /// The rules followed today.
+    pub rules: Option<WatchedRules>,
+}
+
+/// Everything the list is made from.
+#[derive(Clone, Debug, Default)]
+pub struct Facts {
+    /// The lots in the fridge.
+    pub lots: Vec<Standing>,
+    /// Lots whose last counts do not square, with the window.
+    pub off: Vec<(String, Window)>,
+    /// Holds nobody lifted.
+    pub held: Vec<Held>,
+    /// Every cow still here, and how she is judged.
+    pub cows: Vec<(String, Judged)>,
+    /// Cows whose milk went into the can at their last milking although it had to stay out, and which milking.
+    pub slipped_in: Vec<(String, String)>,
+    /// The vessels in use.
+    pub vessels: Vec<Vessel>,
+    /// When anything was last counted.
+    pub counted: Option<Moment>,
+    /// What only the owner sees.
+    pub owners: Option<Owners>,
+}
+
+/// The list: what is wrong first, then what is due, each in the order in which it matters.
+#[must_use]
+pub fn list(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
+    let mut matters = held(facts, zone);
+    matters.extend(verdicts(facts, zone));
+    matters.extend(cows(facts));
+    matters.extend(chill(facts, zone));
+    matters.extend(balances(facts, zone));
+    matters.extend(count(facts, now, zone));
+    matters.extend(facts.vessels.iter().filter_map(|vessel| unclean(vessel, now, zone)));
+    matters.extend(best_by(facts, zone.day(now)));
+    if let Some(owners) = &facts.owners {
+        matters.extend(backup(owners, now));
+        matters.extend(rules(owners, zone.day(now)));
+    }
+    matters.sort_by_key(|matter| !matter.wrong);
+    matters
+}
+
+/// The chill reading that is due first, if one is: the lot, by when.
+#[must_use]
+pub fn first_reading(facts: &Facts) -> Option<(&str, Moment)> {
+    facts.lots.iter().filter_map(|lot| reading_due(lot).map(|(by, _)| (lot.code.as_str(), by))).min_by_key(|(_, by)| *by)
+}
+
+fn held(facts: &Facts, zone: Zone) -> Vec<Matter> {
+    let line = |hold: &Held| {
+        let reason = if hold.reason.is_empty() { "no reason written yet" } else { hold.reason.trim_end_matches('.') };
+        let says = if hold.what == "All milk" { "All milk is stopped".to_owned() } else { format!("{} is held", hold.what) };
+        Matter::wrong(says, format!("since {}: {reason}", zone.shown(hold.at)), About::Stop)
+    };
+    facts.held.iter().map(line).collect()
+}
+
+/// Lots that may not go out, or that nobody can tell of; those with the same reason share a line. A stop on all milk is said
+/// once, and not again for every lot.
+fn verdicts(facts: &Facts, zone: Zone) -> Vec<Matter> {
+    let all_stopped = facts.held.iter().any(|hold| hold.what == "All milk");
+    let mut shared: Vec<(Word, String, Vec<String>)> = Vec::new();
+    for lot in &facts.lots {
+        let said_already = |finding: &&Finding| all_stopped && matches!(finding, Finding::Held { what, .. } if what == "All milk");
+        let Some(finding) = lot.verdict.findings.iter().find(|finding| !said_already(finding)) else { continue };
+        let (word, reason) = (finding.word(), finding.reason(zone));
+        if matches!(word, Word::CanGo | Word::Wait) {
+            continue;
+        }
+        match shared.iter_mut().find(|(own, why, _)| *own == word && *why == reason) {
+            Some((_, _, lots)) => lots.push(lot.code.clone()),
+            None => shared.push((word, reason, vec![lot.code.clone()])),
+        }
+    }
+    shared.sort_by_key(|(word, _, _)| std::cmp::Reverse(*word));
+    let line = |(word, reason, lots): (Word, String, Vec<String>)| {
+        let about = match lots.as_slice() {
+            [one] => About::Lot(one.clone()),
+            _ => About::Lots,
+        };
+        let what = if lots.len() == 1 { word.to_string() } else { format!("{word}: {} lots", lots.len()) };
+        Matter::wrong(what, reason, about).of(lots)
+    };
+    shared.into_iter().map(line).collect()
+}
+
+fn cows(facts: &Facts) -> Vec<Matter> {
+    let slipped = facts.slipped_in.iter().map(|(cow, session)| {
+        let detail = format!("{session}, while she stood outside it. If it did, the whole vessel stays back: mixing never makes it right. If not, correct the milking.");
+        Matter::wrong(format!("{cow}'s milk is written as in the can"), detail, About::Cow(cow.clone()))
+    });
+    let asks = facts.cows.iter().filter_map(|(cow, judged)| {
+        judged.reasons.iter().find_map(|reason| match reason {
+            Reason::AskTheVet(why) => Some(Matter::wrong(format!("{cow}: ask the vet"), why.clone(), About::Cow(cow.clone()))),
+            Reason::NoFreshRule(why) => Some(Matter::wrong(format!("{cow} has just calved"), why.clone(), About::Cow(cow.clone()))),
+            _ => None,
+        })
+    });
+    slipped.chain(asks).collect()
+}
+
+/// The first reading a lot still has to get, and what it must show. Of two due at the same time the colder answers both.
+fn reading_due(lot: &Standing) -> Option<(Moment, String)> {
+    let due = lot.verdict.findings.iter().filter_map(|finding| match finding {
+        Finding::Chill(chilled) => Some(chilled),
+        _ => None,
+    });
+    let due = due.flat_map(|chilled| &chilled.findings).filter_map(|finding| match finding.outcome {
+        Outcome::Due { by } => Some((by, finding.step.limit)),
+        _ => None,
+    });
+    due.min().map(|(by, limit)| (by, limit.to_string()))
+}
+
+fn chill(facts: &Facts, zone: Zone) -> Vec<Matter> {
+    let mut due: Vec<(Moment, Matter)> = facts
+        .lots
+        .iter()
+        .filter_map(|lot| {
+            let (by, limit) = reading_due(lot)?;
+            let detail = format!("it must show {limit} or less");
+            Some((
+                by,
+                Matter::due(format!("Chill reading by {}", zone.clock(by)), detail, About::Chill(lot.code.clone()))
+                    .of(vec![lot.code.clone()]),
+            ))
+        })
+        .collect();
+    due.sort_by_key(|(by, _)| *by);
+    due.into_iter().map(|(_, matter)| matter).collect()
+}
+
+fn balances(facts: &Facts, zone: Zone) -> Vec<Matter> {
+    let off = facts.off.iter().map(|(code, window)| {
+        let from = if window.from_a_count { zone.shown(window.from) } else { format!("filling, {},", zone.shown(window.from)) };
+        let detail = format!("between {from} and {}", zone.shown(window.until));
+        Matter::wrong(window.off.to_string(), detail, About::Lot(code.clone())).of(vec![code.clone()])
+    });
+    let below = facts.lots.iter().filter_map(|lot| {
+        let (_, below) = lot.by_the_book.short_and_over();
+        let detail = "more are written as gone than were filled";
+        (!below.is_none())
+            .then(|| Matter::wrong(format!("{below} too many"), detail, About::Lot(lot.code.clone())).of(vec![lot.code.clone()]))
+    });
+    off.chain(below).collect()
+}
+
+/// A count belongs to every evening. Once an evening is over (at nine), a fridge with jars from before it is due a count.
+fn count(facts: &Facts, now: Moment, zone: Zone) -> Option<Matter> {
+    let today = zone.day(now);
+    let (afternoon, evening) = (15 * 60, 21 * 60);
+    let tonight = zone.start_of(today).plus_minutes(evening);
+    let last = if now >= tonight { today } else { today.pred_opt()? };
+    let (from, until) = (zone.start_of(last).plus_minutes(afternoon), zone.start_of(last).plus_minutes(evening));
+    let stood_there = facts.lots.iter().any(|lot| lot.filled <= until);
+    let missed = facts.counted.is_none_or(|counted| counted < from);
+    let says = facts.counted.map_or_else(|| "Nobody has counted yet".to_owned(), |at| format!("Last counted {}", zone.shown(at)));
+    (stood_there && missed).then(|| Matter::due("Count the fridge", format!("{says}; not last evening"), About::Count))
+}
+
+/// A vessel that was filled from and not cleaned is due; milked into again before that, two fills hang together for good.
+fn unclean(vessel: &Vessel, now: Moment, zone: Zone) -> Option<Matter> {
+    let filled = vessel.filled.filter(|filled| !vessel.milk_left && vessel.clean.is_none_or(|clean| clean < *filled))?;
+    let about = About::Vessel(vessel.name.clone());
+    if let Some(poured) = vessel.poured.filter(|poured| *poured > filled) {
+        let detail = format!(
+            "milked into {}, filled from {} before: no clean break between, so a call-back takes both",
+            zone.shown(poured),
+            zone.shown(filled)
+        );
+        return Some(Matter::wrong(format!("{} was not cleaned", vessel.name), detail, about));
+    }
+    let ago = span_shown(now.minutes_since(filled).max(0));
+    Some(Matter::due(format!("Clean break: {}", vessel.name), format!("filled from {ago} ago"), about))
+}
+
+/// Days before its last one on which a lot is named.
+const SOON: i64 = 2;
+
+fn best_by(facts: &Facts, today: Day) -> Vec<Matter> {
+    let soon = facts.lots.iter().filter(|lot| lot.verdict.word() != Word::KeepBack);
+    let mut due: Vec<(Day, Matter)> = soon
+        .filter_map(|lot| {
+            let day = lot.best_by.filter(|day| (0..=SOON).contains(&(*day - today).num_days()))?;
+            let what = if day == today { "Last day today".to_owned() } else { format!("Good to {}", day_shown(day)) };
+            Some((day, Matter::due(what, format!("{} left", lot.by_the_book), About::Lot(lot.code.clone())).of(vec![lot.code.clone()])))
+        })
+        .collect();
+    due.sort_by_key(|(day, _)| *day);
+    due.into_iter().map(|(_, matter)| matter).collect()
+}
+
+/// A copy is due after seven days and wrong after eight; with none at all, the ledger's own age counts.
+fn backup(owners: &Owners, now: Moment) -> Option<Matter> {
+    let since = owners.backup.or(owners.begun)?;
+    let days = now.minutes_since(since) / (24 * 60);
+    let next = "Make one, and keep it away from this machine.";
+    match (owners.backup, days) {
+        (None, ..=7) => Some(Matter::due("No backup yet", next, About::Backup)),
+        (None, _) => Some(Matter::wrong("No backup yet", format!("This ledger is {days} days old. {next}"), About::Backup)),
+        (Some(_), ..=6) => None,
+        (Some(_), 7) => Some(Matter::due("Backup is 7 days old", next, About::Backup)),
+        (Some(_), _) => Some(Matter::wrong(format!("Backup is {days} days old"), next, About::Backup)),
+    }
+}
+
+fn rules(owners: &Owners, today: Day) -> Option<Matter> {
+    let Some(rules) = &owners.rules else {
+        let detail = "Without one, nobody can tell whether a lot may go.";
+        return Some(Matter::wrong("No rule set is chosen", detail, About::Rules(None)));
+    };
+    let by = rules.check_by.filter(|by| *by < today)?;
+    let detail = format!("{}: to be looked at again by {}", rules.place, day_shown(by));
+    Some(Matter::due("Check that the rules are still so", detail, About::Rules(Some(rules.number))))
+}
