@@ -9,7 +9,7 @@ const EXAMPLES: &str = "Examples:
   tallypail --ledger farm.ledger serve                 start your own; open the address it prints
   tallypail --ledger farm.ledger backup stick/a.ledger copy it while it is in use, and check the copy
   tallypail --ledger farm.ledger report cost --as pdf > cost.pdf
-  tallypail --ledger farm.ledger report trace --lot 6134A-K --as csv
+  tallypail --ledger farm.ledger report trace --lot 6134A-S --as csv
 
 Every setting can be given as a flag or in the environment, as shown beside it.";
 
@@ -79,7 +79,7 @@ pub enum Task {
         /// The last day, for the cost report. The last day with records when it is left out.
         #[arg(long, value_parser = day)]
         to: Option<Day>,
-        /// The lot, for the trace report: its code, like 6134A-K.
+        /// The lot, for the trace report: its code, like 6134A-S.
         #[arg(long)]
         lot: Option<String>,
         /// The form to print it in.

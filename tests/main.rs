@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod backup;
 #[cfg(test)]
+mod browser;
+#[cfg(test)]
 mod check;
 #[cfg(test)]
 mod chill;

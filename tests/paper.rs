@@ -20,9 +20,9 @@ fn sample() -> Sheet {
         "Who has jars of this lot",
         &[("Family", Holds::Words, 4), ("Lot", Holds::Codes, 3), ("Jars", Holds::Figures, 1), ("Reached", Holds::Words, 3)],
     );
-    jars.row(["Ashgrove".into(), "6134A-K".into(), "12".into(), "by phone, 4 May".into()]);
-    jars.row(["Łukasz Żak".into(), "6134A-K".into(), "4".into(), "not yet".into()]);
-    jars.row(["Олена, the house by the mill".into(), "6134A-K".into(), "2 ½".into(), "in person → jars back ✓".into()]);
+    jars.row(["Ashgrove".into(), "6134A-S".into(), "12".into(), "by phone, 4 May".into()]);
+    jars.row(["Łukasz Żak".into(), "6134A-S".into(), "4".into(), "not yet".into()]);
+    jars.row(["Олена, the house by the mill".into(), "6134A-S".into(), "2 ½".into(), "in person → jars back ✓".into()]);
     jars.total = Some(vec![Cell::says("All"), Cell::says(""), Cell::says("18 ½"), Cell::says("")]);
     let mut costs = Table::new(
         "costs",
@@ -36,8 +36,8 @@ fn sample() -> Sheet {
     let mut none = Table::new("complaints", "Complaints", &[("Day", Holds::Words, 1), ("What", Holds::Words, 3)]);
     none.when_empty = "Nobody has complained.".into();
     Sheet {
-        name: "trace-6134A-K".into(),
-        title: "Who got lot 6134A-K".into(),
+        name: "trace-6134A-S".into(),
+        title: "Who got lot 6134A-S".into(),
         under: "Recall record, 3 to 4 May 2026".into(),
         facts: vec![("Farm".into(), "Tansyditch Farm".into()), ("Filled".into(), "3 May 2026, 6:40 am, from Clover and Bess".into()), ("Held at".into(), "38 °F (3.3 °C) ≤ 40 °F".into())],
         parts: vec![
@@ -77,8 +77,8 @@ fn tight(text: &str) -> String {
 fn a_pdf_says_all_that_the_sheet_says() {
     let text = tight(&pages(&sample()).join("\n"));
     for said in [
-        "Who got lot 6134A-K",
-        "trace-6134A-K",
+        "Who got lot 6134A-S",
+        "trace-6134A-S",
         "Recall record, 3 to 4 May 2026",
         "Tansyditch Farm",
         "38 °F (3.3 °C) ≤ 40 °F",
@@ -234,7 +234,7 @@ fn a_csv_read_back_gives_the_cells() {
             assert_eq!(records[at + 1], total.iter().map(|cell| cell.says.clone()).collect::<Vec<_>>());
         }
     }
-    assert_eq!(records[..3], [vec!["table", "facts"], vec!["name", "value"], vec!["title", "Who got lot 6134A-K"]]);
+    assert_eq!(records[..3], [vec!["table", "facts"], vec!["name", "value"], vec!["title", "Who got lot 6134A-S"]]);
     assert!(records.contains(&vec!["Farm".to_owned(), "Tansyditch Farm".to_owned()]));
     assert!(records.iter().any(|record| record[0] == "loud" && record[1].starts_with("Called back.")));
     assert!(records.contains(&vec!["costs".to_owned(), "2".to_owned(), "Each".to_owned()]), "the guess is listed");
@@ -265,8 +265,8 @@ fn a_csv_cell_cannot_be_run_as_a_formula() {
 fn a_json_read_back_gives_the_cells() {
     let bytes = json::print(&sample());
     let read: serde_json::Value = serde_json::from_slice(&bytes).unwrap();
-    assert_eq!(read["name"], "trace-6134A-K");
-    assert_eq!(read["title"], "Who got lot 6134A-K");
+    assert_eq!(read["name"], "trace-6134A-S");
+    assert_eq!(read["title"], "Who got lot 6134A-S");
     assert_eq!(read["under"], "Recall record, 3 to 4 May 2026");
     assert_eq!(read["notice"], NOTICE);
     assert_eq!(read["facts"]["Held at"], "38 °F (3.3 °C) ≤ 40 °F");

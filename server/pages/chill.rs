@@ -130,7 +130,7 @@ fn against(facts: &Facts, cells: &[Cell]) -> Vec<Remark> {
             format!("At {} this milk was still in the cow. Look at the time, or at the lot.", facts.zone.shown(at)),
         ));
     }
-    let before: Option<&Reading> = facts.readings.iter().filter(|reading| reading.at <= at).next_back();
+    let before: Option<&Reading> = facts.readings.iter().rfind(|reading| reading.at <= at);
     if let Some(before) = before.filter(|before| exact > before.temperature.exact() + 1_000) {
         remarks.push(Remark::question(
             "temperature",

@@ -2,17 +2,18 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{lots, records},
+    store::{Ledger, lots, records},
     trade::{
         balance::{Balance, LotJars, Movement, What, find_window},
         chill::Reading,
         codes::LotCode,
         coldness::Standing,
+        figures::{Holds, Part, Sheet, Table},
         jars::Jars,
         records::{Cell, Remark, Shape, read},
         slips,
         verdict::{Facts, Finding, Verdict, Word, judge},
-        when::{Moment, day_shown, span_shown},
+        when::{Moment, Zone, day_shown, span_shown},
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -87,6 +88,46 @@ async fn index(here: Here) -> Answer {
     let gone =
         newest.into_iter().filter(|lot| !numbers.contains(&lot.number)).map(|lot| (lot.clone(), here.zone().shown(lot.filled))).collect();
     page(&Index { frame: Frame::of(&here, "Jars", "Jars").await?, standing, gone })
+}
+
+/// The jars on hand as a sheet, each lot with its verdict: what hangs on the fridge door, or goes to an inspector.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn on_hand_sheet(ledger: &Ledger, zone: Zone, now: Moment) -> Result<Sheet, Box<dyn std::error::Error>> {
+    let mut db = ledger.read().await?;
+    let standing = lots::on_hand(&mut db, now).await?;
+    let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
+    let facts = lots::facts(&mut db, &numbers, zone, now).await?;
+    let columns = [
+        ("Lot", Holds::Codes, 3),
+        ("Verdict", Holds::Words, 3),
+        ("Why", Holds::Words, 9),
+        ("Left, by the book", Holds::Words, 4),
+        ("Filled", Holds::Words, 4),
+        ("Best by", Holds::Words, 4),
+    ];
+    let mut table = Table::new("onhand", "Lots with jars left, oldest first", &columns);
+    table.when_empty = "No lot has jars left.".to_owned();
+    for (own, facts) in standing.iter().zip(&facts) {
+        let verdict = judge(facts, now);
+        let best_by = facts.best_by().map_or_else(|| "not named".to_owned(), day_shown);
+        table.row([
+            own.lot.code.clone(),
+            verdict.word().to_string(),
+            verdict.reason(),
+            own.by_the_book.to_string(),
+            zone.in_full(own.lot.filled),
+            best_by,
+        ]);
+    }
+    Ok(Sheet {
+        name: "onhand".to_owned(),
+        title: "Jars on hand".to_owned(),
+        under: zone.in_full(now),
+        facts: Vec::new(),
+        parts: vec![Part::Table(table)],
+    })
 }
 
 async fn found(here: &Here, typed: &str) -> Result<lots::Lot, Trouble> {

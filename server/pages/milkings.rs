@@ -3,16 +3,15 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{farm, milkings, records},
+    store::{farm, herd, milkings, records},
     trade::{
-        herd::{self, Fresh, Standing, Withheld},
+        cows::{Known, judge_all},
         kinds::kind,
         measure::Weight,
         milkings::{Dipstick, ask_about, milk_of},
         records::{Cell, FOREMILK, Remark, Shape, read},
         slips,
-        verdict::Rules,
-        when::{Moment, parse_day},
+        when::Moment,
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -57,38 +56,34 @@ struct New {
     pails: Vec<Pail>,
 }
 
-/// Why a cow's milk must stay out of the can at a moment; empty when nothing keeps it out.
-fn keep_out(cow: &milkings::Cow, rules: &Rules, at: Moment) -> String {
-    if cow.held {
-        return format!("{} is held.", cow.name);
-    }
-    match herd::withdrawal(&cow.doses, &cow.milked, at) {
-        Withheld::Clear(_) => {}
-        kept => return kept.to_string(),
-    }
-    let calved = cow.turns.iter().filter(|(turn, when)| *turn == herd::Turn::Calved && *when <= at).map(|(_, when)| *when).next_back();
-    if let Some(calved) = calved.filter(|calved| at.minutes_since(*calved) < 40 * 24 * 60) {
-        match herd::colostrum(calved, rules.fresh, &cow.milked, at) {
-            Fresh::Milk(_) => {}
-            fresh => return fresh.to_string(),
-        }
-    }
-    match herd::standing(&cow.turns, at) {
-        kept @ (Standing::KeptOut(_) | Standing::Fresh(_) | Standing::Dry(_)) => kept.to_string(),
-        _ => String::new(),
-    }
+/// A cow on the form, with why her milk must stay out of the can; empty when nothing keeps it out.
+struct Milked {
+    number: i64,
+    name: String,
+    keep_out: String,
+}
+
+/// The cows that can be milked at a moment: all but the dry and those that have left.
+async fn cows(db: &mut sqlx::SqliteConnection, here: &Here, at: Moment) -> Result<Vec<Milked>, Trouble> {
+    let rule = farm::rules_on(&mut *db, here.zone().day(at)).await?.fresh;
+    let herd = herd::list(&mut *db, at, here.zone()).await?;
+    let known: Vec<&Known> = herd.iter().map(|cow| &cow.known).collect();
+    let judged = judge_all(&known, rule, at, here.zone());
+    let standing = herd.iter().zip(&judged).filter(|(_, judged)| !judged.has_left() && !judged.is_dry());
+    Ok(standing
+        .map(|(cow, judged)| Milked {
+            number: cow.number,
+            name: cow.known.name.clone(),
+            keep_out: judged.reasons.first().map(|reason| reason.sentence(here.zone())).unwrap_or_default(),
+        })
+        .collect())
 }
 
 async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let half = if typed.get("half").is_empty() { "AM" } else { typed.get("half") }.to_owned();
     let last = milkings::last(&mut db, &half).await?;
-    let rules = farm::rules_on(&mut db, here.zone().day(here.now)).await?;
-    let mut cows: Vec<milkings::Cow> = milkings::cows(&mut db, here.now)
-        .await?
-        .into_iter()
-        .filter(|cow| !matches!(herd::standing(&cow.turns, here.now), Standing::Left(_) | Standing::Dry(_)))
-        .collect();
+    let mut cows = cows(&mut db, here, here.now).await?;
     cows.sort_by_key(|cow| (last.order.iter().position(|own| *own == cow.number).unwrap_or(usize::MAX), cow.number));
     let vessels: Vec<(String, String)> = records::newest(&mut db, kind_of("vessels")?, 40)
         .await?
@@ -107,7 +102,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     }
     let mut pails = Vec::new();
     for cow in &cows {
-        let kept = keep_out(cow, &rules, here.now);
+        let kept = cow.keep_out.clone();
         if opened {
             typed = typed
                 .with(&format!("tare.{}", cow.number), last.tare.trim_end_matches(" lb"))
@@ -236,13 +231,11 @@ async fn pails(
     session: &str,
     remarks: &mut Vec<Remark>,
 ) -> Result<Vec<Vec<Cell>>, Trouble> {
-    let day = parse_day(typed.get("day")).unwrap_or_else(|_| here.zone().day(here.now));
-    let rules = farm::rules_on(&mut *tx, day).await?;
     let at = here.zone().parse_moment(milking_line(typed).get("started")).unwrap_or(here.now);
     let vessel = milkings::vessel(&mut *tx, typed.get("vessel")).await?;
     let table = vessel.as_ref().and_then(|(_, table)| Dipstick::parse(table).ok());
     let (mut pails, mut poured) = (Vec::new(), Weight::ZERO);
-    for cow in milkings::cows(&mut *tx, here.now).await? {
+    for cow in cows(&mut *tx, here, at).await? {
         let name = |part: &str| format!("{part}.{}", cow.number);
         let figure = with_unit(typed.get(&name("read")), typed.get("unit"));
         if figure.is_empty() {
@@ -261,7 +254,7 @@ async fn pails(
         let usual = milkings::usual(&mut *tx, cow.number, typed.get("half")).await?;
         remarks.extend(ask_about(&name("read"), &cow.name, typed.get(&name("read")), milk, usual));
         let went = typed.get(&name("went"));
-        let kept_out = keep_out(&cow, &rules, at);
+        let kept_out = &cow.keep_out;
         if went == "can" {
             poured = poured + milk;
             if !kept_out.is_empty() {

@@ -260,7 +260,6 @@ pub fn rooms() -> Rooms<App> {
 }
 
 /// The whole program as one router, with a list of its doors.
-#[must_use]
 pub fn open(app: App) -> (Router, Vec<Door>) {
     let (router, doors) = rooms().open();
     let router = router

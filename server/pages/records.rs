@@ -237,6 +237,10 @@ async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match records::keep(&mut tx, kind, entry, cells, &act).await {
+        Ok(kept) if matches!(kind.name, "pails" | "sources") => {
+            let remarks = commit_if_lawful(here, tx).await?;
+            Ok(if remarks.is_empty() { Ok(kept.number) } else { Err(remarks) })
+        }
         Ok(kept) => {
             tx.commit().await?;
             Ok(Ok(kept.number))
@@ -264,7 +268,8 @@ async fn view_show(
     let facts = shown(&mut db, here, kind, &record.cells).await?;
     let names = names(&mut db, kind).await?;
     let own = as_typed(&mut db, here, kind, &record).await?;
-    let fields = fields_of(kind, typed.unwrap_or(&own), &remarks, here.farm.ways.scale, &choices(&names));
+    let mut fields = fields_of(kind, typed.unwrap_or(&own), &remarks, here.farm.ways.scale, &choices(&names));
+    fields.retain(|field| !kind.is_frozen(&field.name));
     let history = history(&mut db, here, kind, &record).await?;
     drop(db);
     let key = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
@@ -368,11 +373,13 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
     if typed.get("version") != record.version.to_string() {
         remarks.push(Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it."));
     }
-    let cells = match read(kind, |column| typed.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) if remarks.is_empty() => cells,
-        Ok(_) => return Ok(remarks),
-        Err(more) => return Ok(more.into_iter().chain(remarks).collect()),
-    };
+    let own = as_typed(&mut *here.app.ledger.read().await?, here, kind, record).await?;
+    let cells =
+        match read(kind, |column| if kind.is_frozen(column) { own.get(column) } else { typed.get(column) }.to_owned(), here.farm.ways) {
+            Ok(cells) if remarks.is_empty() => cells,
+            Ok(_) => return Ok(remarks),
+            Err(more) => return Ok(more.into_iter().chain(remarks).collect()),
+        };
     let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
     if !slipped.is_empty() {
         return Ok(slipped);
@@ -380,9 +387,24 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match records::correct(&mut tx, kind, record, cells, why, &act).await {
-        Ok(()) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
+        Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
+}
+
+/// Keeps a change only when it breaks no law that held before: a lot must not end with fewer jars than left it.
+async fn commit_if_lawful(here: &Here, mut tx: sqlx::Transaction<'static, sqlx::Sqlite>) -> Result<Vec<Remark>, Trouble> {
+    let after = records::book(&mut tx).await?.breaches();
+    if !after.is_empty() {
+        let before = records::book(&mut *here.app.ledger.read().await?).await?.breaches();
+        let new: Vec<Remark> =
+            after.into_iter().filter(|breach| !before.contains(breach)).map(|breach| Remark::fault("why", breach.says)).take(3).collect();
+        if !new.is_empty() {
+            return Ok(new);
+        }
+    }
+    tx.commit().await?;
+    Ok(Vec::new())
 }
 
 async fn strike(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
@@ -394,13 +416,13 @@ async fn strike(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(ty
         let mut tx = here.app.ledger.begin().await?;
         let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
         match records::strike(&mut tx, kind, &record, why, &act).await {
-            Ok(()) => {
-                tx.commit().await?;
-                return onward(&format!("/records/{name}"));
-            }
+            Ok(()) => commit_if_lawful(&here, tx).await?,
             Err(refusal) => remarks_of(refusal)?,
         }
     };
+    if remarks.is_empty() {
+        return onward(&format!("/records/{name}"));
+    }
     again(&view_show(&here, kind, record, None, remarks).await?)
 }
 

@@ -1,5 +1,6 @@
 //! Reports without a browser: the same sheets the pages show, printed by the program's `report` command.
 
+use super::{lots, trace};
 use crate::{
     paper::{csv, json, pdf},
     settings::Task,
@@ -19,11 +20,12 @@ type Printed<T> = Result<T, Box<dyn std::error::Error>>;
 /// # Errors
 /// When the report is not known, what it is about is not there, or the ledger cannot be read.
 pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>> {
-    let Task::Report { name, from, to, form, .. } = task else { return Err("That is no report.".into()) };
+    let Task::Report { name, from, to, lot, form } = task else { return Err("That is no report.".into()) };
     let farm = farm::current(&mut *ledger.read().await?).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
     let sheet = match name.as_str() {
         "cost" => cost(ledger, &farm, *from, *to, now).await?,
-        _ => return Err(format!("The report {name} is not built yet.").into()),
+        "trace" => trace::report(ledger, lot.as_deref().ok_or("Name the lot with --lot, like --lot 6134A-S.")?, now).await?,
+        _ => lots::on_hand_sheet(ledger, farm.ways.zone, now).await?,
     };
     Ok(match form.as_str() {
         "pdf" => pdf::print(&sheet, &farm.ways.zone.in_full(now))?,

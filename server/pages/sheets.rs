@@ -21,7 +21,7 @@ pub enum Form {
     Pdf,
 }
 
-/// Parts an address's last piece into its name and the form asked for: `6134A-K.pdf`.
+/// Parts an address's last piece into its name and the form asked for: `6134A-S.pdf`.
 #[must_use]
 pub fn form_of(last: &str) -> (&str, Form) {
     for (ending, form) in [(".csv", Form::Csv), (".json", Form::Json), (".pdf", Form::Pdf)] {

@@ -74,7 +74,7 @@ async fn show(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answe
     page(&view(&here, asked.get("what").map_or("everything", String::as_str), String::new()).await?)
 }
 
-/// The hold as the ledger keeps it, from a word such as `lot 6134A-K`.
+/// The hold as the ledger keeps it, from a word such as `lot 6134A-S`.
 fn hold_line(here: &Here, typed: &Fields) -> Fields {
     let (scope, key) = typed.get("what").split_once(' ').unwrap_or((typed.get("what"), ""));
     let line = Fields::default().with("at", here.zone().for_file(here.now)).with("scope", scope).with("reason", typed.get("reason"));

@@ -7,7 +7,7 @@
 //!
 //! table,jars
 //! Lot,Jars
-//! 6134A-K,12
+//! 6134A-S,12
 //! total,jars
 //! All,12
 //!

@@ -1,4 +1,4 @@
-//! What the keys in a folder name: `Damson` a cow, `6134A-K` the fill it meant at the time.
+//! What the keys in a folder name: `Damson` a cow, `6134A-S` the fill it meant at the time.
 
 use crate::trade::{
     book::Book,

@@ -7,7 +7,7 @@ use crate::trade::{
     herd::{Dose, Foremilk},
     jars::Jars,
     measure::{Scale, Temperature},
-    verdict::{CowsPart, Facts, Hold, Milking, judge},
+    verdict::{CowsPart, Facts, Hold, LONGEST_FRESH_DAYS, Milking, judge},
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
@@ -314,7 +314,8 @@ async fn cows_parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashM
         let calved: Option<i64> = row.try_get(5)?;
         let doses = doses(&mut *db, cow, Moment::seconds(at)).await?;
         // Her milkings only matter to a running clock: those since her first dose or her calving, if either is near.
-        let since = doses.iter().map(|dose| dose.at.in_seconds()).chain(calved.filter(|calved| at - calved < 40 * 86_400)).min();
+        let since =
+            doses.iter().map(|dose| dose.at.in_seconds()).chain(calved.filter(|calved| at - calved < LONGEST_FRESH_DAYS * 86_400)).min();
         let milked = match since {
             Some(since) => milked_between(&mut *db, cow, since, at).await?,
             None => Vec::new(),

@@ -1,31 +1,8 @@
 //! Milkings: what the last one was like, what each cow usually gives, and what is still in the can.
 
 use super::Failure;
-use crate::trade::{
-    herd::{Dose, Turn},
-    measure::Weight,
-    when::Moment,
-};
+use crate::trade::{measure::Weight, when::Moment};
 use sqlx::{Row, SqliteConnection};
-
-/// A cow as the milking form needs her.
-#[derive(Clone, Debug)]
-pub struct Cow {
-    /// Her number.
-    pub number: i64,
-    /// Her name.
-    pub name: String,
-    /// Quarters milked.
-    pub quarters: i64,
-    /// What changed where she stands.
-    pub turns: Vec<(Turn, Moment)>,
-    /// Her doses in the last 120 days.
-    pub doses: Vec<Dose>,
-    /// Her milkings in the last 40 days.
-    pub milked: Vec<Moment>,
-    /// Whether she is held and not lifted.
-    pub held: bool,
-}
 
 /// How the last milking was measured, so that the next form opens the same way.
 #[derive(Clone, Debug, Default)]
@@ -38,73 +15,6 @@ pub struct Last {
     pub tare: String,
     /// The unit the milk was read in.
     pub unit: String,
-}
-
-/// Every cow that has not left, with what decides whether her milk may go into the can.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn cows(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Cow>, Failure> {
-    let rows = sqlx::query(
-        "SELECT number, name, quarters, since, EXISTS (SELECT 1 FROM holds h WHERE h.cow = cows.number AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number))
-         FROM cows ORDER BY number",
-    )
-    .fetch_all(&mut *db)
-    .await?;
-    let mut cows = Vec::new();
-    for row in rows {
-        let number: i64 = row.try_get(0)?;
-        let held: i64 = row.try_get(4)?;
-        let turns: Vec<(String, i64)> = sqlx::query_as("SELECT sort, at FROM events WHERE cow = ? AND at <= ? ORDER BY at, number")
-            .bind(number)
-            .bind(now.in_seconds())
-            .fetch_all(&mut *db)
-            .await?;
-        let doses: Vec<(i64, String, Option<i64>, Option<i64>, String, String)> =
-            sqlx::query_as("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE cow = ? AND at BETWEEN ? AND ? ORDER BY at")
-                .bind(number)
-                .bind(now.plus_hours(-120 * 24).in_seconds())
-                .bind(now.in_seconds())
-                .fetch_all(&mut *db)
-                .await?;
-        let milked: Vec<i64> = sqlx::query_scalar(
-            "SELECT m.started FROM milkings m JOIN pails p ON p.milking = m.number WHERE p.cow = ? AND m.started >= ? ORDER BY m.started",
-        )
-        .bind(number)
-        .bind(now.plus_hours(-40 * 24).in_seconds())
-        .fetch_all(&mut *db)
-        .await?;
-        cows.push(Cow {
-            number,
-            name: row.try_get(1)?,
-            quarters: row.try_get(2)?,
-            turns: turns.into_iter().map(|(sort, at)| (turn(&sort), Moment::seconds(at))).collect(),
-            doses: doses
-                .into_iter()
-                .map(|(at, product, milk_hours, milk_milkings, labelled, vet)| Dose {
-                    at: Moment::seconds(at),
-                    product,
-                    milk_hours,
-                    milk_milkings,
-                    as_labelled: labelled == "yes",
-                    vet_figure: vet == "yes",
-                })
-                .collect(),
-            milked: milked.into_iter().map(Moment::seconds).collect(),
-            held: held > 0,
-        });
-    }
-    Ok(cows)
-}
-
-fn turn(sort: &str) -> Turn {
-    match sort {
-        "calved" => Turn::Calved,
-        "joined the can" => Turn::JoinedCan,
-        "dried off" => Turn::DriedOff,
-        "left" => Turn::Left,
-        _ => Turn::KeptOut,
-    }
 }
 
 /// How the newest milking of a morning or an evening was measured.

@@ -75,7 +75,6 @@ impl Book {
     }
 
     /// What a person calls the record with this number: its key, or its number where it has none.
-    #[must_use]
     pub fn keys(&self) -> impl Fn(&'static str, i64) -> String {
         let mut keys: HashMap<(&'static str, i64), String> = HashMap::new();
         for own in KINDS {

@@ -1,7 +1,7 @@
 //! Lot codes: short enough for a grease pencil and a phone call, and they say their own date.
 //!
 //! One digit of the year, three of the day of the year, a fill letter, and one check character over them by ISO/IEC 7064
-//! MOD 37,36, as in `6134A-K`. A slipped character is caught, and never put right in silence.
+//! MOD 37,36, as in `6134A-S`. A slipped character is caught, and never put right in silence.
 
 use super::{Fault, short, when::Day};
 use chrono::Datelike;
@@ -51,7 +51,7 @@ impl LotCode {
             && plain.chars().nth(4).is_some_and(|c| c.is_ascii_uppercase());
         if !shape {
             return Err(Fault::says(format!(
-                "“{}” is not a lot code. A code has four digits, a letter and a check character, like 6134A-K.",
+                "“{}” is not a lot code. A code has four digits, a letter and a check character, like 6134A-S.",
                 short(typed)
             )));
         }

@@ -6,7 +6,7 @@ pub const NOTICE: &str = "Follow your local raw-milk law. This is a record, not 
 /// A whole report.
 #[derive(Clone, Debug, Default)]
 pub struct Sheet {
-    /// Its short name, for a file: `trace-6134A-K`.
+    /// Its short name, for a file: `trace-6134A-S`.
     pub name: String,
     /// What it is, in the farm's words.
     pub title: String,

@@ -446,6 +446,32 @@ pub const KINDS: &[Kind] = &[
     },
 ];
 
+/// What a hand-out froze: no correction reaches it, because it is what was known then.
+pub const FROZEN: [&str; 3] = ["verdict", "because", "facts"];
+
+impl Kind {
+    /// Whether a column keeps what it first said for ever.
+    #[must_use]
+    pub fn is_frozen(&self, column: &str) -> bool {
+        self.name == "pickups" && FROZEN.contains(&column)
+    }
+
+    /// The page that writes records of this kind, where a plain form would leave something out.
+    #[must_use]
+    pub fn own_page(&self) -> Option<&'static str> {
+        match self.name {
+            "milkings" => Some("/milkings/new"),
+            "lots" => Some("/fills/new"),
+            "chill" => Some("/chill/new"),
+            "counts" => Some("/counts/new"),
+            "pickups" => Some("/pickup"),
+            "asides" => Some("/jars"),
+            "holds" | "lifts" => Some("/stop"),
+            _ => None,
+        }
+    }
+}
+
 /// What may be assumed in a cost, each by its name.
 pub const ASSUMED: &[&str] =
     &["worth of an hour", "payroll burden %", "interest %", "death loss %", "a half-gallon brings", "own land a month"];

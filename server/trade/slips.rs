@@ -18,10 +18,8 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
     let mut remarks = Vec::new();
     for (column, cell) in kind.columns.iter().zip(cells) {
         match (column.shape, cell) {
-            (Shape::Moment, cell) => {
-                if cell.moment().is_some_and(|at| at > now.plus_minutes(AHEAD)) {
-                    remarks.push(Remark::fault(column.name, "This has not come yet. Write when it happened; past times are welcome."));
-                }
+            (Shape::Moment, cell) if cell.moment().is_some_and(|at| at > now.plus_minutes(AHEAD)) => {
+                remarks.push(Remark::fault(column.name, "This has not come yet. Write when it happened; past times are welcome."));
             }
             (Shape::Day, Cell::Text(day))
                 if Some(column.name) == kind.happened && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) =>

@@ -14,6 +14,9 @@ use super::{
 use chrono::Days;
 use std::fmt;
 
+/// Beyond so many days after calving no rule that can be written here keeps milk out: 60 milkings once a day, and a margin.
+pub const LONGEST_FRESH_DAYS: i64 = 70;
+
 /// The four words, from best to worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Word {
@@ -407,8 +410,7 @@ fn cow_findings(part: &CowsPart, milking: &Milking, rules: &Rules) -> Vec<Findin
     }
     if let Some(calved) = part.calved {
         let since: Vec<Moment> = part.milked.iter().copied().filter(|milked| *milked >= calved).collect();
-        // A cow far into her milk needs no rule to be past her colostrum: 30 days is beyond every rule known here.
-        if rules.fresh != ColostrumRule::default() || at.minutes_since(calved) < 30 * 24 * 60 {
+        if at.minutes_since(calved) < LONGEST_FRESH_DAYS * 24 * 60 {
             findings.push(Finding::JustCalved { cow, session, fresh: herd::colostrum(calved, rules.fresh, &since, at) });
         }
     }
@@ -430,7 +432,7 @@ mod tests {
 
     fn facts() -> Facts {
         Facts {
-            code: "6134A-K".to_owned(),
+            code: "6134A-S".to_owned(),
             filled: at("2026-05-14T06:20"),
             milkings: vec![Milking {
                 session: "2026-05-14 AM".to_owned(),

@@ -66,7 +66,6 @@ impl<S: Clone + Send + Sync + 'static> Rooms<S> {
     }
 
     /// The router, and the list of its doors.
-    #[must_use]
     pub fn open(self) -> (Router<S>, Vec<Door>) {
         (self.router, self.doors)
     }

@@ -1,5 +1,7 @@
 //! How long every page of the sample farm takes, and the long jobs: `cargo bench`. It reports and judges nothing.
 
+#![expect(clippy::expect_used, reason = "a benchmark that cannot start should stop and say so")]
+
 use axum::{
     Router,
     body::Body,
@@ -44,13 +46,21 @@ async fn main() {
         let path = SAMPLES.iter().fold(door.path.to_owned(), |path, (open, with)| path.replace(open, with));
         timed.push(time(&router, &token, &path).await);
     }
-    for path in ["/trace/6238A-V", "/trace?person=M05&day=2026-08-18", "/trace/6195A-9", "/records/pickups", "/records/pails", "/costs?from=2025-09-01&to=2026-11-21", "/lots/6284A-5"] {
+    for path in [
+        "/trace/6238A-V",
+        "/trace?person=M05&day=2026-08-18",
+        "/trace/6195A-9",
+        "/records/pickups",
+        "/records/pails",
+        "/costs?from=2025-09-01&to=2026-11-21",
+        "/lots/6284A-5",
+    ] {
         timed.push(time(&router, &token, path).await);
     }
-    timed.sort_by(|one, other| other.0.cmp(&one.0));
+    timed.sort_by_key(|own| std::cmp::Reverse(own.0));
     println!("\n{:>9} {:>9}  status  page (median and slowest of {ROUNDS})", "median", "slowest");
     for (median, slowest, path, status) in &timed {
-        println!("{:>7.2}ms {:>7.2}ms  {status}     {path}", median.as_secs_f64() * 1000.0, slowest.as_secs_f64() * 1000.0);
+        println!("{:>7}µs {:>7}µs  {status}     {path}", median.as_micros(), slowest.as_micros());
     }
 }
 
@@ -77,7 +87,9 @@ async fn long_jobs(ledger: &Ledger, now: Moment) {
 async fn signed_in(ledger: &Ledger, now: Moment) -> String {
     let token = secret::token();
     let mut tx = ledger.begin().await.expect("the write lock");
-    hands::record(&mut tx, &hands::Hand { name: "Mina".to_owned(), role: "owner".to_owned(), secret: String::new() }, now).await.expect("a hand");
+    hands::record(&mut tx, &hands::Hand { name: "Mina".to_owned(), role: "owner".to_owned(), secret: String::new() }, now)
+        .await
+        .expect("a hand");
     hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", now, now.plus_hours(12)).await.expect("a session");
     tx.commit().await.expect("a commit");
     token
