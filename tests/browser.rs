@@ -1,7 +1,7 @@
 //! A real browser, at a phone's width and a desk's, doing the three main jobs on the sample farm.
 //!
-//! Chromium and its driver are Debian's (`tests/run` installs them). Pictures of every page looked at lie in
-//! `target/tmp/screens` afterwards, for a person to look at. Nothing here is timed.
+//! Chromium and its driver are Debian's (`tests/run` installs them). Pictures of every page lie in the
+//! build's own temporary folder afterwards, under `screens`, for a person to look at. Nothing here is timed.
 
 use super::farm::{OWNER, PASSWORD, SAMPLE_AFTERNOON, at};
 use fantoccini::{Client, ClientBuilder, Locator, wd::Capabilities};
@@ -141,16 +141,44 @@ impl Browser {
     async fn press(&self, css: &str) {
         let button = self.client.find(Locator::Css(css)).await.unwrap_or_else(|_| panic!("no button {css}"));
         // Scrolled to the middle first: a tap must not land on the bar along the bottom.
-        self.client.execute("document.querySelector(arguments[0]).scrollIntoView({block: 'center'})", vec![json!(css)]).await.unwrap();
+        self.client
+            .execute("window.before = true; document.querySelector(arguments[0]).scrollIntoView({block: 'center'})", vec![json!(css)])
+            .await
+            .unwrap();
         button.click().await.unwrap();
+        // Every button here sends a form, so the next page is waited for: nothing is typed into one that is going away.
+        for _ in 0..200 {
+            let there = self.client.execute("return !window.before && document.readyState === 'complete'", vec![]).await;
+            if there.is_ok_and(|there| there == json!(true)) {
+                return;
+            }
+            tokio::time::sleep(Duration::from_millis(25)).await;
+        }
+        panic!("nothing came of pressing {css}");
     }
 
+    /// What the page says; asked again while one page is giving way to the next.
     async fn text(&self) -> String {
-        self.client.find(Locator::Css("main")).await.unwrap().text().await.unwrap()
+        for _ in 0..100 {
+            if let Ok(main) = self.client.find(Locator::Css("main")).await
+                && let Ok(text) = main.text().await
+            {
+                return text;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        String::new()
     }
 
     async fn says(&self, words: &str) {
-        let text = self.text().await;
+        let mut text = self.text().await;
+        for _ in 0..100 {
+            if text.contains(words) {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+            text = self.text().await;
+        }
         assert!(text.contains(words), "the page at {} does not say “{words}”:\n{text}", self.client.current_url().await.unwrap());
     }
 
@@ -204,9 +232,7 @@ async fn fill(browser: &Browser) -> String {
     browser.press("button.act").await;
     if browser.text().await.contains("Not kept yet.") {
         browser.look("fill-asked").await;
-        while let Ok(button) = browser.client.find(Locator::Css("button[name='sure']")).await {
-            button.click().await.unwrap();
-        }
+        browser.press("button[name='sure']").await;
     }
     let url = browser.client.current_url().await.unwrap();
     url.path().strip_prefix("/lots/").unwrap_or_else(|| panic!("not at the lot but at {url}")).to_owned()

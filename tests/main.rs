@@ -13,6 +13,8 @@ mod cost_report;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
+mod doors;
+#[cfg(test)]
 mod farm;
 #[cfg(test)]
 mod folder;

@@ -277,7 +277,8 @@ const PIECES: [&str; 2] = ["field", "sheets"];
 fn no_page_calls_another() {
     let found: Vec<String> = leanings("pages")
         .into_iter()
-        .filter(|(_, _, uses)| !PIECES.contains(&uses.as_str()))
+        // The printed reports own no door: they are the pages' own sheets, without a browser.
+        .filter(|(file, _, uses)| file != "reports" && !PIECES.contains(&uses.as_str()))
         .map(|(file, number, uses)| format!("server/pages/{file}.rs:{number}: uses pages::{uses}"))
         .collect();
     assert!(found.is_empty(), "A page sends its visitor on to another; it never calls it.\n{}", found.join("\n"));

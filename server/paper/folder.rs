@@ -110,6 +110,7 @@ pub fn read(files: &Files, now: Moment, who: &str) -> Result<Book, Vec<FolderFau
         lines: HashMap::new(),
         unkept: HashSet::new(),
         unread: HashSet::new(),
+        codes: Vec::new(),
     };
     reading.strangers();
     let mut book = Book::default();
@@ -154,6 +155,8 @@ struct Reading<'a> {
     unkept: HashSet<(&'static str, String)>,
     /// Kinds whose whole file could not be taken apart.
     unread: HashSet<&'static str>,
+    /// The lot codes read so far, to offer the near one where a code is slipped.
+    codes: Vec<String>,
 }
 
 impl Reading<'_> {
@@ -248,6 +251,9 @@ impl Reading<'_> {
                 }
             }
             self.lines.insert((kind.name, record.number), line);
+            if kind.name == "lots" {
+                self.codes.push(record.cell(kind, "code").text().to_owned());
+            }
             records.push(record);
         }
         records.sort_by_key(|record| record.number);
@@ -272,6 +278,10 @@ impl Reading<'_> {
                     );
                 }
                 Ok(cell) => cells.push(cell),
+                Err(fault) if column.shape == Shape::Key("lots") => {
+                    let offered = near::offered(typed, self.codes.iter().map(String::as_str));
+                    self.fault(file, line, column.name, format!("{fault}{offered}"));
+                }
                 Err(fault) => self.fault(file, line, column.name, fault),
             }
         }

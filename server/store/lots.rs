@@ -1,6 +1,6 @@
 //! Lots: what is on hand, and every fact a verdict rests on.
 
-use super::{Failure, farm};
+use super::{Failure, among, farm, jars};
 use crate::trade::{
     balance::{Count, Movement, What},
     chill::{MilkingTimes, Reading},
@@ -47,19 +47,6 @@ fn lot(row: &SqliteRow) -> Result<Lot, Failure> {
         made: row.try_get(8)?,
         who: row.try_get(9)?,
         note: row.try_get(10)?,
-    })
-}
-
-/// Jars by size from four columns side by side.
-///
-/// # Errors
-/// When a column is no number.
-pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
-    Ok(Jars {
-        gallons: row.try_get(first)?,
-        half_gallons: row.try_get(first + 1)?,
-        quarts: row.try_get(first + 2)?,
-        pints: row.try_get(first + 3)?,
     })
 }
 
@@ -409,12 +396,6 @@ async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, V
         });
     }
     Ok(by_lot)
-}
-
-/// Numbers as one bound value: a JSON array.
-#[must_use]
-pub fn among(numbers: &[i64]) -> String {
-    serde_json::json!(numbers).to_string()
 }
 
 /// Two pieces of SQL that are both part of the program.

@@ -19,11 +19,12 @@ pub mod stops;
 pub mod today;
 pub mod trace;
 
+use crate::trade::jars::Jars;
 use sqlx::{
-    ConnectOptions, Connection, Sqlite, SqliteConnection, SqlitePool, Transaction,
+    ConnectOptions, Connection, Row, Sqlite, SqliteConnection, SqlitePool, Transaction,
     migrate::Migrator,
     pool::PoolConnection,
-    sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous},
+    sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous},
 };
 use std::{fmt, path::Path, path::PathBuf, time::Duration};
 
@@ -178,6 +179,25 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
         if ours { sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(&mut db).await? } else { 0 };
     db.close().await?;
     Ok(written)
+}
+
+/// Numbers as one bound value: a JSON array.
+#[must_use]
+pub fn among(numbers: &[i64]) -> String {
+    serde_json::json!(numbers).to_string()
+}
+
+/// Jars by size from four columns side by side.
+///
+/// # Errors
+/// When a column is no number.
+pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
+    Ok(Jars {
+        gallons: row.try_get(first)?,
+        half_gallons: row.try_get(first + 1)?,
+        quarts: row.try_get(first + 2)?,
+        pints: row.try_get(first + 3)?,
+    })
 }
 
 async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, written: i64, newest: i64) -> Result<(), Failure> {

@@ -1,6 +1,6 @@
 //! What a trace is made of: the whole ledger as thin lists for the walk, and the few full records the walk ends at.
 
-use super::{Failure, lots};
+use super::{Failure, among, jars as jars_of};
 use crate::trade::{
     behind::{Milked, Poured, Read, Tested, Washed, day_words},
     recipients::{HandedOut, Household},
@@ -96,7 +96,7 @@ pub async fn handed_out(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Ve
                 h.number, h.label, h.name, coalesce(h.phone, ''), coalesce(h.second_way, '')
          FROM pickups p LEFT JOIN people h ON h.number = p.person WHERE p.lot IN (SELECT value FROM json_each(?)) ORDER BY p.at, p.number",
     )
-    .bind(lots::among(numbers))
+    .bind(among(numbers))
     .fetch_all(db)
     .await?;
     rows.iter()
@@ -106,7 +106,7 @@ pub async fn handed_out(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Ve
                 number: row.try_get(0)?,
                 lot: row.try_get(1)?,
                 at: Moment::seconds(row.try_get(2)?),
-                jars: lots::jars(row, 3)?,
+                jars: jars_of(row, 3)?,
                 evidence: row.try_get(7)?,
                 taken_by: row.try_get(8)?,
                 to: if person.is_some() { Some(household(row, 10)?) } else { None },
@@ -153,7 +153,7 @@ pub async fn held(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<i64>
         "SELECT DISTINCT h.lot FROM holds h WHERE h.scope = 'lot' AND h.lot IN (SELECT value FROM json_each(?))
          AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
     )
-    .bind(lots::among(numbers))
+    .bind(among(numbers))
     .fetch_all(db)
     .await?)
 }
@@ -163,7 +163,7 @@ pub async fn held(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<i64>
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn milked(db: &mut SqliteConnection, numbers: &[i64], certain: impl Fn(i64) -> bool) -> Result<Vec<Milked>, Failure> {
-    let rows = sqlx::query("SELECT number, session, milker, well, started, ended FROM milkings WHERE number IN (SELECT value FROM json_each(?)) ORDER BY started").bind(lots::among(numbers)).fetch_all(db).await?;
+    let rows = sqlx::query("SELECT number, session, milker, well, started, ended FROM milkings WHERE number IN (SELECT value FROM json_each(?)) ORDER BY started").bind(among(numbers)).fetch_all(db).await?;
     rows.iter()
         .map(|row| {
             let (number, well, ended): (i64, Option<String>, Option<i64>) = (row.try_get(0)?, row.try_get(3)?, row.try_get(5)?);
@@ -190,7 +190,7 @@ pub async fn poured(db: &mut SqliteConnection, milkings: &[i64]) -> Result<Vec<P
          JOIN milkings m ON m.number = p.milking JOIN cows c ON c.number = p.cow LEFT JOIN vessels v ON v.number = p.vessel
          WHERE p.went = 'can' AND p.milking IN (SELECT value FROM json_each(?)) ORDER BY m.started, p.number",
     )
-    .bind(lots::among(milkings))
+    .bind(among(milkings))
     .fetch_all(db)
     .await?;
     rows.iter()
@@ -216,7 +216,7 @@ pub async fn readings(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<
         "SELECT l.code, r.at, r.temperature_as, coalesce(r.thermometer, '') FROM chill r JOIN lots l ON l.number = r.lot
          WHERE r.lot IN (SELECT value FROM json_each(?)) ORDER BY l.filled, l.number, r.at",
     )
-    .bind(lots::among(numbers))
+    .bind(among(numbers))
     .fetch_all(db)
     .await?;
     rows.iter()
@@ -249,8 +249,8 @@ pub async fn results(
          WHERE r.lot IN (SELECT value FROM json_each(?1)) OR (r.cow IN (SELECT value FROM json_each(?2)) AND r.drawn BETWEEN ?3 AND ?4)
          ORDER BY r.drawn, r.number",
     )
-    .bind(lots::among(numbers))
-    .bind(lots::among(cows))
+    .bind(among(numbers))
+    .bind(among(cows))
     .bind(from.in_seconds())
     .bind(until.in_seconds())
     .fetch_all(db)
@@ -291,7 +291,7 @@ pub async fn washings(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<
            AND b.at <= coalesce((SELECT min(at) FROM breaks WHERE vessel = u.vessel AND washed = 'yes' AND sanitised = 'yes' AND at > u.last), u.last + 172800)
          ORDER BY v.name, b.at",
     )
-    .bind(lots::among(numbers))
+    .bind(among(numbers))
     .fetch_all(db)
     .await?;
     rows.iter()

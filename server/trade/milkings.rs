@@ -108,11 +108,11 @@ pub fn ask_about(field: &str, cow: &str, read: &str, milk: Weight, usual: Option
     Some(Remark::question(field, format!("{milk} from {cow}? {usually}. Keep it, or put the point back."), a_tenth(read)))
 }
 
-/// The same figure with its point one place to the left: `40 gal` → `4.0 gal`.
+/// The same figure with its point one place to the left: `40 gal` → `4 gal`.
 fn a_tenth(read: &str) -> Option<String> {
-    let split = read.find(|c: char| !(c.is_ascii_digit() || c == '.'))?;
-    let (figure, unit) = if split == 0 { return None } else { read.split_at(split) };
-    let figure = Decimal::from_str_exact(figure).ok()? / Decimal::TEN;
+    let text = read.trim();
+    let (figure, unit) = text.split_at(text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len()));
+    let figure = figure_of(figure)? / Decimal::TEN;
     Some(format!("{}{unit}", trimmed(figure, 2)))
 }
 
@@ -138,8 +138,8 @@ mod tests {
         let quarter = milk_of("7¼ in", None, Some(&can())).unwrap();
         assert_eq!(quarter, milk_of("7.25 in", None, Some(&can())).unwrap());
         assert_eq!(quarter, milk_of("7 1/4 in", None, Some(&can())).unwrap());
-        // 1.8 + 2.0 × 3.25/4 = 3.425 gal, and 3.425 × 8.6 = 29.455 lb.
-        assert_eq!(quarter.to_string(), "29.46 lb");
+        // 1.8 + 2.0 × 3.25/4 = 3.425 gal, and 3.425 × 8.6 = 29.455 lb; kept to the milligram it is a hair less.
+        assert_eq!(quarter.to_string(), "29.45 lb");
         assert!(milk_of("13 in", None, Some(&can())).is_err());
         assert!(milk_of("7 in", None, None).is_err());
         assert_eq!(Dipstick::parse(&can().to_string()).unwrap(), can());
@@ -150,6 +150,8 @@ mod tests {
         let milk = milk_of("40 gal", None, None).unwrap();
         let asked = ask_about("read", "Damson", "40 gal", milk, Some(Weight::parse("26 lb").unwrap())).unwrap();
         assert_eq!(asked.question.unwrap().instead.as_deref(), Some("4 gal"));
+        let bare = ask_about("read", "Damson", "264", Weight::parse("264 lb").unwrap(), None).unwrap();
+        assert_eq!(bare.question.unwrap().instead.as_deref(), Some("26.4"));
         assert!(ask_about("read", "Damson", "4 gal", Weight::parse("4 gal").unwrap(), Some(Weight::parse("26 lb").unwrap())).is_none());
     }
 }

@@ -5,18 +5,24 @@ use super::{codes::LotCode, short};
 /// A sentence about a key nobody knows, with the nearest known ones.
 #[must_use]
 pub fn unknown<'a>(one: &str, typed: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
+    let named = short(typed);
+    let offered = offered(typed, known.clone());
+    if !offered.is_empty() {
+        return format!("There is no {one} “{named}”.{offered}");
+    }
+    let some: Vec<&str> = known.take(6).collect();
+    let here = if some.is_empty() { String::new() } else { format!(" There is: {}…", some.join(", ")) };
+    format!("There is no {one} “{named}”.{here}")
+}
+
+/// ` Did you mean 6134A-S?`, when a known key is near: one slip away for a lot code, two letters for anything else.
+#[must_use]
+pub fn offered<'a>(typed: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
     let slips: Vec<&str> = known.clone().filter(|key| LotCode::parse(key).is_ok_and(|code| code.one_slip_from(typed))).collect();
-    let mut close: Vec<&str> = if slips.is_empty() { known.clone().filter(|key| apart(key, typed) <= 2).collect() } else { slips };
+    let mut close: Vec<&str> = if slips.is_empty() { known.filter(|key| apart(key, typed) <= 2).collect() } else { slips };
     close.dedup();
     close.truncate(4);
-    let named = short(typed);
-    if close.is_empty() {
-        let some: Vec<&str> = known.take(6).collect();
-        let here = if some.is_empty() { String::new() } else { format!(" There is: {}…", some.join(", ")) };
-        format!("There is no {one} “{named}”.{here}")
-    } else {
-        format!("There is no {one} “{named}”. Did you mean {}?", close.join(" or "))
-    }
+    if close.is_empty() { String::new() } else { format!(" Did you mean {}?", close.join(" or ")) }
 }
 
 /// How many single letters must change, come or go to make one word of the other (Levenshtein 1966).

@@ -41,7 +41,7 @@ impl IntoResponse for Trouble {
             Trouble::NotThere(what) => (StatusCode::NOT_FOUND, "Not here", what.as_str(), "Go back, or start again from Today."),
             Trouble::NotYours => (
                 StatusCode::FORBIDDEN,
-                "This is the owner's",
+                "For the owner only",
                 "This page holds money, phone numbers or complaints, and you are signed in as a helper.",
                 "Ask the owner, or go back to Today.",
             ),
