@@ -314,3 +314,19 @@ async fn the_command_refuses_a_ledger_that_holds_a_farm_already() {
     let (done, said) = run(&third, ["import".as_ref(), folder.as_os_str()]);
     assert!(!done && said.contains("Nothing was taken in.") && said.contains("cows.csv, line 1, tag: This column is missing"), "{said}");
 }
+
+/// The page that tells a stranger the format names every kind and every column, and nothing else.
+#[test]
+fn the_format_page_names_every_column() {
+    let page = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/folder.md")).unwrap();
+    for kind in tallypail::trade::kinds::KINDS {
+        let part = page
+            .split(&format!("## {}.csv\n", kind.name))
+            .nth(1)
+            .unwrap_or_else(|| panic!("docs/folder.md does not tell of {}.csv", kind.name));
+        let part = part.split("\n## ").next().unwrap();
+        let told: Vec<&str> = part.lines().filter_map(|line| line.strip_prefix("| `")).filter_map(|line| line.split('`').next()).collect();
+        let own: Vec<&str> = kind.columns.iter().map(|column| column.name).collect();
+        assert_eq!(told, own, "{}.csv", kind.name);
+    }
+}

@@ -65,6 +65,9 @@ pub mod balance;
 /// How far trouble spreads.
 pub mod trace;
 
+/// What can be found about a lot.
+pub mod findings;
+
 /// Whether a lot may go out.
 pub mod verdict;
 
