@@ -47,14 +47,16 @@ pub fn draw(leaves: &mut Leaves, table: &Table) -> Result<bool, PaperFault> {
     let tallest = Leaves::body() * 0.9 - head.height - caption_height(leaves, &table.caption);
     let rows: Vec<Row> = table.rows.iter().map(|row| lay(leaves, &plan, row, Kind::Body, tallest)).collect();
     let total = table.total.as_ref().map(|row| lay(leaves, &plan, row, Kind::Total, tallest * 0.4));
-    let last = total.as_ref().map_or(Mm::from(0), |row| row.height + Mm::from(2));
+    let guessed = table.rows.iter().chain(&table.total).flatten().any(|cell| cell.guess);
+    let told = if guessed { italic(8).leading() + Mm::from(1.2) } else { Mm::from(0) };
+    let last = total.as_ref().map_or(told, |row| row.height + Mm::from(2) + told);
 
     let first = rows.first().map_or(last, |row| row.height);
     leaves.need(caption_height(leaves, &table.caption) + head.height + first + Mm::from(2))?;
     caption(leaves, &table.caption, "")?;
     put(leaves, &plan, &head, Kind::Head)?;
     for (nth, row) in rows.iter().enumerate() {
-        // The total stays with the last row, if the two fit one leaf at all.
+        // The total and the word on guesses stay with the last row, if they fit one leaf at all.
         let both = row.height + last;
         let wanted = if nth + 1 == rows.len() && both <= tallest { both } else { row.height };
         turn(leaves, &plan, &head, &table.caption, wanted)?;
@@ -65,7 +67,7 @@ pub fn draw(leaves: &mut Leaves, table: &Table) -> Result<bool, PaperFault> {
         put(leaves, &plan, total, Kind::Total)?;
     }
     leaves.skip(Mm::from(1.2));
-    if table.rows.iter().chain(&table.total).flatten().any(|cell| cell.guess) {
+    if guessed {
         let look = italic(8);
         leaves.need(look.leading())?;
         leaves.print((Leaves::left() + pad_x(), leaves.y()), GUESS, look, BLACK)?;

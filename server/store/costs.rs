@@ -191,7 +191,7 @@ async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<V
     .fetch_all(&mut *db)
     .await?;
     let jars = sqlx::query(
-        "WITH s AS (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
+        "WITH s AS MATERIALIZED (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
               moved AS MATERIALIZED (SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
                                gallons, half_gallons, quarts, pints FROM lots
                         UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups

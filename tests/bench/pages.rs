@@ -21,14 +21,16 @@ use tower::ServiceExt;
 const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
 const ROUNDS: usize = 21;
 /// What stands in the open places of an address.
-const SAMPLES: [(&str, &str); 9] = [
+const SAMPLES: [(&str, &str); 11] = [
     ("{code}", "6325A-Z"),
     ("{lot}", "6238A-V"),
     ("{cow}", "Damson"),
     ("{label}", "M05"),
     ("{kind}", "chill"),
     ("{number}", "1"),
-    ("{at}", "1795305600"),
+    ("{line}", "feed"),
+    ("{flow}", "produced"),
+    ("{at}", "1795225200"),
     ("{sort}", "feed"),
     ("{name}", "M05"),
 ];
@@ -50,6 +52,7 @@ async fn main() {
         "/trace/6238A-V",
         "/trace?person=M05&day=2026-08-18",
         "/trace/6195A-9",
+        "/trace.pdf?person=M05&day=2026-08-18",
         "/records/pickups",
         "/records/pails",
         "/costs?from=2025-09-01&to=2026-11-21",
