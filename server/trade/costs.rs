@@ -3,7 +3,7 @@
 //! One figure would mislead. So there are three views of the same span, side by side: *cash out* (what was paid),
 //! *with wear* (what was used up) and *with hours* (what the milk must bring so that the family's time and money lose
 //! nothing). And there are three amounts of milk to divide by: produced, fit, and what reached a person. A figure that
-//! cannot be worked out is a [`Gap`] with its reason, never a nought: no wage named is not a wage of nothing.
+//! cannot be worked out is a gap with its reason, never a nought: no wage named is not a wage of nothing.
 
 use super::{
     lines::{HOUR, Line, Sort, Unpaid, View},

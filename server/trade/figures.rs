@@ -1,4 +1,4 @@
-//! A report as a value. Page, CSV, JSON and PDF all draw the same [`Sheet`], so they cannot disagree.
+//! A report as a value. Page, CSV, JSON and PDF all draw the same sheet, so they cannot disagree.
 
 /// The notice that stands on every page, label, statement and report.
 pub const NOTICE: &str = "Follow your local raw-milk law. This is a record, not legal, medical or veterinary advice; ask your health department, your vet and your own adviser. Nothing here says that milk is safe to drink.";

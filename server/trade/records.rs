@@ -1,6 +1,6 @@
 //! What a record is: its kind, its columns, and how one cell is read and shown.
 //!
-//! Forms, CSV files, the journal and the correction page all read and show a cell through its [`Shape`], so a figure
+//! Forms, CSV files, the journal and the correction page all read and show a cell through its shape, so a figure
 //! means the same wherever it is typed and gets the same sentence when it is wrong.
 
 pub use super::remarks::{Meant, Remark};
