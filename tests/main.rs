@@ -35,6 +35,8 @@ mod signing_in;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]
+mod templates;
+#[cfg(test)]
 mod today;
 #[cfg(test)]
 mod trace;
