@@ -297,6 +297,7 @@ CREATE TABLE asides (
     version INTEGER NOT NULL CHECK (version > 0)
 ) STRICT;
 
+-- A hold names exactly what it holds: one that names nothing would look like a stop and hold nothing.
 CREATE TABLE holds (
     number INTEGER PRIMARY KEY,
     entry TEXT NOT NULL UNIQUE,
@@ -309,7 +310,8 @@ CREATE TABLE holds (
     written INTEGER NOT NULL,
     who TEXT NOT NULL,
     source TEXT NOT NULL,
-    version INTEGER NOT NULL CHECK (version > 0)
+    version INTEGER NOT NULL CHECK (version > 0),
+    CHECK ((scope = 'lot') = (lot IS NOT NULL) AND (scope = 'cow') = (cow IS NOT NULL) AND (scope = 'vessel') = (vessel IS NOT NULL))
 ) STRICT;
 
 CREATE TABLE lifts (
@@ -496,3 +498,16 @@ CREATE INDEX lifts_hold ON lifts (hold);
 CREATE INDEX results_lot ON results (lot);
 CREATE INDEX tickets_paid ON tickets (paid);
 CREATE INDEX minutes_day ON minutes (day);
+
+-- Which lots a hold touches, said once: the lot named, every lot, what was in the vessel since its last clean break that
+-- was written down before the hold, or whatever has the cow's milk of that day or later in it.
+CREATE VIEW touched (hold, lot) AS
+SELECT h.number, l.number
+FROM holds h JOIN lots l ON h.scope = 'everything'
+    OR (h.scope = 'lot' AND h.lot = l.number)
+    OR (h.scope = 'vessel'
+        AND (h.vessel = l.vessel OR EXISTS (SELECT 1 FROM sources s JOIN pails p ON p.milking = s.milking WHERE s.lot = l.number AND p.vessel = h.vessel))
+        AND l.filled >= coalesce((SELECT max(b.at) FROM breaks b
+            WHERE b.vessel = h.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= h.at AND b.written <= h.written), 0))
+    OR (h.scope = 'cow' AND EXISTS (SELECT 1 FROM sources s JOIN pails p ON p.milking = s.milking JOIN milkings m ON m.number = s.milking
+        WHERE s.lot = l.number AND p.cow = h.cow AND p.went = 'can' AND m.started >= h.at - 86400));

@@ -33,6 +33,8 @@ mod rooms;
 #[cfg(test)]
 mod signing_in;
 #[cfg(test)]
+mod slips;
+#[cfg(test)]
 mod tansyditch;
 #[cfg(test)]
 mod templates;

@@ -104,8 +104,8 @@ async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
 async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, Trouble> {
     let mut tx = here.app.ledger.begin().await?;
     let (mut rows, mut remarks) = (Vec::new(), Vec::new());
-    for own in lots::on_hand(&mut tx, here.now).await? {
-        let line = count_line(typed, &own, &mut remarks);
+    for lot in counted_lots(&mut tx, here, typed).await? {
+        let line = count_line(typed, &lot, &mut remarks);
         match read(kind_of("counts")?, |column| line.get(column).to_owned(), here.farm.ways) {
             Ok(cells) => rows.push(cells),
             Err(more) => remarks.extend(
@@ -116,6 +116,9 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
         }
     }
     remarks.dedup();
+    if rows.is_empty() && remarks.is_empty() {
+        remarks.push(Remark::fault("at", "There is nothing to count: no lot has jars left."));
+    }
     if let Some(first) = rows.first() {
         remarks.extend(slips::remarks(kind_of("counts")?, first, here.farm.ways, here.now));
     }
@@ -134,23 +137,33 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     Ok(Ok(at))
 }
 
+/// The lots to be counted: those on hand now, and any that was counted on the form and has left meanwhile.
+async fn counted_lots(db: &mut sqlx::SqliteConnection, here: &Here, typed: &Fields) -> Result<Vec<lots::Lot>, Trouble> {
+    let mut numbers: Vec<i64> = lots::on_hand(&mut *db, here.now).await?.iter().map(|own| own.lot.number).collect();
+    let sent = typed.0.iter().filter(|(_, value)| !value.trim().is_empty()).filter_map(|(name, _)| name.split_once('.'));
+    numbers.extend(sent.filter(|(size, _)| SIZES.iter().any(|(own, _)| own == size)).filter_map(|(_, number)| number.parse::<i64>().ok()));
+    numbers.sort_unstable();
+    numbers.dedup();
+    Ok(lots::list(db, &numbers).await?)
+}
+
 /// One lot's line. Every size that was filled must be counted, and none of it is written as 0; more than were filled is
 /// asked about.
-fn count_line(typed: &Fields, own: &lots::OnHand, remarks: &mut Vec<Remark>) -> Fields {
-    let mut line = Fields::default().with("at", typed.get("at")).with("counter", typed.get("counter")).with("lot", own.lot.code.clone());
-    let filled = [own.lot.jars.half_gallons, own.lot.jars.quarts, own.lot.jars.pints, own.lot.jars.gallons];
+fn count_line(typed: &Fields, lot: &lots::Lot, remarks: &mut Vec<Remark>) -> Fields {
+    let mut line = Fields::default().with("at", typed.get("at")).with("counter", typed.get("counter")).with("lot", lot.code.clone());
+    let filled = [lot.jars.half_gallons, lot.jars.quarts, lot.jars.pints, lot.jars.gallons];
     for ((name, label), filled) in SIZES.iter().zip(filled) {
-        let field = format!("{name}.{}", own.lot.number);
+        let field = format!("{name}.{}", lot.number);
         let value = typed.get(&field).trim();
         if filled > 0 {
             match value.parse::<i64>() {
                 Ok(count) if count > filled => remarks.push(Remark::question(
                     &field,
-                    format!("{count} of {}? Only {filled} were filled. Keep it, or look at the lids again.", own.lot.code),
+                    format!("{count} of {}? Only {filled} were filled. Keep it, or look at the lids again.", lot.code),
                     None,
                 )),
                 Ok(count) if count >= 0 => {}
-                _ => remarks.push(Remark::fault(&field, format!("{}, {label}: count them, and write 0 if there is none.", own.lot.code))),
+                _ => remarks.push(Remark::fault(&field, format!("{}, {label}: count them, and write 0 if there is none.", lot.code))),
             }
         }
         line = line.with(name, if filled > 0 { value } else { "0" });
@@ -183,7 +196,7 @@ async fn show(here: Here, Path(at): Path<i64>) -> Answer {
                 .as_ref()
                 .map(|window| format!("between {} and {}", here.zone().shown(window.from), here.zone().shown(window.until)))
                 .unwrap_or_default(),
-            callers: window.map(|window| window.callers).unwrap_or_default(),
+            callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
         });
     }
     let when = here.zone().in_full(Moment::seconds(at));

@@ -9,7 +9,7 @@ use crate::{
         codes::LotCode,
         coldness::Standing,
         figures::{Holds, Part, Sheet, Table},
-        jars::Jars,
+        jars::{Jars, Size},
         records::{Cell, Remark, Shape, read},
         slips,
         verdict::{Facts, Finding, Verdict, Word, judge},
@@ -25,6 +25,14 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Path;
+
+/// The sizes a lot can be filled in, the usual one first.
+const SIZES: [(&str, &str, Size); 4] = [
+    ("half_gallons", "Half-gallons", Size::HalfGallon),
+    ("quarts", "Quarts", Size::Quart),
+    ("pints", "Pints", Size::Pint),
+    ("gallons", "Gallons", Size::Gallon),
+];
 
 /// The doors of this file.
 #[must_use]
@@ -64,6 +72,7 @@ struct Show {
     history: Vec<(String, String, String)>,
     remarks: Vec<Remark>,
     aside: Vec<Field>,
+    sizes: Vec<Field>,
     entry: String,
 }
 
@@ -202,9 +211,13 @@ async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>)
                         .collect(),
                     true,
                 ),
-            field("half_gallons", "Half-gallons", Shape::Count(0, 999)),
             field("reason", "Reason", Shape::Words(200)).optional(true),
         ],
+        sizes: SIZES
+            .iter()
+            .filter(|(_, _, size)| lot.jars.of(*size) > 0)
+            .map(|(name, label, _)| field(name, label, Shape::Count(0, 999)))
+            .collect(),
         entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
         lot,
         verdict,
@@ -356,7 +369,7 @@ async fn aside_kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<
         .with("at", here.zone().for_file(here.now))
         .with("lot", lot.code.clone())
         .with("sort", typed.get("sort"))
-        .with("half_gallons", typed.get("half_gallons"))
+        .with("half_gallons", zero("half_gallons"))
         .with("gallons", zero("gallons"))
         .with("quarts", zero("quarts"))
         .with("pints", zero("pints"))
@@ -369,7 +382,8 @@ async fn aside_kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<
     let mut tx = here.app.ledger.begin().await?;
     let book =
         LotJars::gathered(lots::moved(&mut tx, &[lot.number]).await?.get(&lot.number).map_or(&[][..], Vec::as_slice), None).by_the_book();
-    let going = Jars::halves(kind.place_of("half_gallons").and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0));
+    let count = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
+    let going = Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") };
     let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
     if going.is_none() {
         remarks.push(Remark::fault("half_gallons", "How many jars? At least one."));

@@ -11,7 +11,7 @@ use crate::{
         milkings::{Dipstick, ask_about, milk_of},
         records::{Cell, FOREMILK, Remark, Shape, read},
         slips,
-        when::Moment,
+        when::{Moment, parse_day},
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -59,21 +59,25 @@ struct New {
 /// A cow on the form, with why her milk must stay out of the can; empty when nothing keeps it out.
 struct Milked {
     number: i64,
+    /// Whether she is neither dry nor gone, so that the form shows her.
+    expected: bool,
     name: String,
     keep_out: String,
 }
 
-/// The cows that can be milked at a moment: all but the dry and those that have left.
+/// Every cow, judged at a moment.
 async fn cows(db: &mut sqlx::SqliteConnection, here: &Here, at: Moment) -> Result<Vec<Milked>, Trouble> {
     let rule = farm::rules_on(&mut *db, here.zone().day(at)).await?.fresh;
     let herd = herd::list(&mut *db, at, here.zone()).await?;
     let known: Vec<&Known> = herd.iter().map(|cow| &cow.known).collect();
     let judged = judge_all(&known, rule, at, here.zone());
-    let standing = herd.iter().zip(&judged).filter(|(_, judged)| !judged.has_left() && !judged.is_dry());
-    Ok(standing
+    Ok(herd
+        .iter()
+        .zip(&judged)
         .map(|(cow, judged)| Milked {
             number: cow.number,
             name: cow.known.name.clone(),
+            expected: !judged.has_left() && !judged.is_dry(),
             keep_out: judged.reasons.first().map(|reason| reason.sentence(here.zone())).unwrap_or_default(),
         })
         .collect())
@@ -83,7 +87,10 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let mut db = here.app.ledger.read().await?;
     let half = if typed.get("half").is_empty() { "AM" } else { typed.get("half") }.to_owned();
     let last = milkings::last(&mut db, &half).await?;
-    let mut cows = cows(&mut db, here, here.now).await?;
+    // The cows of the day typed: one that was dried off since was still milked then.
+    let at = here.zone().parse_moment(milking_line(typed).get("started")).unwrap_or(here.now);
+    let mut cows = cows(&mut db, here, at).await?;
+    cows.retain(|cow| cow.expected || !typed.get(&format!("read.{}", cow.number)).is_empty());
     cows.sort_by_key(|cow| (last.order.iter().position(|own| *own == cow.number).unwrap_or(usize::MAX), cow.number));
     let vessels: Vec<(String, String)> = records::newest(&mut db, kind_of("vessels")?, 40)
         .await?
@@ -203,13 +210,22 @@ async fn sent_before(tx: &mut sqlx::SqliteConnection, entry: &str) -> Result<boo
 /// The milking's own line, from its day, half and clock times.
 fn milking_line(typed: &Fields) -> Fields {
     let at = |clock: &str| if clock.trim().is_empty() { String::new() } else { format!("{}T{}", typed.get("day").trim(), clock.trim()) };
+    // A milking begun late and ended in the small hours ended on the next day.
+    let over_midnight =
+        typed.get("started").trim() >= "18:00" && !typed.get("ended").trim().is_empty() && typed.get("ended").trim() < "06:00";
     Fields::default()
         .with("session", format!("{} {}", typed.get("day").trim(), typed.get("half").trim()))
         .with("started", at(typed.get("started")))
-        .with("ended", at(typed.get("ended")))
+        .with(
+            "ended",
+            if over_midnight { format!("{}T{}", next_day(typed.get("day")), typed.get("ended").trim()) } else { at(typed.get("ended")) },
+        )
         .with("milker", typed.get("milker"))
         .with("well", typed.get("well"))
-        .with("note", typed.get("note"))
+}
+
+fn next_day(day: &str) -> String {
+    parse_day(day).ok().and_then(|day| day.succ_opt()).map(|day| day.to_string()).unwrap_or_default()
 }
 
 /// A remark on the line, put beside the field of the form it comes from.

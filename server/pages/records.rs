@@ -198,6 +198,9 @@ async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec
 
 async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(String, String)>>) -> Answer {
     let kind = added_to(&name, &here)?;
+    if let Some(own) = kind.own_page() {
+        return onward(own);
+    }
     let mut typed = Fields(asked);
     if let Some(column) = kind.happened.filter(|column| typed.get(column).is_empty()) {
         let now = here.now;
@@ -215,9 +218,18 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
 
 async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
     let kind = added_to(&name, &here)?;
+    if let Some(own) = kind.own_page() {
+        return Err(Trouble::NotThere(format!(
+            "A {} is written on its own page, {own}, which looks at more than this form does.",
+            kind.one
+        )));
+    }
     let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
     let kept = match read {
         Ok(cells) => match slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field)) {
+            remarks if remarks.is_empty() && typed.get("sort") == "joined the can" => {
+                Err(vec![Remark::fault("sort", "Joining the can is written on her own page, under Herd: it looks at her clocks first.")])
+            }
             remarks if remarks.is_empty() => keep(&here, kind, typed.get("entry"), cells).await?,
             remarks => Err(remarks),
         },
@@ -237,7 +249,7 @@ async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match records::keep(&mut tx, kind, entry, cells, &act).await {
-        Ok(kept) if matches!(kind.name, "pails" | "sources") => {
+        Ok(kept) if matches!(kind.name, "pails" | "sources" | "asides") => {
             let remarks = commit_if_lawful(here, tx).await?;
             Ok(if remarks.is_empty() { Ok(kept.number) } else { Err(remarks) })
         }

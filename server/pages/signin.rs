@@ -19,12 +19,16 @@ use axum::{
     response::Response,
 };
 use std::{collections::HashMap, net::SocketAddr};
+use tokio::sync::Semaphore;
 
 /// Tries that cost nothing, by name and by address, within the time they are remembered.
 const FREE_BY_NAME: i64 = 5;
 const FREE_BY_ADDRESS: i64 = 20;
 /// For how long failures are held against somebody, in minutes.
 const REMEMBERED: i64 = 30;
+/// Hashes worked out at once, 19 MiB each. Whoever tries in parallel waits in line, so that no try slips in before the one
+/// ahead of it has been counted.
+static HASHING: Semaphore = Semaphore::const_new(1);
 /// The cookie that ties the sign-in form to the browser it was opened in.
 const DOOR: &str = "tallypail_door";
 
@@ -74,6 +78,7 @@ async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -
     }
     let (by_name, by_address) = (format!("name {}", fields.get("name").trim().to_lowercase()), format!("address {address}"));
     let now = app.clock.now();
+    let _turn = HASHING.acquire().await.map_err(|error| Trouble::Ours(error.to_string()))?;
     if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
         return refuse(
             &app,

@@ -35,9 +35,12 @@ struct Show {
     held: Vec<(stops::Stop, String, String)>,
     entry: String,
     remark: String,
+    /// What was typed, and at which hold; 0 for the stop itself.
+    reason: String,
+    at_hold: i64,
 }
 
-async fn view(here: &Here, chosen: &str, remark: String) -> Result<Show, Trouble> {
+async fn view(here: &Here, chosen: &str, (at_hold, reason): (i64, &str), remark: String) -> Result<Show, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let mut choices = vec![("everything".to_owned(), "Everything".to_owned(), false)];
     choices
@@ -67,11 +70,13 @@ async fn view(here: &Here, chosen: &str, remark: String) -> Result<Show, Trouble
         held,
         entry: secret::entry(),
         remark,
+        reason: reason.to_owned(),
+        at_hold,
     })
 }
 
 async fn show(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answer {
-    page(&view(&here, asked.get("what").map_or("everything", String::as_str), String::new()).await?)
+    page(&view(&here, asked.get("what").map_or("everything", String::as_str), (0, ""), String::new()).await?)
 }
 
 /// The hold as the ledger keeps it, from a word such as `lot 6134A-S`.
@@ -90,7 +95,7 @@ async fn hold(here: Here, Sealed(typed): Sealed) -> Answer {
     };
     match kept {
         None => onward("/stop"),
-        Some(says) => crate::web::answer::again(&view(&here, typed.get("what"), says).await?),
+        Some(says) => crate::web::answer::again(&view(&here, typed.get("what"), (0, typed.get("reason")), says).await?),
     }
 }
 
@@ -117,6 +122,6 @@ async fn lift(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Ans
     };
     match kept {
         None => onward("/stop"),
-        Some(says) => crate::web::answer::again(&view(&here, "everything", says).await?),
+        Some(says) => crate::web::answer::again(&view(&here, "everything", (number, typed.get("reason")), says).await?),
     }
 }

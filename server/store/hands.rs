@@ -36,8 +36,10 @@ pub async fn record(db: &mut SqliteConnection, hand: &Hand, at: Moment) -> Resul
         .bind(&hand.role)
         .bind(&hand.secret)
         .bind(at.in_seconds())
-        .execute(db)
+        .execute(&mut *db)
         .await?;
+    // Whoever held the old password is signed out with it.
+    sqlx::query("DELETE FROM sessions WHERE name = ?").bind(&hand.name).execute(db).await?;
     Ok(())
 }
 

@@ -210,7 +210,9 @@ pub async fn counted_at(db: &mut SqliteConnection, at: Moment) -> Result<Vec<i64
 /// When the ledger cannot be read.
 pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<Facts>, Failure> {
     let parents: Vec<(i64, i64)> = sqlx::query_as(
-        "SELECT lot, parent FROM sources WHERE parent IS NOT NULL AND lot IN (SELECT value FROM json_each(?)) AND parent <> lot",
+        // Only a parent filled before its child, so that no ring of sources, however it came about, is walked for ever.
+        "SELECT s.lot, s.parent FROM sources s JOIN lots l ON l.number = s.lot JOIN lots p ON p.number = s.parent
+         WHERE (p.filled, p.number) < (l.filled, l.number) AND s.lot IN (SELECT value FROM json_each(?))",
     )
     .bind(among(numbers))
     .fetch_all(&mut *db)
@@ -319,12 +321,13 @@ async fn cows_parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashM
     Ok(by_milking)
 }
 
-/// The doses a cow was given in the 120 days up to a moment; no milk clock known here is longer.
+/// The doses a cow was given in the 120 days up to a moment, because no milk clock known here is longer; a dose whose clock
+/// nobody wrote is never forgotten.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result<Vec<Dose>, Failure> {
-    let rows = sqlx::query("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE cow = ? AND at <= ? AND at > ? ORDER BY at")
+    let rows = sqlx::query("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE cow = ? AND at <= ? AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) ORDER BY at")
         .bind(cow)
         .bind(until.in_seconds())
         .bind(until.plus_hours(-120 * 24).in_seconds())
@@ -373,15 +376,9 @@ async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64
 /// it, or on a cow whose milk is in it.
 async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Hold>>, Failure> {
     let rows = sqlx::query(
-        "WITH held AS (SELECT h.* FROM holds h WHERE NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number))
-         SELECT l.number, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
-         FROM lots l JOIN held h
-         LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
-         WHERE l.number IN (SELECT value FROM json_each(?)) AND (
-            h.scope = 'everything' OR (h.scope = 'lot' AND h.lot = l.number)
-            OR (h.scope = 'vessel' AND h.vessel = l.vessel AND l.filled >= coalesce((SELECT max(b.at) FROM breaks b WHERE b.vessel = h.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= h.at), 0))
-            OR (h.scope = 'cow' AND EXISTS (SELECT 1 FROM sources s JOIN pails p ON p.milking = s.milking JOIN milkings m ON m.number = s.milking
-                WHERE s.lot = l.number AND p.cow = h.cow AND p.went = 'can' AND m.started >= h.at - 86400)))
+        "SELECT t.lot, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
+         FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         WHERE t.lot IN (SELECT value FROM json_each(?)) AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)
          ORDER BY h.at",
     )
     .bind(among(lots))

@@ -101,13 +101,8 @@ pub async fn is_kept(db: &mut SqliteConnection, entry: &str) -> Result<bool, Fai
 pub async fn lifted_since(db: &mut SqliteConnection, lot: i64, at: Moment) -> Result<Vec<Hold>, Failure> {
     let rows = sqlx::query(
         "SELECT CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
-         FROM holds h JOIN lots l ON l.number = ?1
-         LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
-         WHERE h.at <= ?2 AND (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number) > ?2 AND (
-            h.scope = 'everything' OR (h.scope = 'lot' AND h.lot = l.number)
-            OR (h.scope = 'vessel' AND h.vessel = l.vessel AND l.filled >= coalesce((SELECT max(b.at) FROM breaks b WHERE b.vessel = h.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= h.at), 0))
-            OR (h.scope = 'cow' AND EXISTS (SELECT 1 FROM sources s JOIN pails p ON p.milking = s.milking JOIN milkings m ON m.number = s.milking
-                WHERE s.lot = l.number AND p.cow = h.cow AND p.went = 'can' AND m.started >= h.at - 86400)))
+         FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         WHERE t.lot = ?1 AND h.at <= ?2 AND (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number) > ?2
          ORDER BY h.at",
     )
     .bind(lot)

@@ -84,7 +84,7 @@ pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, c
     let number: i64 = sqlx::query_scalar::<_, i64>(highest).fetch_one(&mut *db).await? + 1;
     let record =
         Record { number, entry: entry.to_owned(), cells, written: act.at, who: act.who.clone(), source: act.source.clone(), version: 1 };
-    insert(db, kind, std::slice::from_ref(&record)).await?;
+    insert(db, kind, std::slice::from_ref(&record)).await.map_err(|failure| taken(failure, kind))?;
     journal::write(db, vec![line(act, "kept", kind, number, None, Some(record.as_line(kind)), None)]).await?;
     Ok(Kept { number, already: false })
 }
@@ -228,20 +228,16 @@ pub async fn correct(
     why: &str,
     act: &Act,
 ) -> Result<(), Refusal> {
-    let now = find(db, kind, before.number).await?;
-    if now.as_ref().is_none_or(|now| now.version != before.version) {
-        return Err(Refusal::Remarks(vec![Remark::fault(
-            "why",
-            "Somebody corrected this record in the meantime. Look at it again before you change it.",
-        )]));
-    }
+    unchanged(db, kind, before).await?;
     let cells = looked_up(db, kind, cells).await?;
-    let after = Record { cells, written: act.at, who: act.who.clone(), version: before.version + 1, ..before.clone() };
+    // When it was first written, and by whom, stays: the journal says who corrected it and when.
+    let after = Record { cells, version: before.version + 1, ..before.clone() };
     strike_line(db, kind, before, why, act).await?;
     let sets: Vec<String> =
         names(kind).iter().enumerate().map(|(place, name)| format!("{name} = json_extract(?1, '$[{place}]')")).collect();
     let change = AssertSqlSafe(format!("UPDATE {} SET {} WHERE number = ?2", kind.name, sets.join(", ")));
-    sqlx::query(change).bind(json!(to_array(kind, &after)).to_string()).bind(before.number).execute(&mut *db).await?;
+    let changed = sqlx::query(change).bind(json!(to_array(kind, &after)).to_string()).bind(before.number).execute(&mut *db).await;
+    changed.map_err(|error| taken(error.into(), kind))?;
     journal::write(db, vec![line(act, "corrected", kind, before.number, Some(before.as_line(kind)), Some(after.as_line(kind)), Some(why))])
         .await?;
     Ok(())
@@ -252,6 +248,7 @@ pub async fn correct(
 /// # Errors
 /// A remark where other records lean on it.
 pub async fn strike(db: &mut SqliteConnection, kind: &'static Kind, before: &Record, why: &str, act: &Act) -> Result<(), Refusal> {
+    unchanged(db, kind, before).await?;
     strike_line(db, kind, before, why, act).await?;
     remove(db, kind, before.number)
         .await
@@ -312,6 +309,31 @@ async fn strike_line(db: &mut SqliteConnection, kind: &Kind, before: &Record, wh
 
 async fn remove(db: &mut SqliteConnection, kind: &Kind, number: i64) -> Result<(), sqlx::Error> {
     sqlx::query(AssertSqlSafe(format!("DELETE FROM {} WHERE number = ?", kind.name))).bind(number).execute(db).await.map(|_| ())
+}
+
+/// Refuses a change made on a version that is no longer the newest.
+async fn unchanged(db: &mut SqliteConnection, kind: &'static Kind, before: &Record) -> Result<(), Refusal> {
+    let now = find(db, kind, before.number).await?;
+    if now.is_some_and(|now| now.version == before.version) {
+        return Ok(());
+    }
+    let says = "Somebody corrected or struck this record in the meantime. Look at it again before you change it.";
+    Err(Refusal::Remarks(vec![Remark::fault("why", says)]))
+}
+
+/// What the table itself refuses, said beside the field it is about: a key that another record has, or cells that do not
+/// go together.
+fn taken(failure: Failure, kind: &Kind) -> Refusal {
+    let Failure::Sql(sqlx::Error::Database(error)) = &failure else { return Refusal::Failure(failure) };
+    let field = kind.key.or(kind.columns.first().map(|column| column.name)).unwrap_or("why");
+    let says = if error.is_unique_violation() {
+        format!("There is a {} like this already. Open that one, or give this one another name.", kind.one)
+    } else if error.is_check_violation() {
+        format!("These cells do not go together in a {}: one of them is missing, or one too many is filled in.", kind.one)
+    } else {
+        return Refusal::Failure(failure);
+    };
+    Refusal::Remarks(vec![Remark::fault(field, says)])
 }
 
 fn leaned_on(failure: sqlx::Error, says: &str) -> Refusal {

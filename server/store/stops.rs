@@ -36,7 +36,7 @@ pub async fn everything(db: &mut SqliteConnection) -> Result<bool, Failure> {
     Ok(held > 0)
 }
 
-/// Every hold, newest first.
+/// Every hold that has not been lifted, newest first, and then the newest that have.
 ///
 /// # Errors
 /// When the ledger cannot be read.
@@ -45,7 +45,9 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Stop>, Failure> {
         "SELECT h.number, CASE h.scope WHEN 'lot' THEN 'Lot ' || l.code WHEN 'cow' THEN c.name WHEN 'vessel' THEN v.name ELSE 'All milk' END,
                 coalesce(l.code, ''), coalesce(h.reason, ''), h.at, h.who, x.at, x.reason, x.who
          FROM holds h LEFT JOIN lots l ON l.number = h.lot LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
-         LEFT JOIN lifts x ON x.hold = h.number ORDER BY h.at DESC, h.number DESC LIMIT 200",
+         LEFT JOIN lifts x ON x.hold = h.number
+         WHERE x.number IS NULL OR h.number IN (SELECT hold FROM lifts ORDER BY at DESC LIMIT 100)
+         ORDER BY x.number IS NOT NULL, h.at DESC, h.number DESC",
     )
     .fetch_all(db)
     .await?;

@@ -11,7 +11,7 @@ use super::{
     records::{Cell, Record, Shape},
     when::{Moment, Zone},
 };
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// A record that was struck through by a correction.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -199,6 +199,18 @@ impl Book {
                 }
             }
         }
+        let order = |lot: i64| filled.get(&lot).map(|filled| (*filled, lot));
+        for source in self.of("sources") {
+            let (lot, parent) = (whole(source, "sources", "lot"), source.cell(of("sources"), "parent").whole());
+            if parent.is_some_and(|parent| order(parent) >= order(lot)) {
+                found.push(Breach {
+                    kind: "sources",
+                    number: source.number,
+                    column: "parent",
+                    says: "A lot is made from lots filled before it, never from itself or a later one.".to_owned(),
+                });
+            }
+        }
         let started: HashMap<i64, i64> =
             self.of("milkings").iter().map(|milking| (milking.number, whole(milking, "milkings", "started"))).collect();
         for source in self.of("sources") {
@@ -242,19 +254,20 @@ impl Book {
             .filter_map(|lot| Some((lot.number, (jars(lot, "lots") - *gone.get(&lot.number)?).short_and_over().1)))
             .filter(|(_, over)| !over.is_none())
             .collect();
-        for pickup in self.of("pickups") {
-            // What already happened may be kept, marked; it is a breach only where nobody marked it.
-            if let Some(over) = over.get(&whole(pickup, "pickups", "lot"))
-                && !self.of("pickups").iter().any(|other| {
-                    whole(other, "pickups", "lot") == whole(pickup, "pickups", "lot") && !text(other, "pickups", "marked").is_empty()
-                })
-            {
-                found.push(Breach {
-                    kind: "pickups",
-                    number: pickup.number,
-                    column: "half_gallons",
-                    says: format!("More jars left this lot than were filled: {over} too many."),
-                });
+        // What already happened may be kept, marked; it is a breach only where nobody marked it.
+        let marked: HashSet<i64> = self
+            .of("pickups")
+            .iter()
+            .filter(|own| !text(own, "pickups", "marked").is_empty())
+            .map(|own| whole(own, "pickups", "lot"))
+            .collect();
+        for name in ["pickups", "asides"] {
+            for record in self.of(name) {
+                let lot = whole(record, name, "lot");
+                if let Some(over) = over.get(&lot).filter(|_| !marked.contains(&lot)) {
+                    let says = format!("More jars left this lot than were filled: {over} too many.");
+                    found.push(Breach { kind: of(name).name, number: record.number, column: "half_gallons", says });
+                }
             }
         }
     }

@@ -105,6 +105,11 @@ pub enum Finding {
         /// Whether that day is over.
         over: bool,
     },
+    /// A milking with no cow's milk written down as poured into the can.
+    NoCows {
+        /// Which milking.
+        session: String,
+    },
     /// No milking and no parent lot is written down.
     NoSource,
 }
@@ -145,7 +150,7 @@ impl Finding {
                     Word::CanGo
                 }
             }
-            Finding::NoSource => Word::CantTell,
+            Finding::NoCows { .. } | Finding::NoSource => Word::CantTell,
         }
     }
 
@@ -161,7 +166,7 @@ impl Finding {
             Finding::Held { .. } => "Held",
             Finding::Parent { .. } => "Made from",
             Finding::BestBy { .. } => "Best-by",
-            Finding::NoSource => "Where from",
+            Finding::NoCows { .. } | Finding::NoSource => "Where from",
         }
     }
 
@@ -190,6 +195,7 @@ impl Finding {
             Finding::Parent { code, word, reason } => format!("It was made from {code}, which says {word}: {reason}"),
             Finding::BestBy { day, over: true } => format!("Its best-by day, {}, is over.", day_shown(*day)),
             Finding::BestBy { day, over: false } => format!("Good to {}.", day_shown(*day)),
+            Finding::NoCows { session } => format!("No cow is written down for {session}, so nobody can say whose milk is in it."),
             Finding::NoSource => "No milking is written down for it, so nobody can say what is in it.".to_owned(),
         }
     }
@@ -215,6 +221,7 @@ impl Finding {
             (Finding::Held { .. }, _) => "Leave it where it is until the owner lifts the hold with a reason.".to_owned(),
             (Finding::Parent { code, .. }, _) => format!("Look at {code} first."),
             (Finding::BestBy { .. }, _) => "Throw it out, and write that down.".to_owned(),
+            (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),
         }
     }

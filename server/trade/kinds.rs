@@ -29,6 +29,26 @@ impl Kind {
     pub fn place_of(&self, column: &str) -> Option<usize> {
         self.columns.iter().position(|own| own.name == column)
     }
+
+    /// Whether a column keeps what it first said for ever.
+    #[must_use]
+    pub fn is_frozen(&self, column: &str) -> bool {
+        self.name == "pickups" && FROZEN.contains(&column)
+    }
+
+    /// The page that writes records of this kind, where a plain form would leave something out.
+    #[must_use]
+    pub fn own_page(&self) -> Option<&'static str> {
+        match self.name {
+            "milkings" => Some("/milkings/new"),
+            "lots" => Some("/fills/new"),
+            "chill" => Some("/chill/new"),
+            "counts" => Some("/counts/new"),
+            "pickups" => Some("/pickup"),
+            "holds" | "lifts" => Some("/stop"),
+            _ => None,
+        }
+    }
 }
 
 const YES_NO: Shape = OneOf(&["yes", "no"]);
@@ -448,29 +468,6 @@ pub const KINDS: &[Kind] = &[
 
 /// What a hand-out froze: no correction reaches it, because it is what was known then.
 pub const FROZEN: [&str; 3] = ["verdict", "because", "facts"];
-
-impl Kind {
-    /// Whether a column keeps what it first said for ever.
-    #[must_use]
-    pub fn is_frozen(&self, column: &str) -> bool {
-        self.name == "pickups" && FROZEN.contains(&column)
-    }
-
-    /// The page that writes records of this kind, where a plain form would leave something out.
-    #[must_use]
-    pub fn own_page(&self) -> Option<&'static str> {
-        match self.name {
-            "milkings" => Some("/milkings/new"),
-            "lots" => Some("/fills/new"),
-            "chill" => Some("/chill/new"),
-            "counts" => Some("/counts/new"),
-            "pickups" => Some("/pickup"),
-            "asides" => Some("/jars"),
-            "holds" | "lifts" => Some("/stop"),
-            _ => None,
-        }
-    }
-}
 
 /// What may be assumed in a cost, each by its name.
 pub const ASSUMED: &[&str] =

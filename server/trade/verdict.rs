@@ -1,5 +1,8 @@
 //! May this lot go out? Four words, the worst part wins, and what is missing is never “can go”.
 //!
+//! One blank is not missing: whether the milker was well is asked, and only a “no” counts. No rule known here asks for it,
+//! and a farm that never writes it down would never see “can go”.
+//!
 //! Each finding carries the facts that justify it, so that a verdict can be shown to a child in one sentence and to an
 //! inspector in full, and frozen into a hand-out as it stood.
 
@@ -147,8 +150,9 @@ impl Verdict {
     #[must_use]
     pub fn facts(&self) -> String {
         let lines = self.findings.iter().map(|finding| format!("{}: {} — {}", finding.about(), finding.word(), finding.reason(self.zone)));
-        let all: Vec<String> = lines.chain([format!("Rules: {}", self.rules)]).collect();
-        all.join("\n").chars().take(3900).collect()
+        // A hand-out's cell is finite: what is cut is the end of the findings, which are the least of them, never the rules.
+        let found: String = lines.collect::<Vec<_>>().join("\n").chars().take(3200).collect();
+        format!("{found}\nRules: {}", self.rules.chars().take(700).collect::<String>())
     }
 }
 
@@ -162,6 +166,9 @@ pub fn judge(facts: &Facts, now: Moment) -> Verdict {
     for milking in &facts.milkings {
         if milking.well == Some(false) {
             findings.push(Finding::MilkerIll { session: milking.session.clone() });
+        }
+        if milking.cows.is_empty() {
+            findings.push(Finding::NoCows { session: milking.session.clone() });
         }
         for part in &milking.cows {
             findings.extend(cow_findings(part, milking, &facts.rules));
@@ -261,6 +268,7 @@ mod tests {
         assert_eq!(word_of(|facts| facts.readings[0].temperature = Temperature::fahrenheit(46)), Word::CantTell);
         assert_eq!(word_of(|facts| facts.rules.steps = Steps::default()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings.clear()), Word::CantTell);
+        assert_eq!(word_of(|facts| facts.milkings[0].cows.clear()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::Flakes), Word::KeepBack);
         assert_eq!(word_of(|facts| facts.milkings[0].well = Some(false)), Word::KeepBack);

@@ -42,7 +42,7 @@ impl IntoResponse for Trouble {
             Trouble::NotYours => (
                 StatusCode::FORBIDDEN,
                 "For the owner only",
-                "This page holds money, phone numbers or complaints, and you are signed in as a helper.",
+                "You are signed in as a helper. Money, phone numbers, complaints, corrections and lifting a hold are the owner's.",
                 "Ask the owner, or go back to Today.",
             ),
             Trouble::Forged => (

@@ -77,12 +77,25 @@ impl<S: Clone + Send + Sync + 'static> Default for Rooms<S> {
     }
 }
 
+/// An address as the value of a query: everything but letters, digits and slashes by its bytes (RFC 3986).
+fn encoded(address: &str) -> String {
+    address
+        .bytes()
+        .map(|byte| {
+            if byte.is_ascii_alphanumeric() || matches!(byte, b'/' | b'-' | b'.' | b'_') {
+                char::from(byte).to_string()
+            } else {
+                format!("%{byte:02X}")
+            }
+        })
+        .collect()
+}
+
 async fn guard(least: Role, visitor: Visitor, request: Request, next: Next) -> Response {
     if visitor.role >= least {
         next.run(request).await
     } else if visitor.role == Role::Stranger && request.method() == Method::GET {
-        let back: String =
-            request.uri().path_and_query().map_or("/", |path| path.as_str()).chars().map(|c| if c == '&' { '+' } else { c }).collect();
+        let back = encoded(request.uri().path_and_query().map_or("/", |path| path.as_str()));
         Redirect::to(&format!("/signin?back={back}")).into_response()
     } else if visitor.role == Role::Stranger {
         Trouble::Forged.into_response()
