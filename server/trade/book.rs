@@ -100,7 +100,7 @@ impl Book {
     }
 
     fn links_lead_somewhere(&self, found: &mut Vec<Breach>) {
-        let numbers: HashMap<&str, std::collections::HashSet<i64>> =
+        let numbers: HashMap<&str, HashSet<i64>> =
             KINDS.iter().map(|own| (own.name, self.of(own.name).iter().map(|record| record.number).collect())).collect();
         for own in KINDS {
             for column in own.columns {

@@ -1,6 +1,6 @@
 //! Jars, counted by size. Two quarts never cancel a half-gallon, so sizes are never added together.
 
-use super::measure::{Weight, trimmed};
+use super::measure::Weight;
 use rust_decimal::Decimal;
 use std::fmt;
 
@@ -152,12 +152,6 @@ impl std::iter::Sum for Jars {
     fn sum<I: Iterator<Item = Jars>>(jars: I) -> Jars {
         jars.fold(Jars::NONE, |sum, more| sum + more)
     }
-}
-
-/// Half-gallons as a figure people read: whole where it is whole.
-#[must_use]
-pub fn halves_shown(half_gallons: Decimal) -> String {
-    trimmed(half_gallons, 1)
 }
 
 #[cfg(test)]
