@@ -169,3 +169,82 @@ async fn where_a_stranger_wanted_to_go_is_not_lost_at_the_sign_in() {
     let page = farm.visit(tallypail::web::visitor::Role::Stranger, "/trace?person=M05&day=2026-08-18").await;
     assert_eq!(page.location, "/signin?back=/trace%3Fperson%3DM05%26day%3D2026-08-18");
 }
+
+#[tokio::test]
+async fn what_sets_the_farm_up_is_not_undone_with_a_tap() {
+    let farm = Farm::new().await;
+    let mut tx = farm.ledger.begin().await.unwrap();
+    let act = records::act(&mut tx, farm.now, "Mina", "set-up").await.unwrap();
+    let set_up: i64 = 1;
+    let undone = records::undo(&mut tx, set_up, &act).await;
+    assert!(matches!(undone, Err(records::Refusal::Remarks(_))), "undoing the farm leaves nothing to stand on: {undone:?}");
+    assert!(!records::may_be_undone("farm") && !records::may_be_undone("holds") && records::may_be_undone("chill"));
+}
+
+#[tokio::test]
+async fn one_code_never_names_two_lots() {
+    let mut farm = Farm::new().await;
+    farm.clock("2026-05-14T12:00");
+    filled(&farm).await;
+    farm.keep(
+        "lots",
+        &[
+            ("code", "6134B-Q"),
+            ("filled", "2026-05-14T08:00"),
+            ("gallons", "0"),
+            ("half_gallons", "1"),
+            ("quarts", "0"),
+            ("pints", "0"),
+            ("made", "cream"),
+        ],
+    )
+    .await;
+    farm.keep("sources", &[("lot", "6134B-Q"), ("parent", "6134A-S")]).await;
+    let other = [
+        ("version", "1"),
+        ("code", "6134A-S"),
+        ("filled", "2026-05-14T08:00"),
+        ("made", "cream"),
+        ("gallons", "0"),
+        ("half_gallons", "1"),
+        ("quarts", "0"),
+        ("pints", "0"),
+        ("why", "misread"),
+    ];
+    farm.submit(Owner, "/records/lots/2", &other).await.came_with(422).says("Two lots carry the code 6134A-S");
+}
+
+#[tokio::test]
+async fn enter_never_answers_a_question() {
+    let farm = Farm::new().await;
+    for path in ["/milkings/new", "/fills/new", "/chill/new", "/counts/new", "/pickup", "/records/tickets/new"] {
+        let page = farm.visit(Owner, path).await;
+        for form in page.text.split("<form").skip(1).filter(|form| form.contains("name=\"entry\"")) {
+            let first = form.split("<button").nth(1).unwrap_or_else(|| panic!("{path} has a form with no button"));
+            assert!(!first.split('>').next().unwrap().contains("name="), "{path}: Enter would press {first}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn days_to_come_and_cells_that_contradict_each_other_are_refused() {
+    let farm = Farm::sample().await;
+    farm.visit(Owner, "/trace?person=M05&day=2027-01-01").await.came_with(422).says("has not come yet");
+    let entry = farm.visit(Owner, "/records/complaints/new").await.entry();
+    let told = [("entry", entry.as_str()), ("at", "2026-11-21T14:00"), ("says", "ill"), ("taken_by", "Del"), ("picked_up", "2027-08-18")];
+    farm.submit(Owner, "/records/complaints", &told).await.came_with(422).says("has not come yet");
+    let entry = farm.visit(Owner, "/records/gear/new").await.entry();
+    let gear = [
+        ("entry", entry.as_str()),
+        ("name", "Churn"),
+        ("sort", "gear"),
+        ("bought", "2026-05-01"),
+        ("gone", "2026-04-01"),
+        ("price", "800"),
+        ("salvage", "900"),
+        ("life_years", "10"),
+        ("milk_share", "100"),
+    ];
+    farm.submit(Owner, "/records/gear", &gear).await.came_with(422).says("before 2026-05-01").says("cannot be worth more");
+    farm.visit(Owner, "/records/complaints/new").await.says("M05 Tamsin Oakhurst-Bly");
+}

@@ -60,6 +60,13 @@ struct Line {
     callers: Vec<String>,
 }
 
+impl Line {
+    /// Whether jars are missing, rather than too many.
+    fn is_short(&self) -> bool {
+        matches!(self.balance, Balance::Off { short, .. } if !short.is_none())
+    }
+}
+
 async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
     let standing = lots::on_hand(&mut *here.app.ledger.read().await?, here.now).await?;
     let opened = typed.get("entry").is_empty();

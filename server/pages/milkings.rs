@@ -117,7 +117,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         }
         let named = |part: &str, label, shape| Field::named(&format!("{part}.{}", cow.number), label, shape, &typed, &remarks);
         pails.push(Pail {
-            read: named("read", "Read", Shape::Milk).milk("lb", &format!("f-tare-{}", cow.number)),
+            read: named("read", "Read", Shape::Milk).in_unit("").milk("lb", &format!("f-tare-{}", cow.number)),
             tare: named("tare", "Empty bucket", Shape::Milk),
             went: named("went", "Went to", Shape::OneOf(WENT)),
             foremilk: named("foremilk", "First squirts", Shape::OneOf(FOREMILK)),
@@ -277,7 +277,7 @@ async fn pails(
                 remarks.push(Remark::question(
                     &name("went"),
                     format!(
-                        "{}: {kept_out} If her milk went into the can, the whole can is kept back: stop it with Stop milk. Did it?",
+                        "{}: {kept_out} If her milk did go into the can, keep it like this and press Stop milk for the can: mixing never makes it right.",
                         cow.name
                     ),
                     Some("thrown out".to_owned()),
@@ -285,6 +285,22 @@ async fn pails(
             }
         }
         let foremilk = if typed.get("all_normal") == "yes" { "ok" } else { typed.get(&name("foremilk")) };
+        if went == "can" && foremilk.trim().is_empty() {
+            remarks.push(Remark::question(
+                &name("foremilk"),
+                format!(
+                    "{}: nobody wrote how her first squirts looked. Keep it, and the lot says Can't tell; or tap what you saw.",
+                    cow.name
+                ),
+                None,
+            ));
+        } else if went == "can" && foremilk != "ok" {
+            let says = format!(
+                "{}: {foremilk} in her first squirts, and into the can? Keep it if it went there: the whole can is then kept back.",
+                cow.name
+            );
+            remarks.push(Remark::question(&name("went"), says, Some("thrown out".to_owned())));
+        }
         let line = Fields::default()
             .with("milking", session)
             .with("cow", cow.name.clone())
@@ -302,6 +318,12 @@ async fn pails(
                 ..remark
             })),
         }
+    }
+    if poured > Weight::ZERO && typed.get("vessel").trim().is_empty() {
+        remarks.push(Remark::fault(
+            "vessel",
+            "Which vessel was it poured into? A call-back goes by it. If there is none here yet, write one down under Jars, Vessels.",
+        ));
     }
     if let Some((Some(holds), _)) = vessel.filter(|(holds, _)| holds.is_some_and(|holds| poured > holds)) {
         remarks.push(Remark::question(

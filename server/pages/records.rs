@@ -115,12 +115,19 @@ async fn names(db: &mut SqliteConnection, kind: &'static Kind) -> Result<HashMap
         {
             let keys = match target.name {
                 "lots" | "milkings" => newest_keys(db, target).await?,
+                "people" => people(db, target).await?,
                 _ => records::keys(db, target).await?,
             };
             names.insert(target.name, keys);
         }
     }
     Ok(names)
+}
+
+/// People as somebody on the phone knows them: the number first, because that is the key, and the name behind it.
+async fn people(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
+    let all = records::list(db, kind).await?;
+    Ok(all.iter().map(|own| (own.number, format!("{} {}", own.cell(kind, "label").text(), own.cell(kind, "name").text()))).collect())
 }
 
 async fn newest_keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
@@ -154,7 +161,18 @@ async fn key_of(db: &mut SqliteConnection, target: &str, number: i64) -> Result<
 }
 
 fn choices<'a>(names: &'a HashMap<&'static str, Vec<(i64, String)>>) -> impl Fn(&'static str) -> Vec<(String, String)> + 'a {
-    |target| names.get(target).map(|keys| keys.iter().map(|(_, key)| (key.clone(), key.clone())).collect()).unwrap_or_default()
+    |target| {
+        names
+            .get(target)
+            .map(|keys| {
+                keys.iter()
+                    .map(|(_, key)| {
+                        (if target == "people" { key.split(' ').next().unwrap_or_default().to_owned() } else { key.clone() }, key.clone())
+                    })
+                    .collect()
+            })
+            .unwrap_or_default()
+    }
 }
 
 async fn index(here: Here, Path(name): Path<String>) -> Answer {
@@ -206,6 +224,11 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
         let now = here.now;
         let moment = kind.columns.iter().any(|own| own.name == column && own.shape == Shape::Moment);
         typed = typed.with(column, if moment { here.zone().for_field(now) } else { here.zone().day(now).to_string() });
+    }
+    for by_hand in ["taken_by", "done_by", "given_by"] {
+        if kind.place_of(by_hand).is_some() && typed.get(by_hand).is_empty() {
+            typed = typed.with(by_hand, here.visitor.name.clone());
+        }
     }
     // None of a size is written as 0, so the sizes nobody uses do not have to be tapped; the usual one is counted.
     for size in ["gallons", "quarts", "pints"] {

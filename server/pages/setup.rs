@@ -70,7 +70,12 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
     let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
     let choices = places
         .iter()
-        .map(|set| (set.id.clone(), if set.is_law() { set.title.clone() } else { format!("{} (not law)", set.title) }))
+        .map(|set| {
+            (
+                set.id.clone(),
+                if set.is_law() || set.title.contains("not law") { set.title.clone() } else { format!("{} (not law)", set.title) },
+            )
+        })
         .collect();
     let zones = [
         "America/New_York",

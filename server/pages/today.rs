@@ -1,9 +1,9 @@
 //! Today: what is wrong and what is due, in one short list; the commonest acts one tap away; the fridge and the hold list
 //! beside it.
 
-use super::{App, Frame, Here};
+use super::{App, Frame, Here, kind_of};
 use crate::{
-    store::{backup, farm, herd, lots, stops, today},
+    store::{backup, farm, herd, lots, records, stops, today},
     trade::{
         balance::find_window,
         cows::{Judged, Known, judge_all},
@@ -36,6 +36,7 @@ struct Show {
     out: Vec<(String, Judged, String)>,
     fridge: Vec<Row>,
     counted: String,
+    first: Vec<(&'static str, &'static str, &'static str)>,
 }
 
 /// A lot in the fridge.
@@ -59,6 +60,7 @@ async fn show(here: Here) -> Answer {
     let facts = facts(&mut db, &here, &on_hand).await?;
     let day = here.zone().day(here.now);
     let to_call = today::still_to_call(&mut db, day, here.zone().start_of(day)).await?;
+    let first = first(&mut db, &here).await?;
     drop(db);
     let matters = list(&facts, here.now, here.zone());
     let reading = first_reading(&facts).map(|(code, by)| (code.to_owned(), here.zone().clock(by)));
@@ -67,7 +69,23 @@ async fn show(here: Here) -> Answer {
         facts.counted.map_or_else(|| "Nobody has counted yet.".to_owned(), |at| format!("Last counted {}.", here.zone().shown(at)));
     let out = facts.cows.into_iter().filter(|(_, judged)| !judged.in_the_can());
     let out = out.map(|(cow, judged)| (says(&here, &cow, &judged), cow, judged)).map(|(says, cow, judged)| (cow, judged, says)).collect();
-    page(&Show { frame: Frame::of(&here, "Today", "Today").await?, reading, to_call, matters, out, fridge, counted: last_count })
+    page(&Show { frame: Frame::of(&here, "Today", "Today").await?, reading, to_call, matters, out, fridge, counted: last_count, first })
+}
+
+/// What an empty farm lacks before anything else can be written down.
+async fn first(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(&'static str, &'static str, &'static str)>, Trouble> {
+    let wanted = [
+        ("vessels", "Write down the can", "Its name, and a dipstick table if you have one", "/records/vessels/new?back=/"),
+        ("cows", "Write down your cows", "Then join each to the can from her own page", "/records/cows/new?back=/"),
+        ("people", "Write down who drinks the milk", "Two ways to reach each of them", "/records/people/new?back=/"),
+    ];
+    let mut first = Vec::new();
+    for (name, says, why, address) in wanted {
+        if (name != "people" || here.visitor.is_owner()) && records::keys(&mut *db, kind_of(name)?).await?.is_empty() {
+            first.push((says, why, address));
+        }
+    }
+    Ok(first)
 }
 
 /// Why a cow is out, and when she joins: the day where there is one.

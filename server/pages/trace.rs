@@ -143,6 +143,13 @@ async fn asked_in(here: Here, asked: Fields, form: sheets::Form) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let by = trace::households(&mut db).await?.into_iter().find(|own| own.label.eq_ignore_ascii_case(asked.get("person").trim()));
     let (by, day) = match (by, parse_day(asked.get("day"))) {
+        (Some(_), Ok(day)) if day > here.zone().day(here.now) => {
+            let says = "That day has not come yet. Write the day they fetched the milk.".to_owned();
+            return again(&view_ask(&here, &asked, String::new(), says).await?);
+        }
+        (Some(_), Err(_)) if asked.get("day").trim().is_empty() => {
+            return again(&view_ask(&here, &asked, String::new(), "Write the day they fetched the milk.".to_owned()).await?);
+        }
         (Some(by), Ok(day)) => (by, day),
         (None, _) => return again(&view_ask(&here, &asked, String::new(), "Choose who it was.".to_owned()).await?),
         (_, Err(fault)) => return again(&view_ask(&here, &asked, String::new(), fault.to_string()).await?),

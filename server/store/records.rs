@@ -264,7 +264,7 @@ pub async fn strike(db: &mut SqliteConnection, kind: &'static Kind, before: &Rec
 pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(), Refusal> {
     let lines = journal::of_act(db, number).await?;
     let may = lines.iter().all(|line| {
-        line.did == "kept" && line.who == act.who && act.at.in_seconds() - line.at.in_seconds() <= UNDO_SECONDS && line.kind != "holds"
+        line.did == "kept" && line.who == act.who && act.at.in_seconds() - line.at.in_seconds() <= UNDO_SECONDS && may_be_undone(&line.kind)
     });
     if lines.is_empty() || !may {
         return Err(Refusal::Remarks(vec![Remark::fault(
@@ -288,6 +288,12 @@ pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(
     }
     journal::write(db, undone).await?;
     Ok(())
+}
+
+/// A stop is lifted and not undone, and the farm itself is what every page stands on.
+#[must_use]
+pub fn may_be_undone(kind: &str) -> bool {
+    !matches!(kind, "holds" | "lifts" | "farm" | "rules")
 }
 
 /// How long what was kept can be taken back, in seconds.

@@ -135,8 +135,18 @@ impl Book {
                 });
             }
         }
+        let mut fills: HashMap<&str, i64> = HashMap::new();
         for lot in self.of("lots") {
             let code = text(lot, "lots", "code");
+            let filled = whole(lot, "lots", "filled");
+            if fills.insert(code, filled).is_some_and(|other| (other - filled).abs() < 5 * 365 * 86_400) {
+                found.push(Breach {
+                    kind: "lots",
+                    number: lot.number,
+                    column: "code",
+                    says: format!("Two lots carry the code {code}. A lid must name one fill, so that a call-back finds it."),
+                });
+            }
             if !with.contains_key(&lot.number) {
                 found.push(Breach {
                     kind: "lots",

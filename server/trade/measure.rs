@@ -267,14 +267,20 @@ impl std::iter::Sum for Weight {
 /// A figure without the zeros nobody reads: at most `places` decimals, rounded half away from zero.
 #[must_use]
 pub fn trimmed(figure: Decimal, places: u32) -> String {
-    figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero).normalize().to_string()
+    rounded(figure, places).normalize().to_string()
 }
 
 /// A figure with exactly `places` decimals, rounded half away from zero, so that columns line up.
 #[must_use]
 pub fn fixed(figure: Decimal, places: u32) -> String {
     let places_wide = usize::try_from(places).unwrap_or(2);
-    format!("{:.places_wide$}", figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero))
+    format!("{:.places_wide$}", rounded(figure, places))
+}
+
+/// Rounded half away from zero, and nothing is never below nothing.
+fn rounded(figure: Decimal, places: u32) -> Decimal {
+    let rounded = figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
+    if rounded.is_zero() { Decimal::ZERO } else { rounded }
 }
 
 /// A plain decimal figure of reasonable length; a decimal comma is read as a point.

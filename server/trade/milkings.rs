@@ -112,6 +112,10 @@ pub fn ask_about(field: &str, cow: &str, read: &str, milk: Weight, usual: Option
 fn a_tenth(read: &str) -> Option<String> {
     let text = read.trim();
     let (figure, unit) = text.split_at(text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len()));
+    // Only a plain figure with a plain unit has one point to put back.
+    if !unit.chars().all(|c| c.is_ascii_alphabetic() || c == ' ' || c == '-') {
+        return None;
+    }
     let figure = figure_of(figure)? / Decimal::TEN;
     Some(format!("{}{unit}", trimmed(figure, 2)))
 }

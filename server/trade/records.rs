@@ -149,7 +149,7 @@ impl Shape {
                 .ok_or_else(|| Fault::says(format!("“{}” is not one of: {}.", short(text), choices.join(", ")))),
             Shape::Count(least, most) => match text.parse::<i64>() {
                 Ok(count) if (least..=most).contains(&count) => Ok(Cell::Whole(count)),
-                Ok(count) => Err(Fault::says(format!("{count} is out of reach here: give a whole number from {least} to {most}."))),
+                Ok(count) => Err(Fault::says(format!("{count} cannot be right here: give a whole number from {least} to {most}."))),
                 Err(_) => Err(Fault::says(format!("“{}” is not a whole number. Write one from {least} to {most}.", short(text)))),
             },
             Shape::Figure => figure_of(text)

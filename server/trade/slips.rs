@@ -26,12 +26,20 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
             {
                 remarks.push(Remark::fault(column.name, "This day has not come yet. Write when it happened; past days are welcome."));
             }
+            (Shape::Day, Cell::Text(day))
+                if !MAY_COME.contains(&column.name)
+                    && Some(column.name) != kind.happened
+                    && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) =>
+            {
+                remarks.push(Remark::fault(column.name, "This day has not come yet. Look at it again."));
+            }
             (Shape::Heat, Cell::Measured(_, typed)) => {
                 remarks.extend(Temperature::parse(typed, ways.scale).ok().and_then(|read| ask_scale(column.name, read, ways.scale)))
             }
             _ => {}
         }
     }
+    remarks.extend(against_each_other(kind, cells));
     let moment = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).and_then(Cell::moment);
     if let (Some(started), Some(ended)) = (moment("started"), moment("ended")) {
         if ended < started {
@@ -39,6 +47,35 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
         } else if ended.minutes_since(started) > 5 * 60 {
             remarks.push(Remark::question("ended", "A milking of more than five hours? Keep it, or put the time right.", None));
         }
+    }
+    remarks
+}
+
+/// Days that may lie ahead.
+const MAY_COME: [&str; 4] = ["covers_from", "covers_to", "check_by", "until"];
+
+/// What two cells of one record cannot both be.
+fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
+    let cell = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).unwrap_or(&Cell::Empty);
+    let (whole, said) = (|name: &str| cell(name).whole(), |name: &str| cell(name).text());
+    let mut remarks = Vec::new();
+    for (first, then) in [("covers_from", "covers_to"), ("bought", "gone"), ("since", "until")] {
+        if !said(first).is_empty() && !said(then).is_empty() && said(then) < said(first) {
+            remarks.push(Remark::fault(then, format!("This is before {}. Look at both days.", said(first))));
+        }
+    }
+    if kind.name == "gear" {
+        if whole("price").is_some_and(|price| price < 0) || whole("salvage").is_some_and(|salvage| salvage < 0) {
+            remarks.push(Remark::fault("price", "A price and what is left of it cannot be below nothing."));
+        } else if whole("salvage") > whole("price") {
+            remarks.push(Remark::fault("salvage", "It cannot be worth more at the end than it cost."));
+        }
+        if (said("sort") == "cow") != (*cell("cow") != Cell::Empty) {
+            remarks.push(Remark::fault("cow", "Name the cow when it is one, and leave this empty for gear."));
+        }
+    }
+    if kind.name == "tickets" && said("sort") != "calf sold" && whole("amount").is_some_and(|amount| amount < 0) {
+        remarks.push(Remark::question("amount", "Money back? Keep it if this is a refund, or take the minus away.", None));
     }
     remarks
 }
