@@ -2,7 +2,7 @@
 
 use crate::farm::Farm;
 use tallypail::{
-    store::{lots, records},
+    store::{corrections, lots, records},
     trade::verdict::{Word, judge},
     web::visitor::Role::{Helper, Owner},
 };
@@ -176,9 +176,9 @@ async fn what_sets_the_farm_up_is_not_undone_with_a_tap() {
     let mut tx = farm.ledger.begin().await.unwrap();
     let act = records::act(&mut tx, farm.now, "Mina", "set-up").await.unwrap();
     let set_up: i64 = 1;
-    let undone = records::undo(&mut tx, set_up, &act).await;
+    let undone = corrections::undo(&mut tx, set_up, &act).await;
     assert!(matches!(undone, Err(records::Refusal::Remarks(_))), "undoing the farm leaves nothing to stand on: {undone:?}");
-    assert!(!records::may_be_undone("farm") && !records::may_be_undone("holds") && records::may_be_undone("chill"));
+    assert!(!corrections::may_be_undone("farm") && !corrections::may_be_undone("holds") && corrections::may_be_undone("chill"));
 }
 
 #[tokio::test]

@@ -23,7 +23,7 @@ pub mod today;
 pub mod trace;
 
 use crate::{
-    store::{Failure, Ledger, farm, hands, journal, records::Refusal, records::UNDO_SECONDS, stops},
+    store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, records::Refusal, stops},
     trade::{
         figures::NOTICE,
         kinds::{Kind, kind},

@@ -1,12 +1,14 @@
 //! Writing down, looking at and correcting one record of any kind, with its whole history; and the ten-second undo.
 
+mod told;
+
 use super::{
     App, Frame, Here,
     field::{Field, fields_of},
     remarks_of,
 };
 use crate::{
-    store::{Failure, records},
+    store::{corrections, records},
     trade::{
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
@@ -22,8 +24,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::{Path, Query};
-use sqlx::SqliteConnection;
-use std::collections::HashMap;
+use told::{Earlier, as_typed, choices, history, late, names, plural, shown};
 
 /// The doors of this file. Kinds that only the owner may see are refused inside, by the kind's own word.
 #[must_use]
@@ -75,15 +76,6 @@ struct Show {
     why: String,
 }
 
-/// An earlier version of a record, and what struck it.
-struct Earlier {
-    version: i64,
-    changes: Vec<(&'static str, String, String)>,
-    who: String,
-    at: String,
-    why: String,
-}
-
 fn opened(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
     let kind = kind(name).ok_or_else(|| Trouble::NotThere("There is no such kind of record.".to_owned()))?;
     if kind.owner_only && !here.visitor.is_owner() { Err(Trouble::NotYours) } else { Ok(kind) }
@@ -106,75 +98,6 @@ fn place_of(kind: &Kind) -> &'static str {
     }
 }
 
-/// What records are called, for showing links and offering choices.
-async fn names(db: &mut SqliteConnection, kind: &'static Kind) -> Result<HashMap<&'static str, Vec<(i64, String)>>, Failure> {
-    let mut names = HashMap::new();
-    for column in kind.columns {
-        if let Shape::Key(target) = column.shape
-            && let Some(target) = crate::trade::kinds::kind(target)
-        {
-            let keys = match target.name {
-                "lots" | "milkings" => newest_keys(db, target).await?,
-                "people" => people(db, target).await?,
-                _ => records::keys(db, target).await?,
-            };
-            names.insert(target.name, keys);
-        }
-    }
-    Ok(names)
-}
-
-/// People as somebody on the phone knows them: the number first, because that is the key, and the name behind it.
-async fn people(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
-    let all = records::list(db, kind).await?;
-    Ok(all.iter().map(|own| (own.number, format!("{} {}", own.cell(kind, "label").text(), own.cell(kind, "name").text()))).collect())
-}
-
-async fn newest_keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
-    let key = kind.key.unwrap_or("number");
-    let newest = records::newest(db, kind, 60).await?;
-    Ok(newest.iter().map(|record| (record.number, record.cell(kind, key).text().to_owned())).collect())
-}
-
-async fn shown(
-    db: &mut SqliteConnection,
-    here: &Here,
-    kind: &'static Kind,
-    cells: &[Cell],
-) -> Result<Vec<(&'static str, String)>, Failure> {
-    let mut facts = Vec::new();
-    for (column, cell) in kind.columns.iter().zip(cells) {
-        let says = match (column.shape, cell) {
-            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
-            (Shape::Moment, cell) => cell.moment().map(|at| here.zone().in_full(at)).unwrap_or_default(),
-            (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
-        };
-        facts.push((column.label, says));
-    }
-    Ok(facts)
-}
-
-async fn key_of(db: &mut SqliteConnection, target: &str, number: i64) -> Result<String, Failure> {
-    let Some(target) = kind(target) else { return Ok(number.to_string()) };
-    let found = records::find(db, target, number).await?;
-    Ok(found.and_then(|record| target.key.map(|key| record.cell(target, key).text().to_owned())).unwrap_or_else(|| number.to_string()))
-}
-
-fn choices<'a>(names: &'a HashMap<&'static str, Vec<(i64, String)>>) -> impl Fn(&'static str) -> Vec<(String, String)> + 'a {
-    |target| {
-        names
-            .get(target)
-            .map(|keys| {
-                keys.iter()
-                    .map(|(_, key)| {
-                        (if target == "people" { key.split(' ').next().unwrap_or_default().to_owned() } else { key.clone() }, key.clone())
-                    })
-                    .collect()
-            })
-            .unwrap_or_default()
-    }
-}
-
 async fn index(here: Here, Path(name): Path<String>) -> Answer {
     let kind = opened(&name, &here)?;
     let mut db = here.app.ledger.read().await?;
@@ -186,21 +109,6 @@ async fn index(here: Here, Path(name): Path<String>) -> Answer {
     let title = format!("{}, newest first", plural(kind));
     drop(db);
     page(&Index { frame: Frame::of(&here, place_of(kind), title.clone()).await?, kind, title, rows })
-}
-
-fn plural(kind: &Kind) -> String {
-    let name = match kind.name {
-        "pails" => "cows at milkings",
-        "asides" => "jars set aside",
-        "counts" => "counts",
-        "sources" => "sources of lots",
-        "minutes" => "time spent",
-        "events" => "herd events",
-        "chill" => "chill readings",
-        "pickups" => "hand-outs",
-        other => other,
-    };
-    name.chars().next().map(|first| first.to_uppercase().collect::<String>() + &name[first.len_utf8()..]).unwrap_or_default()
 }
 
 async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
@@ -327,65 +235,6 @@ async fn view_show(
     })
 }
 
-/// How long after it happened a record was written down, when that is half a day or more.
-fn late(here: &Here, kind: &'static Kind, record: &Record) -> String {
-    let happened = kind.happened.map(|column| record.cell(kind, column)).and_then(|cell| match cell {
-        Cell::Text(day) => crate::trade::when::parse_day(day).ok().map(|day| here.zone().end_of(day)),
-        cell => cell.moment(),
-    });
-    let minutes = happened.map_or(0, |happened| record.written.minutes_since(happened));
-    if minutes >= 12 * 60 { format!("written {} late", crate::trade::when::span_shown(minutes)) } else { String::new() }
-}
-
-/// A record as a person would type it again.
-async fn as_typed(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, record: &Record) -> Result<Fields, Failure> {
-    let mut typed = Fields::default();
-    for (column, cell) in kind.columns.iter().zip(&record.cells) {
-        let says = match (column.shape, cell) {
-            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
-            (Shape::Moment, cell) => cell.moment().map(|at| here.zone().for_field(at)).unwrap_or_default(),
-            (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
-        };
-        typed = typed.with(column.name, says);
-    }
-    Ok(typed)
-}
-
-/// What each correction changed, newest first: the figure struck and the one that took its place.
-async fn history(db: &mut SqliteConnection, here: &Here, kind: &'static Kind, record: &Record) -> Result<Vec<Earlier>, Failure> {
-    let struck = records::struck(db, kind, record.number).await?;
-    let mut later: serde_json::Value = serde_json::from_str(&record.as_line(kind)).unwrap_or_default();
-    let mut history = Vec::new();
-    for own in struck.iter().rev() {
-        let was: serde_json::Value = serde_json::from_str(&own.was).unwrap_or_default();
-        let plain = |column: &crate::trade::records::Column, value: &serde_json::Value| match (column.shape, value) {
-            (_, serde_json::Value::Null) => "nothing".to_owned(),
-            (Shape::Moment, value) => {
-                value.as_i64().map(|at| here.zone().in_full(crate::trade::when::Moment::seconds(at))).unwrap_or_default()
-            }
-            (Shape::Money, value) => value.as_i64().map(|cents| crate::trade::money::Money::cents(cents).to_string()).unwrap_or_default(),
-            (_, serde_json::Value::Array(pair)) => pair.get(1).and_then(serde_json::Value::as_str).unwrap_or("").to_owned(),
-            (_, serde_json::Value::String(text)) => text.clone(),
-            (_, value) => value.to_string(),
-        };
-        let changes = kind
-            .columns
-            .iter()
-            .filter(|column| was[column.name] != later[column.name])
-            .map(|column| (column.label, plain(column, &was[column.name]), plain(column, &later[column.name])))
-            .collect();
-        history.push(Earlier {
-            version: own.version,
-            changes,
-            who: own.who.clone(),
-            at: here.zone().in_full(own.at),
-            why: own.why.clone(),
-        });
-        later = was;
-    }
-    Ok(history)
-}
-
 async fn show(here: Here, Path((name, number)): Path<(String, i64)>) -> Answer {
     let (kind, record) = found(&here, &name, number).await?;
     page(&view_show(&here, kind, record, None, Vec::new()).await?)
@@ -421,7 +270,7 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
     }
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::correct(&mut tx, kind, record, cells, why, &act).await {
+    match corrections::correct(&mut tx, kind, record, cells, why, &act).await {
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
@@ -450,7 +299,7 @@ async fn strike(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(ty
     } else {
         let mut tx = here.app.ledger.begin().await?;
         let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-        match records::strike(&mut tx, kind, &record, why, &act).await {
+        match corrections::strike(&mut tx, kind, &record, why, &act).await {
             Ok(()) => commit_if_lawful(&here, tx).await?,
             Err(refusal) => remarks_of(refusal)?,
         }
@@ -465,7 +314,7 @@ async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {
     let number: i64 = typed.get("act").parse().unwrap_or(0);
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::undo(&mut tx, number, &act).await {
+    match corrections::undo(&mut tx, number, &act).await {
         Ok(()) => {
             tx.commit().await?;
             onward("/")

@@ -5,6 +5,7 @@
 
 pub mod backup;
 pub mod check;
+pub mod corrections;
 pub mod costs;
 pub mod farm;
 pub mod hands;
