@@ -248,3 +248,32 @@ async fn days_to_come_and_cells_that_contradict_each_other_are_refused() {
     farm.submit(Owner, "/records/gear", &gear).await.came_with(422).says("before 2026-05-01").says("cannot be worth more");
     farm.visit(Owner, "/records/complaints/new").await.says("M05 Tamsin Oakhurst-Bly");
 }
+
+/// The barn page and the lot's verdict read the same doses: one whose milk time nobody wrote is never forgotten by either.
+#[tokio::test]
+async fn a_treatment_with_no_time_written_is_never_forgotten() {
+    let mut farm = Farm::new().await;
+    farm.clock("2026-05-14T12:00");
+    let code = filled(&farm).await;
+    farm.keep(
+        "pails",
+        &[
+            ("milking", "2026-05-14 AM"),
+            ("cow", "Damson"),
+            ("read", "14 lb"),
+            ("milk", "14 lb"),
+            ("went", "can"),
+            ("vessel", "Can 1"),
+            ("foremilk", "ok"),
+        ],
+    )
+    .await;
+    assert_eq!(word(&farm, &code).await, Word::CanGo);
+    farm.keep(
+        "treatments",
+        &[("cow", "Damson"), ("at", "2025-09-01T06:00"), ("product", "udder tube"), ("as_labelled", "yes"), ("vet_figure", "no")],
+    )
+    .await;
+    assert_eq!(word(&farm, &code).await, Word::CantTell);
+    farm.visit(Helper, "/herd/Damson").await.says("ask the vet");
+}

@@ -121,7 +121,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
 
 /// What a reading looks like beside what is known of its lot.
 fn against(facts: &Facts, cells: &[Cell]) -> Vec<Remark> {
-    let whole = |name: &str| kind("chill").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole);
+    let whole = |name: &str| kind("chill").and_then(|own| own.cell(cells, name).whole());
     let (Some(at), Some(exact)) = (whole("at").map(Moment::seconds), whole("temperature")) else { return Vec::new() };
     let mut remarks = Vec::new();
     if facts.milkings.iter().map(|milking| milking.times.start).min().is_some_and(|first| at < first) {

@@ -5,7 +5,6 @@ use crate::{
     store::{lots, milkings, records},
     trade::{
         codes::LotCode,
-        jars::Jars,
         kinds::kind,
         measure::Weight,
         records::{Cell, Remark, Shape, read},
@@ -173,9 +172,7 @@ async fn milk_remarks(
         remarks.push(Remark::fault("milking", "Tick the milkings that are in these jars. Without them nobody can say whose milk it is."));
         return Ok(remarks);
     }
-    let count =
-        |name: &str| kind("lots").and_then(|own| own.place_of(name)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
-    let jars = Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") };
+    let jars = kind_of("lots")?.jars(cells);
     let left = Weight::parse(typed.get("left_in")).unwrap_or(Weight::ZERO);
     let (milk, started) = milkings::in_the_can(&mut *db, sessions).await?;
     if started.is_some_and(|started| filled < started) {

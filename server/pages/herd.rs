@@ -253,7 +253,7 @@ async fn join(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> An
 fn against(here: &Here, cow: &herd::Cow, rule: ColostrumRule, cells: &[Cell]) -> Result<Vec<Remark>, Trouble> {
     let kind = kind_of("events")?;
     let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.now);
-    let at = kind.place_of("at").and_then(|place| cells.get(place)).and_then(Cell::moment).unwrap_or(here.now);
+    let at = kind.cell(cells, "at").moment().unwrap_or(here.now);
     let usual = usual_times(&cow.known.milked, here.now, here.zone());
     let then = judge(&cow.known, rule, &usual, at, here.zone());
     let barring = then.reasons.iter().filter(|reason| reason.bars_joining());

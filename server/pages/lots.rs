@@ -10,7 +10,7 @@ use crate::{
         coldness::Standing,
         figures::{Holds, Part, Sheet, Table},
         jars::{Jars, Size},
-        records::{Cell, Remark, Shape, read},
+        records::{Remark, Shape, read},
         slips,
         verdict::{Facts, Finding, Verdict, Word, judge},
         when::{Moment, Zone, day_shown, span_shown},
@@ -382,8 +382,7 @@ async fn aside_kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<
     let mut tx = here.app.ledger.begin().await?;
     let book =
         LotJars::gathered(lots::moved(&mut tx, &[lot.number]).await?.get(&lot.number).map_or(&[][..], Vec::as_slice), None).by_the_book();
-    let count = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
-    let going = Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") };
+    let going = kind.jars(&cells);
     let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
     if going.is_none() {
         remarks.push(Remark::fault("half_gallons", "How many jars? At least one."));

@@ -14,13 +14,13 @@ use crate::{
         form::{self, Fields},
         rooms::Rooms,
         secret,
-        visitor::{Role, cookie},
+        visitor::{Role, cookie, set_cookie},
     },
 };
 use askama::Template;
 use axum::{
     extract::{Request, State},
-    http::{HeaderMap, HeaderValue, header},
+    http::HeaderMap,
     response::Response,
 };
 
@@ -107,16 +107,8 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
 }
 
 fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
-    put(app, &mut response, DOOR, &show.door, 7200)?;
+    set_cookie(&mut response, DOOR, &show.door, 7200, app.secure);
     Ok(response)
-}
-
-fn put(app: &App, response: &mut Response, name: &str, value: &str, seconds: i64) -> Result<(), Trouble> {
-    let secure = if app.secure { "; Secure" } else { "" };
-    let cookie = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}"))
-        .map_err(|error| Trouble::Ours(error.to_string()))?;
-    response.headers_mut().append(header::SET_COOKIE, cookie);
-    Ok(())
 }
 
 async fn create(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
@@ -239,6 +231,6 @@ async fn keep(app: &App, first: First) -> Answer {
     tx.commit().await?;
     tracing::info!("the farm was set up on {}", day_shown(Zone::UTC.day(now)));
     let mut response = onward("/")?;
-    put(app, &mut response, SESSION, &token, SESSION_HOURS * 3600)?;
+    set_cookie(&mut response, SESSION, &token, SESSION_HOURS * 3600, app.secure);
     Ok(response)
 }

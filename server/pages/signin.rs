@@ -9,13 +9,13 @@ use crate::{
         form::{self, Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::{Role, cookie},
+        visitor::{Role, cookie, set_cookie},
     },
 };
 use askama::Template;
 use axum::{
     extract::{ConnectInfo, Query, Request, State},
-    http::{HeaderMap, HeaderValue, StatusCode, header},
+    http::{HeaderMap, StatusCode},
     response::Response,
 };
 use std::{collections::HashMap, net::SocketAddr};
@@ -156,11 +156,4 @@ async fn sign_out(State(app): State<App>, headers: HeaderMap, Sealed(_): Sealed)
 /// Only an address on this farm's own pages; anything else goes to Today.
 fn inside(back: &str) -> String {
     if is_inside(back) { back.to_owned() } else { "/".to_owned() }
-}
-
-fn set_cookie(response: &mut Response, name: &str, value: &str, seconds: i64, secure: bool) {
-    let secure = if secure { "; Secure" } else { "" };
-    if let Ok(cookie) = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}")) {
-        response.headers_mut().append(header::SET_COOKIE, cookie);
-    }
 }

@@ -3,11 +3,10 @@
 //! Milk is summed for all spans in one question each for pails, jars filled, handed out and set aside; nothing is rounded
 //! here. A day is a day on the farm's clock.
 
-use super::Failure;
+use super::{Failure, jars};
 use crate::trade::{
     account::Books,
     bills::{Assumed, Owned, Paid, Spent},
-    jars::Jars,
     measure::{Weight, figure_of},
     money::Money,
     opened::{MOST, Moved},
@@ -190,7 +189,7 @@ async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<V
     .bind(&bounds)
     .fetch_all(&mut *db)
     .await?;
-    let jars = sqlx::query(
+    let moved = sqlx::query(
         "WITH s AS MATERIALIZED (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
               moved AS MATERIALIZED (SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
                                gallons, half_gallons, quarts, pints FROM lots
@@ -209,10 +208,10 @@ async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<V
         let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
         own.flows.extend(flows.map(|(flow, _)| (*flow, Weight::milligrams(milk).in_half_gallons())));
     }
-    for row in &jars {
+    for row in &moved {
         let (key, how): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
         let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
-        own.flows.push((flow_of(&how), jars_of(row, 2)?.in_half_gallons()));
+        own.flows.push((flow_of(&how), jars(row, 2)?.in_half_gallons()));
     }
     let pairs = spans.iter().zip(went.chunks(2));
     Ok(pairs
@@ -233,15 +232,6 @@ fn flow_of(how: &str) -> Flow {
             ASIDES.iter().find(|(_, words)| words.contains(&sort)).map_or(Flow::JarsThrownOut, |(flow, _)| *flow)
         }
     }
-}
-
-fn jars_of(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
-    Ok(Jars {
-        gallons: row.try_get(first)?,
-        half_gallons: row.try_get(first + 1)?,
-        quarts: row.try_get(first + 2)?,
-        pints: row.try_get(first + 3)?,
-    })
 }
 
 /// The records an amount of milk is made of, newest first and at most so many, and how many there are in all.
@@ -296,8 +286,8 @@ fn one_moved(row: &SqliteRow, kind: &'static str, zone: Zone) -> Result<Moved, F
     let (written, half_gallons): (String, Decimal) = if kind == "pails" {
         (row.try_get(3)?, Weight::milligrams(row.try_get(4)?).in_half_gallons())
     } else {
-        let jars = jars_of(row, 4)?;
-        (jars.to_string(), jars.in_half_gallons())
+        let these = jars(row, 4)?;
+        (these.to_string(), these.in_half_gallons())
     };
     Ok(Moved { day: zone.day(Moment::seconds(at)), kind, number: row.try_get(0)?, says: row.try_get(2)?, written, half_gallons })
 }

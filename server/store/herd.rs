@@ -1,6 +1,6 @@
 //! The herd: every cow with what her clocks need, and the history of one.
 
-use super::Failure;
+use super::{Failure, dose};
 use crate::trade::{
     cows::{FRESH_DAYS, Known},
     herd::{Dose, Foremilk, Turn},
@@ -139,7 +139,8 @@ async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Ve
 /// The doses of the last 120 days; no milk clock known here is longer.
 async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
-        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE at > ? AND at <= ? ORDER BY at",
+        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments
+         WHERE (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) AND at <= ? ORDER BY at",
     )
     .bind(now.plus_hours(-120 * 24).in_seconds())
     .bind(now.in_seconds())
@@ -147,15 +148,7 @@ async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Ve
     .await?;
     let mut by_cow: HashMap<i64, Vec<Dose>> = HashMap::new();
     for row in rows {
-        let (labelled, vet): (String, String) = (row.try_get(5)?, row.try_get(6)?);
-        by_cow.entry(row.try_get(0)?).or_default().push(Dose {
-            at: Moment::seconds(row.try_get(1)?),
-            product: row.try_get(2)?,
-            milk_hours: row.try_get(3)?,
-            milk_milkings: row.try_get(4)?,
-            as_labelled: labelled == "yes",
-            vet_figure: vet == "yes",
-        });
+        by_cow.entry(row.try_get(0)?).or_default().push(dose(&row, 1)?);
     }
     Ok(by_cow)
 }

@@ -1,6 +1,6 @@
 //! Lots: what is on hand, and every fact a verdict rests on.
 
-use super::{Failure, among, farm, jars};
+use super::{Failure, among, dose, farm, jars};
 use crate::trade::{
     balance::{Count, Movement, What},
     chill::{MilkingTimes, Reading},
@@ -326,33 +326,21 @@ async fn cows_parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashM
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result<Vec<Dose>, Failure> {
+async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result<Vec<Dose>, Failure> {
     let rows = sqlx::query("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments WHERE cow = ? AND at <= ? AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) ORDER BY at")
         .bind(cow)
         .bind(until.in_seconds())
         .bind(until.plus_hours(-120 * 24).in_seconds())
         .fetch_all(db)
         .await?;
-    rows.iter()
-        .map(|row| {
-            let (labelled, vet): (String, String) = (row.try_get(4)?, row.try_get(5)?);
-            Ok(Dose {
-                at: Moment::seconds(row.try_get(0)?),
-                product: row.try_get(1)?,
-                milk_hours: row.try_get(2)?,
-                milk_milkings: row.try_get(3)?,
-                as_labelled: labelled == "yes",
-                vet_figure: vet == "yes",
-            })
-        })
-        .collect()
+    rows.iter().map(|row| dose(row, 0)).collect()
 }
 
 /// When a cow was milked between two moments, both counted.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, until: i64) -> Result<Vec<Moment>, Failure> {
+async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, until: i64) -> Result<Vec<Moment>, Failure> {
     let times: Vec<i64> = sqlx::query_scalar("SELECT m.started FROM pails p JOIN milkings m ON m.number = p.milking WHERE p.cow = ? AND m.started BETWEEN ? AND ? ORDER BY m.started").bind(cow).bind(from).bind(until).fetch_all(db).await?;
     Ok(times.into_iter().map(Moment::seconds).collect())
 }

@@ -20,7 +20,7 @@ pub mod stops;
 pub mod today;
 pub mod trace;
 
-use crate::trade::jars::Jars;
+use crate::trade::{herd::Dose, jars::Jars, when::Moment};
 use sqlx::{
     ConnectOptions, Connection, Row, Sqlite, SqliteConnection, SqlitePool, Transaction,
     migrate::Migrator,
@@ -186,6 +186,23 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
 #[must_use]
 pub fn among(numbers: &[i64]) -> String {
     serde_json::json!(numbers).to_string()
+}
+
+/// A dose from six columns side by side. Whoever asks for doses asks for those of the last 120 days, because no milk clock
+/// known here is longer, and for every older one whose clock nobody wrote, because that is never forgotten.
+///
+/// # Errors
+/// When a column is not what it should be.
+pub fn dose(row: &SqliteRow, first: usize) -> Result<Dose, Failure> {
+    let (labelled, vet): (String, String) = (row.try_get(first + 4)?, row.try_get(first + 5)?);
+    Ok(Dose {
+        at: Moment::seconds(row.try_get(first)?),
+        product: row.try_get(first + 1)?,
+        milk_hours: row.try_get(first + 2)?,
+        milk_milkings: row.try_get(first + 3)?,
+        as_labelled: labelled == "yes",
+        vet_figure: vet == "yes",
+    })
 }
 
 /// Jars by size from four columns side by side.

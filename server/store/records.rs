@@ -234,8 +234,7 @@ pub(super) fn taken(failure: Failure, kind: &Kind) -> Refusal {
 /// Finds the records a new one names. A lot code names its newest fill at the time of the new record, because a code
 /// comes round again after ten years.
 pub(super) async fn looked_up(db: &mut SqliteConnection, kind: &'static Kind, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Refusal> {
-    let at =
-        kind.happened.and_then(|column| kind.place_of(column)).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(i64::MAX);
+    let at = kind.happened.and_then(|column| kind.cell(&cells, column).whole()).unwrap_or(i64::MAX);
     let mut remarks = Vec::new();
     for (column, cell) in kind.columns.iter().zip(cells.iter_mut()) {
         if let (Shape::Key(target), Cell::Named(key)) = (column.shape, &*cell) {

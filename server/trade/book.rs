@@ -313,6 +313,5 @@ fn whole(record: &Record, name: &str, column: &str) -> i64 {
 }
 
 fn jars(record: &Record, name: &str) -> Jars {
-    let count = |column| whole(record, name, column);
-    Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") }
+    of(name).jars(&record.cells)
 }

@@ -3,53 +3,10 @@
 //! This list is the farm folder's format, the shape of the ledger's tables and the source of every plain form, in the
 //! order in which records lean on one another.
 
+pub use super::records::Kind;
+
 use super::records::{Column, FOREMILK, Shape};
 use Shape::{Code, Count, Day, Dipstick, Figure, Heat, Key, Milk, Moment, Money, Note, OneOf, Session, Steps, Words, Zone};
-
-/// A kind of record.
-#[derive(Debug)]
-pub struct Kind {
-    /// Its table and file: `chill`.
-    pub name: &'static str,
-    /// One record of it, in words: `chill reading`.
-    pub one: &'static str,
-    /// Its columns.
-    pub columns: &'static [Column],
-    /// The column that names a record of it to a person, if one does.
-    pub key: Option<&'static str>,
-    /// The column that says when it happened, if it has its own.
-    pub happened: Option<&'static str>,
-    /// Whether only the owner sees it: money, phone numbers, complaints.
-    pub owner_only: bool,
-}
-
-impl Kind {
-    /// The place of a column.
-    #[must_use]
-    pub fn place_of(&self, column: &str) -> Option<usize> {
-        self.columns.iter().position(|own| own.name == column)
-    }
-
-    /// Whether a column keeps what it first said for ever.
-    #[must_use]
-    pub fn is_frozen(&self, column: &str) -> bool {
-        self.name == "pickups" && FROZEN.contains(&column)
-    }
-
-    /// The page that writes records of this kind, where a plain form would leave something out.
-    #[must_use]
-    pub fn own_page(&self) -> Option<&'static str> {
-        match self.name {
-            "milkings" => Some("/milkings/new"),
-            "lots" => Some("/fills/new"),
-            "chill" => Some("/chill/new"),
-            "counts" => Some("/counts/new"),
-            "pickups" => Some("/pickup"),
-            "holds" | "lifts" => Some("/stop"),
-            _ => None,
-        }
-    }
-}
 
 const YES_NO: Shape = OneOf(&["yes", "no"]);
 const WEEKDAYS: Shape = OneOf(&["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]);
@@ -465,9 +422,6 @@ pub const KINDS: &[Kind] = &[
         ],
     },
 ];
-
-/// What a hand-out froze: no correction reaches it, because it is what was known then.
-pub const FROZEN: [&str; 3] = ["verdict", "because", "facts"];
 
 /// What may be assumed in a cost, each by its name.
 pub const ASSUMED: &[&str] =

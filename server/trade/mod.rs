@@ -44,7 +44,6 @@ pub mod herd;
 pub mod milkings;
 
 /// What a record is, and how a cell is read and shown.
-/// It and the list of kinds lean on one another: a cell is shown by its kind, and a kind is made of shapes.
 pub mod records;
 
 /// Every kind of record.

@@ -8,7 +8,7 @@ pub use super::remarks::{Meant, Remark};
 use super::{
     Fault,
     codes::LotCode,
-    kinds::Kind,
+    jars::Jars,
     measure::{Scale, Temperature, Weight, figure_of, trimmed},
     money::Money,
     short,
@@ -67,6 +67,67 @@ pub struct Column {
     /// What a person reads beside the field.
     pub label: &'static str,
 }
+
+/// A kind of record.
+#[derive(Debug)]
+pub struct Kind {
+    /// Its table and file: `chill`.
+    pub name: &'static str,
+    /// One record of it, in words: `chill reading`.
+    pub one: &'static str,
+    /// Its columns.
+    pub columns: &'static [Column],
+    /// The column that names a record of it to a person, if one does.
+    pub key: Option<&'static str>,
+    /// The column that says when it happened, if it has its own.
+    pub happened: Option<&'static str>,
+    /// Whether only the owner sees it: money, phone numbers, complaints.
+    pub owner_only: bool,
+}
+
+impl Kind {
+    /// The place of a column.
+    #[must_use]
+    pub fn place_of(&self, column: &str) -> Option<usize> {
+        self.columns.iter().position(|own| own.name == column)
+    }
+
+    /// Whether a column keeps what it first said for ever.
+    #[must_use]
+    pub fn is_frozen(&self, column: &str) -> bool {
+        self.name == "pickups" && FROZEN.contains(&column)
+    }
+
+    /// The page that writes records of this kind, where a plain form would leave something out.
+    #[must_use]
+    pub fn own_page(&self) -> Option<&'static str> {
+        match self.name {
+            "milkings" => Some("/milkings/new"),
+            "lots" => Some("/fills/new"),
+            "chill" => Some("/chill/new"),
+            "counts" => Some("/counts/new"),
+            "pickups" => Some("/pickup"),
+            "holds" | "lifts" => Some("/stop"),
+            _ => None,
+        }
+    }
+
+    /// The cell of a named column among a record's cells.
+    #[must_use]
+    pub fn cell<'a>(&self, cells: &'a [Cell], column: &str) -> &'a Cell {
+        self.place_of(column).and_then(|place| cells.get(place)).unwrap_or(&Cell::Empty)
+    }
+
+    /// The jars in a record's cells, by size.
+    #[must_use]
+    pub fn jars(&self, cells: &[Cell]) -> Jars {
+        let count = |column| self.cell(cells, column).whole().unwrap_or(0);
+        Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") }
+    }
+}
+
+/// What a hand-out froze: no correction reaches it, because it is what was known then.
+pub const FROZEN: [&str; 3] = ["verdict", "because", "facts"];
 
 /// One cell of a record.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -247,7 +308,7 @@ impl Record {
     /// The cell of a named column.
     #[must_use]
     pub fn cell(&self, kind: &Kind, column: &str) -> &Cell {
-        kind.place_of(column).and_then(|place| self.cells.get(place)).unwrap_or(&Cell::Empty)
+        kind.cell(&self.cells, column)
     }
 }
 

@@ -40,7 +40,7 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
         }
     }
     remarks.extend(against_each_other(kind, cells));
-    let moment = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).and_then(Cell::moment);
+    let moment = |name: &str| kind.cell(cells, name).moment();
     if let (Some(started), Some(ended)) = (moment("started"), moment("ended")) {
         if ended < started {
             remarks.push(Remark::fault("ended", "It ended before it started. Look at both times."));
@@ -56,7 +56,7 @@ const MAY_COME: [&str; 4] = ["covers_from", "covers_to", "check_by", "until"];
 
 /// What two cells of one record cannot both be.
 fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
-    let cell = |name: &str| kind.place_of(name).and_then(|place| cells.get(place)).unwrap_or(&Cell::Empty);
+    let cell = |name: &str| kind.cell(cells, name);
     let (whole, said) = (|name: &str| cell(name).whole(), |name: &str| cell(name).text());
     let mut remarks = Vec::new();
     for (first, then) in [("covers_from", "covers_to"), ("bought", "gone"), ("since", "until")] {

@@ -1,6 +1,10 @@
 //! Who is at the door: a stranger, a helper or the owner.
 
-use axum::{extract::FromRequestParts, http::request::Parts};
+use axum::{
+    extract::FromRequestParts,
+    http::{HeaderValue, header::SET_COOKIE, request::Parts},
+    response::Response,
+};
 use std::convert::Infallible;
 
 /// What somebody may do. The seam for the others (member, relief milker, inspector) is one more word here and its place
@@ -71,4 +75,13 @@ pub fn cookie(headers: &axum::http::HeaderMap, name: &str) -> Option<String> {
         .filter_map(|pair| pair.trim().split_once('='))
         .find(|(own, _)| *own == name)
         .map(|(_, value)| value.to_owned())
+}
+
+/// Gives a browser a cookie that no script can read and no other site can send; 0 seconds takes it away.
+pub fn set_cookie(response: &mut Response, name: &str, value: &str, seconds: i64, secure: bool) {
+    let secure = if secure { "; Secure" } else { "" };
+    // Names and tokens are made here, of letters and digits, so the line is always one a header can hold.
+    if let Ok(cookie) = HeaderValue::from_str(&format!("{name}={value}; Path=/; HttpOnly; SameSite=Lax; Max-Age={seconds}{secure}")) {
+        response.headers_mut().append(SET_COOKIE, cookie);
+    }
 }

@@ -120,11 +120,6 @@ fn read_line(kind: &Kind, typed: &Fields, here: &Here) -> Result<Vec<Cell>, Vec<
     if remarks.is_empty() { Ok(cells) } else { Err(remarks) }
 }
 
-fn jars_of(kind: &Kind, cells: &[Cell]) -> Jars {
-    let count = |size| kind.place_of(size).and_then(|place| cells.get(place)).and_then(Cell::whole).unwrap_or(0);
-    Jars { gallons: count("gallons"), half_gallons: count("half_gallons"), quarts: count("quarts"), pints: count("pints") }
-}
-
 /// The verdict on a lot as it stood at a moment: readings and holds that came later are left out, and a hold lifted since
 /// still counts.
 async fn judged_then(db: &mut SqliteConnection, here: &Here, lot: i64, at: Moment) -> Result<Option<(Moment, Verdict)>, Failure> {
@@ -152,13 +147,13 @@ async fn order(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result
         Ok(cells) => cells,
         Err(remarks) => return Ok(Err(Said { remarks, ..Said::default() })),
     };
-    let cell = |name| kind.place_of(name).and_then(|place| cells.get(place)).unwrap_or(&Cell::Empty);
+    let cell = |name| kind.cell(&cells, name);
     let (code, who, at) = (cell("lot").text().to_owned(), cell("person").text().to_owned(), cell("at").moment().unwrap_or(here.now));
     let Some(number) = records::number_of(&mut *db, "lots", &code, at.in_seconds()).await? else {
         let known = lots::newest(&mut *db, 60).await?;
         return Ok(Err(Said::remark("lot", near::unknown("lot", &code, known.iter().map(|lot| lot.code.as_str())))));
     };
-    Ok(Ok(Order { number, code, at, jars: jars_of(kind, &cells), who, cells }))
+    Ok(Ok(Order { number, code, at, jars: kind.jars(&cells), who, cells }))
 }
 
 /// Weighs one hand-out and keeps it when nothing stands against it; the jars come off the shelf for the next one.
