@@ -18,7 +18,7 @@ fn day(typed: &str) -> Day {
 }
 
 fn labelled(given: &str, product: &str, hours: i64) -> Dose {
-    Dose { at: at(given), product: product.to_owned(), milk_hours: Some(hours), milk_milkings: None, as_labelled: true, vet_figure: false }
+    Dose { at: at(given), product: product.to_owned(), milk_hours: Some(hours), milk_milkings: None, as_labelled: true, vet_figure: false, from_calving: false, dry_days: None }
 }
 
 /// Milkings at 06:00 and 18:00.
@@ -243,6 +243,8 @@ fn dose() -> impl Strategy<Value = Dose> {
             milk_milkings,
             as_labelled,
             vet_figure,
+            from_calving: false,
+            dry_days: None,
         },
     )
 }

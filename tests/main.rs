@@ -19,9 +19,13 @@ mod farm;
 #[cfg(test)]
 mod folder;
 #[cfg(test)]
+mod frequency;
+#[cfg(test)]
 mod herd;
 #[cfg(test)]
 mod ledger;
+#[cfg(test)]
+mod limits;
 #[cfg(test)]
 mod migrations;
 #[cfg(test)]
@@ -34,6 +38,8 @@ mod rooms;
 mod signing_in;
 #[cfg(test)]
 mod slips;
+#[cfg(test)]
+mod standing;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]

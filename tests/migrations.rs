@@ -69,10 +69,12 @@ async fn every_form_is_brought_up_to_the_newest_with_its_rows() {
         let ledger = Ledger::open(&file).await.unwrap();
         let mut db = ledger.read().await.unwrap();
         assert_eq!(check::wrongs(&mut db).await.unwrap(), Vec::<String>::new(), "from form {}", form.version);
-        for (table, rows) in before {
-            assert_eq!(count(&mut db, &table).await, rows, "{table} from form {}", form.version);
+        for (table, rows) in &before {
+            // The journal also tells what a later form made of old records.
+            let now = count(&mut db, table).await;
+            assert!(now == *rows || table == "journal" && now > *rows, "{table} from form {}: {now} of {rows}", form.version);
         }
-        for kind in KINDS {
+        for kind in KINDS.iter().filter(|kind| before.iter().any(|(table, _)| table == kind.name)) {
             assert!(!records::list(&mut db, kind).await.unwrap().is_empty(), "no {} from form {}", kind.name, form.version);
         }
     }

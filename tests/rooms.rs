@@ -253,7 +253,7 @@ fn a_chapter_of_the_trade_uses_only_chapters_listed_before_it() {
 }
 
 /// The engine of the store: what any record goes through, whatever its subject. These may lean on one another.
-const ENGINE: [&str; 6] = ["records", "corrections", "journal", "farm", "check", "backup"];
+const ENGINE: [&str; 7] = ["records", "corrections", "journal", "farm", "check", "backup", "carried"];
 /// What a subject's file may lean on: the farm, because its rules and its clock are part of every question.
 const FLOOR: [&str; 1] = ["farm"];
 

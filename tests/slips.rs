@@ -2,7 +2,7 @@
 
 use crate::farm::Farm;
 use tallypail::{
-    store::{corrections, lots, records},
+    store::{corrections, records, verdict},
     trade::verdict::{Word, judge},
     web::visitor::Role::{Helper, Owner},
 };
@@ -35,7 +35,7 @@ async fn filled(farm: &Farm) -> String {
 async fn word(farm: &Farm, code: &str) -> Word {
     let mut db = farm.ledger.read().await.unwrap();
     let number = records::number_of(&mut db, "lots", code, i64::MAX).await.unwrap().unwrap();
-    let facts = lots::facts(&mut db, &[number], farm.ways().await.zone, farm.now).await.unwrap();
+    let facts = verdict::facts(&mut db, &[number], farm.ways().await.zone, farm.now).await.unwrap();
     judge(&facts[0], farm.now).word()
 }
 

@@ -263,6 +263,8 @@ fn a_hand_that_keeps_her_out_outlasts_a_clock() {
         milk_milkings: None,
         as_labelled: true,
         vet_figure: false,
+        from_calving: false,
+        dry_days: None,
     };
     let turns = vec![(Turn::JoinedCan, at("2026-03-01T06:00")), (Turn::KeptOut, at("2026-05-01T06:00"))];
     let known = Known { name: "Wren".to_owned(), turns, doses: vec![dose], ..Known::default() };

@@ -3,7 +3,7 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{lots, records},
+    store::{lots, records, verdict},
     trade::{
         chill::Reading,
         kinds::kind,
@@ -46,7 +46,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let mut db = here.app.ledger.read().await?;
     let standing = lots::on_hand(&mut db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().rev().take(6).map(|own| own.lot.number).collect();
-    let facts = lots::facts(&mut db, &numbers, here.zone(), here.now).await?;
+    let facts = verdict::facts(&mut db, &numbers, here.zone(), here.now).await?;
     let asks = facts.iter().map(|facts| (facts.code.clone(), judge(facts, here.now).next())).collect();
     let mut codes: Vec<(String, String)> = facts.iter().map(|facts| (facts.code.clone(), facts.code.clone())).collect();
     let asked = typed.get("lot").to_owned();
@@ -104,7 +104,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
     let mut remarks = slips::remarks(kind_of("chill")?, &cells, here.farm.ways, here.now);
     if records::by_entry(&mut tx, kind_of("chill")?, typed.get("entry")).await?.is_none()
         && let Some(number) = records::number_of(&mut tx, "lots", typed.get("lot"), i64::MAX).await?
-        && let Some(facts) = lots::facts(&mut tx, &[number], here.zone(), here.now).await?.first()
+        && let Some(facts) = verdict::facts(&mut tx, &[number], here.zone(), here.now).await?.first()
     {
         remarks.extend(against(facts, &cells));
     }

@@ -122,7 +122,7 @@ fn went(place: &str) -> &'static str {
 /// The whole herd and the rule for fresh cows today.
 async fn whole(here: &Here) -> Result<(Vec<herd::Cow>, ColostrumRule), Trouble> {
     let mut db = here.app.ledger.read().await?;
-    let rule = farm::rules_on(&mut db, here.zone().day(here.now)).await?.fresh;
+    let rule = farm::rule_book(&mut db).await?.on(here.zone().day(here.now)).base.fresh;
     Ok((herd::list(&mut db, here.now, here.zone()).await?, rule))
 }
 

@@ -2,7 +2,7 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{Ledger, lots, records},
+    store::{Ledger, lots, records, verdict},
     trade::{
         balance::{Balance, LotJars, Movement, What, find_window},
         chill::Reading,
@@ -89,7 +89,7 @@ async fn index(here: Here) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let standing = lots::on_hand(&mut db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
-    let facts = lots::facts(&mut db, &numbers, here.zone(), here.now).await?;
+    let facts = verdict::facts(&mut db, &numbers, here.zone(), here.now).await?;
     let newest = lots::newest(&mut db, 40).await?;
     drop(db);
     let standing =
@@ -107,7 +107,7 @@ pub async fn on_hand_sheet(ledger: &Ledger, zone: Zone, now: Moment) -> Result<S
     let mut db = ledger.read().await?;
     let standing = lots::on_hand(&mut db, now).await?;
     let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
-    let facts = lots::facts(&mut db, &numbers, zone, now).await?;
+    let facts = verdict::facts(&mut db, &numbers, zone, now).await?;
     let columns = [
         ("Lot", Holds::Codes, 3),
         ("Verdict", Holds::Words, 3),
@@ -162,7 +162,7 @@ async fn show(here: Here, Path(typed): Path<String>) -> Answer {
 
 async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
     let mut db = here.app.ledger.read().await?;
-    let facts = lots::facts(&mut db, &[lot.number], here.zone(), here.now)
+    let facts = verdict::facts(&mut db, &[lot.number], here.zone(), here.now)
         .await?
         .into_iter()
         .next()
@@ -342,7 +342,7 @@ fn chart(facts: &Facts) -> Option<Chart> {
         .map(|(nth, (x, y, _))| format!("{}{x} {y}", if nth == 0 { "M" } else { "L" }))
         .collect::<Vec<_>>()
         .join(" ");
-    let limit = facts.rules.steps.0.iter().map(|step| step.limit).min().map(|limit| (up(limit.exact()), limit.to_string()));
+    let limit = facts.rules.base.steps.0.iter().map(|step| step.limit).min().map(|limit| (up(limit.exact()), limit.to_string()));
     Some(Chart {
         says: format!(
             "What the jar of {} showed, by hours after milking began. The dashed line is the coldest limit of its rule. Lines between readings only join them; nothing is known in between.",

@@ -67,7 +67,7 @@ struct Milked {
 
 /// Every cow, judged at a moment.
 async fn cows(db: &mut sqlx::SqliteConnection, here: &Here, at: Moment) -> Result<Vec<Milked>, Trouble> {
-    let rule = farm::rules_on(&mut *db, here.zone().day(at)).await?.fresh;
+    let rule = farm::rule_book(&mut *db).await?.on(here.zone().day(at)).base.fresh;
     let herd = herd::list(&mut *db, at, here.zone()).await?;
     let known: Vec<&Known> = herd.iter().map(|cow| &cow.known).collect();
     let judged = judge_all(&known, rule, at, here.zone());

@@ -89,11 +89,11 @@ fn added_to(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
 
 fn place_of(kind: &Kind) -> &'static str {
     match kind.name {
-        "cows" | "events" | "treatments" => "Herd",
+        "cows" | "events" | "treatments" | "strip_tests" => "Herd",
         "people" => "People",
         "tickets" | "gear" | "minutes" | "assumptions" => "Costs",
         "pickups" => "Pickup",
-        "farm" | "rules" | "results" | "complaints" => "Binder",
+        "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "decisions" | "complaints" => "Binder",
         _ => "Jars",
     }
 }

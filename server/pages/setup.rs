@@ -6,7 +6,7 @@ use crate::{
     trade::{
         measure::Scale,
         records::{Cell, Remark, Shape, Ways, read},
-        rules::{self, CountedFrom, RuleSet, Sure},
+        rules::{self, CountedFrom, NOT_KNOWN, RuleSet, Sure},
         when::{Zone, day_shown},
     },
     web::{
@@ -190,12 +190,22 @@ fn rule_line(set: &RuleSet, since: &str, owners_days: &str) -> Fields {
         Some(Sure::Chosen) | None => "our own choice",
     };
     let from = set.best_by.map(|best_by| if best_by.from == CountedFrom::Filling { "filling" } else { "oldest milking" });
-    let steps = if set.steps.0.is_empty() { String::new() } else { set.steps.to_string() };
+    let cell = |line: String| if line == NOT_KNOWN { String::new() } else { line };
+    let steps = cell(set.steps.to_string());
     Fields::default()
         .with("place", set.id.clone())
         .with("since", since)
         .with("title", set.title.clone())
         .with("citation", set.citation.chars().take(300).collect::<String>())
+        .with("url", set.url.clone().unwrap_or_default())
+        .with("channels", cell(set.channels.to_string()))
+        .with("limits", cell(set.limits_line()))
+        .with("tests", cell(set.tests.to_string()))
+        .with("caps", cell(set.caps.to_string()))
+        .with("resample_after", figure(set.resample.as_ref().map(|resample| i64::from(resample.not_before_days))))
+        .with("resample_within", figure(set.resample.as_ref().map(|resample| i64::from(resample.within_days))))
+        .with("fresh_before", figure(set.colostrum.as_ref().and_then(|rule| rule.days_before)))
+        .with("keep_years", figure(set.keep_years.as_ref().map(|(years, _, _)| *years)))
         .with("text_date", set.text_date.chars().take(160).collect::<String>())
         .with("sure", sure)
         .with("steps", steps)
@@ -203,7 +213,7 @@ fn rule_line(set: &RuleSet, since: &str, owners_days: &str) -> Fields {
         .with("fresh_milkings", figure(set.colostrum.as_ref().and_then(|rule| rule.milkings)))
         .with("best_by_days", set.best_by.map_or_else(|| owners_days.to_owned(), |best_by| best_by.days.to_string()))
         .with("best_by_from", from.unwrap_or("oldest milking"))
-        .with("notes", set.notes.join("\n").chars().take(1900).collect::<String>())
+        .with("notes", set.notes.join("\n").chars().take(3900).collect::<String>())
 }
 
 async fn keep(app: &App, first: First) -> Answer {

@@ -3,7 +3,7 @@
 
 use super::{App, Frame, Here, kind_of};
 use crate::{
-    store::{backup, farm, herd, lots, records, stops, today},
+    store::{backup, farm, herd, lots, records, stops, today, verdict},
     trade::{
         balance::find_window,
         cows::{Judged, Known, judge_all},
@@ -108,7 +108,7 @@ fn row(here: &Here, lot: &Standing, own: &lots::OnHand) -> Row {
 async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand]) -> Result<Facts, Trouble> {
     let (now, zone) = (here.now, here.zone());
     let numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).collect();
-    let known = lots::facts(&mut *db, &numbers, zone, now).await?;
+    let known = verdict::facts(&mut *db, &numbers, zone, now).await?;
     let lots = known.iter().zip(on_hand).map(|(known, own)| Standing {
         code: own.lot.code.clone(),
         filled: own.lot.filled,
@@ -134,7 +134,7 @@ type Cows = (Vec<(String, Judged)>, Vec<(String, String)>);
 
 /// The cows still here, judged, and those whose milk went into the can at their last milking without their having joined.
 async fn cows(db: &mut SqliteConnection, here: &Here) -> Result<Cows, Trouble> {
-    let rule = farm::rules_on(&mut *db, here.zone().day(here.now)).await?.fresh;
+    let rule = farm::rule_book(&mut *db).await?.on(here.zone().day(here.now)).base.fresh;
     let cows = herd::list(&mut *db, here.now, here.zone()).await?;
     let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
     let judged = judge_all(&known, rule, here.now, here.zone());

@@ -3,7 +3,7 @@
 
 use super::{App, Frame, Here, remarks_of, sheets};
 use crate::{
-    store::{Failure, Ledger, farm, lots, records, trace},
+    store::{Failure, Ledger, farm, lots, records, trace, verdict},
     trade::{
         behind::{Behind, clocks},
         callback::{self, Asked, Callback},
@@ -259,7 +259,7 @@ async fn gather(
     let spread = callback::spread(&graph, start);
     let zone = farm.ways.zone;
     let numbers: Vec<i64> = spread.lots.keys().map(|lot| lot.0).collect();
-    let facts = lots::facts(db, &numbers, zone, now).await?;
+    let facts = verdict::facts(db, &numbers, zone, now).await?;
     let verdicts: Vec<Verdict> = facts.iter().map(|facts| judge(facts, now)).collect();
     let handed = trace::handed_out(db, &numbers).await?;
     let asked_about = start.iter().filter(|(_, tie)| tie.is_certain());

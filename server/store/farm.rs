@@ -3,15 +3,16 @@
 use super::Failure;
 use crate::trade::{
     herd::ColostrumRule,
+    limits::Limits,
     measure::{Scale, figure_of},
     records::Ways,
-    rules::CountedFrom,
+    rules::{Channels, CountedFrom},
     steps::Steps,
-    verdict::Rules,
-    when::{Day, Zone},
+    verdict::{Rules, RulesOfDay},
+    when::{Day, Zone, parse_day},
 };
 use rust_decimal::Decimal;
-use sqlx::{Row, SqliteConnection};
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// The farm as every page needs it.
 #[derive(Clone, Debug)]
@@ -50,32 +51,59 @@ pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure>
     .transpose()
 }
 
-/// The rules of a day. A lot is judged by the rules of the day it was filled, so this is asked with that day.
+/// Every rule set the farm has followed, newest first, to be asked for a day.
+#[derive(Clone, Debug, Default)]
+pub struct RuleBook(Vec<(Day, bool, Rules)>);
+
+impl RuleBook {
+    /// The rules of a day. A lot is judged by the rules of the day it was filled. The sets beside the base are those written
+    /// to stand beside it since; a set that stands alone ends whatever came before it.
+    #[must_use]
+    pub fn on(&self, day: Day) -> RulesOfDay {
+        let mut beside = Vec::new();
+        for (_, stands_beside, rules) in self.0.iter().filter(|(since, _, _)| *since <= day) {
+            if !stands_beside {
+                return RulesOfDay { base: rules.clone(), beside };
+            }
+            beside.push(rules.clone());
+        }
+        let base = Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() };
+        RulesOfDay { base, beside }
+    }
+}
+
+/// Reads every rule set the farm has followed.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn rules_on(db: &mut SqliteConnection, day: Day) -> Result<Rules, Failure> {
-    let row = sqlx::query(
-        "SELECT title, coalesce(citation, ''), sure, coalesce(steps, ''), fresh_days, fresh_milkings, best_by_days, best_by_from, since
-         FROM rules WHERE since <= ? ORDER BY since DESC, number DESC LIMIT 1",
+pub async fn rule_book(db: &mut SqliteConnection) -> Result<RuleBook, Failure> {
+    let rows = sqlx::query(
+        "SELECT title, coalesce(citation, ''), sure, coalesce(steps, ''), fresh_before, fresh_days, fresh_milkings, best_by_days, best_by_from, since,
+                coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, '')
+         FROM rules ORDER BY since DESC, number DESC",
     )
-    .bind(day.to_string())
-    .fetch_optional(db)
+    .fetch_all(db)
     .await?;
-    let Some(row) = row else { return Ok(Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() }) };
+    rows.iter().map(rules).collect::<Result<_, _>>().map(RuleBook)
+}
+
+fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {
     let (title, citation, sure, steps, since): (String, String, String, String, String) =
-        (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(8)?);
-    let (days, from): (Option<i64>, Option<String>) = (row.try_get(6)?, row.try_get(7)?);
+        (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(9)?);
+    let (days, from): (Option<i64>, Option<String>) = (row.try_get(7)?, row.try_get(8)?);
+    let (beside, channels, limits): (String, String, String) = (row.try_get(10)?, row.try_get(11)?, row.try_get(12)?);
     let from = if from.as_deref() == Some("filling") { CountedFrom::Filling } else { CountedFrom::OldestMilking };
-    Ok(Rules {
-        source: format!(
-            "{title} ({}{sure}), followed from {since}",
-            if citation.is_empty() { String::new() } else { format!("{citation}; ") }
-        ),
+    let law = if citation.is_empty() { String::new() } else { format!("{citation}; ") };
+    let rules = Rules {
+        source: format!("{title} ({law}{sure}), followed from {since}"),
         steps: Steps::parse(&steps).unwrap_or_default(),
-        fresh: ColostrumRule { days_before: None, days_after: row.try_get(4)?, milkings: row.try_get(5)? },
+        fresh: ColostrumRule { days_before: row.try_get(4)?, days_after: row.try_get(5)?, milkings: row.try_get(6)? },
         best_by: days.map(|days| (days, from)),
-    })
+        channels: Channels::parse(&channels).unwrap_or_default(),
+        limits: Limits::parse(&limits).unwrap_or_default(),
+    };
+    let since = parse_day(&since).map_err(|_| Failure::File("A rule set has no day it is followed from. Run tallypail check.".to_owned()))?;
+    Ok((since, beside == "yes", rules))
 }
 
 /// A figure the farm assumes, as it stood on a day.

@@ -139,7 +139,7 @@ async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Ve
 /// The doses of the last 120 days; no milk clock known here is longer.
 async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
-        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure FROM treatments
+        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments
          WHERE (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) AND at <= ? ORDER BY at",
     )
     .bind(now.plus_hours(-120 * 24).in_seconds())

@@ -4,6 +4,7 @@
 //! phones never half-write over one another; every commit reaches the disk before it is answered.
 
 pub mod backup;
+pub mod carried;
 pub mod check;
 pub mod corrections;
 pub mod costs;
@@ -19,6 +20,7 @@ pub mod records;
 pub mod stops;
 pub mod today;
 pub mod trace;
+pub mod verdict;
 
 use crate::trade::{herd::Dose, jars::Jars, when::Moment};
 use sqlx::{
@@ -188,13 +190,14 @@ pub fn among(numbers: &[i64]) -> String {
     serde_json::json!(numbers).to_string()
 }
 
-/// A dose from six columns side by side. Whoever asks for doses asks for those of the last 120 days, because no milk clock
+/// A dose from eight columns side by side. Whoever asks for doses asks for those of the last 120 days, because no milk clock
 /// known here is longer, and for every older one whose clock nobody wrote, because that is never forgotten.
 ///
 /// # Errors
 /// When a column is not what it should be.
 pub fn dose(row: &SqliteRow, first: usize) -> Result<Dose, Failure> {
     let (labelled, vet): (String, String) = (row.try_get(first + 4)?, row.try_get(first + 5)?);
+    let from: Option<String> = row.try_get(first + 6)?;
     Ok(Dose {
         at: Moment::seconds(row.try_get(first)?),
         product: row.try_get(first + 1)?,
@@ -202,6 +205,8 @@ pub fn dose(row: &SqliteRow, first: usize) -> Result<Dose, Failure> {
         milk_milkings: row.try_get(first + 3)?,
         as_labelled: labelled == "yes",
         vet_figure: vet == "yes",
+        from_calving: from.as_deref() == Some("calving"),
+        dry_days: row.try_get(first + 7)?,
     })
 }
 
@@ -233,5 +238,8 @@ async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, wr
             "The ledger {} could not be brought to form {newest}: {error}. Its copy from before is beside it.",
             file.display()
         ))
-    })
+    })?;
+    let mut tx = writer.begin_with("BEGIN IMMEDIATE").await?;
+    carried::write_down(&mut tx).await?;
+    Ok(tx.commit().await?)
 }

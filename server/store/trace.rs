@@ -243,11 +243,11 @@ pub async fn results(
     until: Moment,
 ) -> Result<Vec<Tested>, Failure> {
     let rows = sqlx::query(
-        "SELECT r.number, coalesce(l.code, c.name, ''), r.drawn, r.analyte, r.figure || coalesce(' ' || r.unit, ''), r.reported,
-                coalesce(r.lab, '') || coalesce(' (' || r.lab_ref || ')', '')
-         FROM results r LEFT JOIN lots l ON l.number = r.lot LEFT JOIN cows c ON c.number = r.cow
-         WHERE r.lot IN (SELECT value FROM json_each(?1)) OR (r.cow IN (SELECT value FROM json_each(?2)) AND r.drawn BETWEEN ?3 AND ?4)
-         ORDER BY r.drawn, r.number",
+        "SELECT r.number, coalesce(l.code, c.name, ''), s.drawn, r.analyte, r.figure || coalesce(' ' || r.unit, ''), r.reported,
+                coalesce(s.lab, '') || coalesce(' (' || s.lab_ref || ')', '')
+         FROM results r JOIN samples s ON s.number = r.sample LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow
+         WHERE s.lot IN (SELECT value FROM json_each(?1)) OR (s.cow IN (SELECT value FROM json_each(?2)) AND s.drawn BETWEEN ?3 AND ?4)
+         ORDER BY s.drawn, r.number",
     )
     .bind(among(numbers))
     .bind(among(cows))

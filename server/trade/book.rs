@@ -95,7 +95,8 @@ impl Book {
         self.milk_is_what_was_read(&mut found);
         self.nothing_before_its_lot(&mut found);
         self.jars_were_filled(&mut found);
-        self.holds_name_one_thing(&mut found);
+        self.each_names_one_thing(&mut found);
+        self.results_follow_their_samples(&mut found);
         found
     }
 
@@ -282,19 +283,41 @@ impl Book {
         }
     }
 
-    fn holds_name_one_thing(&self, found: &mut Vec<Breach>) {
-        for hold in self.of("holds") {
-            let kind = of("holds");
-            let scope = hold.cell(kind, "scope").text();
-            for name in ["lot", "cow", "vessel"] {
-                if (scope == name) != (*hold.cell(kind, name) != Cell::Empty) {
-                    found.push(Breach {
-                        kind: "holds",
-                        number: hold.number,
-                        column: kind.columns[1].name,
-                        says: format!("A hold on {scope} names exactly that and nothing else; look at “{name}”."),
-                    });
+    fn each_names_one_thing(&self, found: &mut Vec<Breach>) {
+        for (name, column, things) in [("holds", "scope", &["lot", "cow", "vessel"][..]), ("samples", "subject", &["lot", "cow"][..])] {
+            let kind = of(name);
+            for record in self.of(name) {
+                let said = record.cell(kind, column).text();
+                for thing in things {
+                    if (said == *thing) != (*record.cell(kind, thing) != Cell::Empty) {
+                        found.push(Breach {
+                            kind: kind.name,
+                            number: record.number,
+                            column: kind.columns[1].name,
+                            says: format!("A {} on {said} names exactly that and nothing else; look at “{thing}”.", kind.one),
+                        });
+                    }
                 }
+            }
+        }
+    }
+
+    fn results_follow_their_samples(&self, found: &mut Vec<Breach>) {
+        let zone = self.zone();
+        let drawn: HashMap<i64, String> = self
+            .of("samples")
+            .iter()
+            .map(|sample| (sample.number, zone.day(Moment::seconds(whole(sample, "samples", "drawn"))).to_string()))
+            .collect();
+        for result in self.of("results") {
+            let reported = text(result, "results", "reported");
+            if drawn.get(&whole(result, "results", "sample")).is_some_and(|drawn| reported < drawn.as_str()) {
+                found.push(Breach {
+                    kind: "results",
+                    number: result.number,
+                    column: "reported",
+                    says: "This result was reported before its sample was drawn.".to_owned(),
+                });
             }
         }
     }

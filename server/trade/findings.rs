@@ -1,49 +1,15 @@
 //! What can be found about a lot, each finding with the facts that justify it, its word, its reason and the next thing to do.
 
+pub use super::words::Word;
+
 use super::{
     chill::Chilled,
     coldness::Standing,
     herd::{Foremilk, Fresh, Withheld},
-    when::{Day, Zone, day_shown},
+    rules::{Channel, Channels, Sure},
+    tested::Tested,
+    when::{Day, Moment, Zone, day_shown},
 };
-use std::fmt;
-
-/// The four words, from best to worst.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Word {
-    /// It may be handed out.
-    CanGo,
-    /// Not yet.
-    Wait,
-    /// Nobody can say, and that is no yes.
-    CantTell,
-    /// It may not.
-    KeepBack,
-}
-
-impl fmt::Display for Word {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Word::CanGo => "Can go",
-            Word::Wait => "Wait",
-            Word::CantTell => "Can't tell",
-            Word::KeepBack => "Keep back",
-        })
-    }
-}
-
-impl Word {
-    /// The word as a mark in the page's look.
-    #[must_use]
-    pub const fn mark(self) -> &'static str {
-        match self {
-            Word::CanGo => "can-go",
-            Word::Wait => "wait",
-            Word::CantTell => "cant-tell",
-            Word::KeepBack => "keep-back",
-        }
-    }
-}
 
 /// One thing found, with what justifies it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -105,6 +71,26 @@ pub enum Finding {
         /// Whether that day is over.
         over: bool,
     },
+    /// What the lab's results say.
+    Tested(Tested),
+    /// The way the milk is to reach somebody.
+    Way {
+        /// The way asked about.
+        way: Channel,
+        /// The ways the rule allows, as far as they are known.
+        allowed: Channels,
+    },
+    /// Something else found, which the owner decided about all the same.
+    Decided {
+        /// What was found.
+        found: Box<Finding>,
+        /// Who decided.
+        by: String,
+        /// When.
+        at: Moment,
+        /// Why.
+        reason: String,
+    },
     /// A milking with no cow's milk written down as poured into the can.
     NoCows {
         /// Which milking.
@@ -150,13 +136,46 @@ impl Finding {
                     Word::CanGo
                 }
             }
+            Finding::Tested(tested) => tested.word(),
+            Finding::Way { way, allowed } => match allowed {
+                Channels::Named(ways, _) if ways.contains(way) => Word::CanGo,
+                // A list that was only remembered, or that names no way at all, forbids nothing for certain.
+                Channels::Named(ways, sure) if !ways.is_empty() && *sure != Sure::Memory => Word::KeepBack,
+                Channels::Named(..) | Channels::NotKnown => Word::CantTell,
+            },
+            Finding::Decided { .. } => Word::CanGo,
             Finding::NoCows { .. } | Finding::NoSource => Word::CantTell,
         }
     }
 
+    /// What exactly it is about, so that the owner's decision can name it and cover nothing else.
+    #[must_use]
+    pub fn topic(&self) -> String {
+        let about = self.about();
+        match self {
+            Finding::Treated { cow, session, .. } | Finding::JustCalved { cow, session, .. } | Finding::Foremilk { cow, session, .. } => {
+                format!("{about}: {cow}, {session}")
+            }
+            Finding::MilkerIll { session } | Finding::NoCows { session } => format!("{about}: {session}"),
+            Finding::Held { what, .. } => format!("{about}: {what}"),
+            Finding::Parent { code, .. } => format!("{about}: {code}"),
+            Finding::Tested(tested) => tested.topic(),
+            Finding::Way { way, .. } => format!("{about}: {way}"),
+            Finding::Decided { found, .. } => found.topic(),
+            Finding::Chill(_) | Finding::BestBy { .. } | Finding::NoSource => about.to_owned(),
+        }
+    }
+
+    /// Whether the owner may decide otherwise. A drug whose time nobody knows is freed by the vet's figure and by nothing
+    /// else.
+    #[must_use]
+    pub fn may_be_decided(&self) -> bool {
+        self.word().may_be_decided() && !matches!(self, Finding::Treated { .. } | Finding::Parent { .. })
+    }
+
     /// What it is about, in a word or two.
     #[must_use]
-    pub const fn about(&self) -> &'static str {
+    pub fn about(&self) -> &'static str {
         match self {
             Finding::Chill(_) => "Chill",
             Finding::Treated { .. } => "Treatment",
@@ -166,6 +185,9 @@ impl Finding {
             Finding::Held { .. } => "Held",
             Finding::Parent { .. } => "Made from",
             Finding::BestBy { .. } => "Best-by",
+            Finding::Tested(_) => "Test",
+            Finding::Way { .. } => "Way",
+            Finding::Decided { found, .. } => found.about(),
             Finding::NoCows { .. } | Finding::NoSource => "Where from",
         }
     }
@@ -195,6 +217,15 @@ impl Finding {
             Finding::Parent { code, word, reason } => format!("It was made from {code}, which says {word}: {reason}"),
             Finding::BestBy { day, over: true } => format!("Its best-by day, {}, is over.", day_shown(*day)),
             Finding::BestBy { day, over: false } => format!("Good to {}.", day_shown(*day)),
+            Finding::Tested(tested) => tested.reason(),
+            Finding::Way { way, allowed } => way_reason(*way, allowed),
+            Finding::Decided { found, by, at, reason } => format!(
+                "{by} decided on {} that it may go: {} Without that: {}, because {}",
+                zone.in_full(*at),
+                sentence(reason),
+                found.word(),
+                found.reason(zone)
+            ),
             Finding::NoCows { session } => format!("No cow is written down for {session}, so nobody can say whose milk is in it."),
             Finding::NoSource => "No milking is written down for it, so nobody can say what is in it.".to_owned(),
         }
@@ -221,8 +252,35 @@ impl Finding {
             (Finding::Held { .. }, _) => "Leave it where it is until the owner lifts the hold with a reason.".to_owned(),
             (Finding::Parent { code, .. }, _) => format!("Look at {code} first."),
             (Finding::BestBy { .. }, _) => "Throw it out, and write that down.".to_owned(),
+            (Finding::Tested(tested), _) => tested.next(),
+            (Finding::Way { .. }, Word::KeepBack) => "Hand it out in a way the rule names.".to_owned(),
+            (Finding::Way { .. }, _) => "Ask the health department which ways are allowed, and write them into the farm's rules.".to_owned(),
+            (Finding::Decided { .. }, _) => "Nothing.".to_owned(),
             (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),
         }
     }
+}
+
+fn sentence(typed: &str) -> String {
+    let plain = typed.trim();
+    if plain.ends_with(['.', '!', '?']) { plain.to_owned() } else { format!("{plain}.") }
+}
+
+fn way_reason(way: Channel, allowed: &Channels) -> String {
+    match allowed {
+        Channels::NotKnown => "Which ways of handing out are allowed is not known for this place.".to_owned(),
+        Channels::Named(ways, sure) if ways.is_empty() => format!("The rule names no way of handing out ({sure})."),
+        Channels::Named(ways, sure) => {
+            let named: Vec<String> = ways.iter().map(ToString::to_string).collect();
+            let not = if ways.contains(&way) { "" } else { " not" };
+            format!("{} is{not} among the ways the rule names: {} ({sure}).", capital(way), named.join(", "))
+        }
+    }
+}
+
+fn capital(way: Channel) -> String {
+    let said = way.to_string();
+    let mut letters = said.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

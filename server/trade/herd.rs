@@ -26,6 +26,10 @@ pub struct Dose {
     pub as_labelled: bool,
     /// Whether the figures are the vet's own for this cow, and not the label's.
     pub vet_figure: bool,
+    /// Whether the time counts from her calving, as that of a product given to dry her off does.
+    pub from_calving: bool,
+    /// Days she must have been dry for the label to stand, for a time that counts from calving.
+    pub dry_days: Option<i64>,
 }
 
 impl Dose {

@@ -6,11 +6,15 @@
 pub use super::records::Kind;
 
 use super::records::{Column, FOREMILK, Shape};
-use Shape::{Code, Count, Day, Dipstick, Figure, Heat, Key, Milk, Moment, Money, Note, OneOf, Session, Steps, Words, Zone};
+use Shape::{
+    Caps, Channels, Code, Count, Day, Dipstick, Figure, Heat, Key, LabFigure, Limits, Milk, Moment, Money, Note, OneOf, Plates, Session, Steps, Tests, Words,
+    Zone,
+};
 
 const YES_NO: Shape = OneOf(&["yes", "no"]);
 const WEEKDAYS: Shape = OneOf(&["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]);
-const CHANNELS: Shape = OneOf(&["herdshare", "farm gate", "delivery", "collection point"]);
+const CHANNELS: Shape = OneOf(CHANNEL_WORDS);
+const QUARTERS: Shape = OneOf(&["left fore", "right fore", "left hind", "right hind", "all"]);
 const JARS: Shape = Count(0, 999);
 
 const fn must(name: &'static str, shape: Shape, label: &'static str) -> Column {
@@ -51,15 +55,27 @@ pub const KINDS: &[Kind] = &[
             must("since", Day, "Followed from"),
             must("title", Words(160), "Title"),
             may("citation", Words(300), "Citation"),
+            may("url", Words(300), "Where it was read"),
             may("text_date", Words(160), "Date of the text"),
             must("sure", OneOf(&["read in the law", "read second-hand", "from memory", "our own choice"]), "How sure"),
+            may("beside", YES_NO, "Stands beside the rules before it, for other ways"),
+            may("channels", Channels, "Ways of handing out it allows"),
             may("steps", Steps, "Chill steps"),
+            may("limits", Limits, "Limits of what the lab finds"),
+            may("tests", Tests, "How often things are tested"),
+            may("caps", Caps, "How much, and how many cows"),
+            may("resample_after", Count(0, 90), "Sample again, not before so many days after notice"),
+            may("resample_within", Count(0, 365), "Sample again, within so many days of notice"),
+            may("fresh_before", Count(0, 90), "Days before calving kept out"),
             may("fresh_days", Count(0, 30), "Days after calving kept out"),
             may("fresh_milkings", Count(0, 60), "Milkings after calving kept out"),
+            may("strip_fails", OneOf(&["trace", "1", "2", "3"]), "Strip test keeps a cow out from"),
             may("best_by_days", Count(1, 60), "Best-by days"),
             may("best_by_from", OneOf(&["filling", "oldest milking"]), "Best-by counts from"),
-            may("notes", Note(2000), "Notes"),
+            may("keep_years", Count(0, 50), "Records kept, years"),
+            may("notes", Note(4000), "Notes"),
             may("check_by", Day, "Check again by"),
+            may("why", Words(200), "Why this version"),
         ],
     },
     Kind {
@@ -120,7 +136,8 @@ pub const KINDS: &[Kind] = &[
         columns: &[
             must("cow", Key("cows"), "Cow"),
             must("at", Moment, "When"),
-            must("sort", OneOf(&["calved", "joined the can", "kept out", "dried off", "left"]), "What happened"),
+            must("sort", OneOf(TURNS), "What happened"),
+            may("due", Day, "Due to calve"),
             may("note", Words(200), "Note"),
         ],
     },
@@ -137,14 +154,30 @@ pub const KINDS: &[Kind] = &[
             may("batch", Words(40), "Product's lot and expiry"),
             may("dose", Words(40), "Dose"),
             may("route", OneOf(&["in the udder", "under the skin", "in the muscle", "in the vein", "by mouth", "on the skin"]), "Route"),
-            may("quarter", OneOf(&["left fore", "right fore", "left hind", "right hind", "all"]), "Quarter"),
+            may("quarter", QUARTERS, "Quarter"),
             may("reason", Words(120), "Reason"),
             may("given_by", Words(60), "Given by"),
             may("milk_hours", Count(1, 2000), "Milk kept out, hours after the last dose"),
             may("milk_milkings", Count(1, 120), "Milk kept out, milkings"),
+            may("counted_from", OneOf(&["the dose", "calving"]), "Milk time counted from"),
+            may("dry_days", Count(0, 400), "Days dry the label asks for, if from calving"),
             may("meat_days", Count(0, 400), "Meat withdrawal, days"),
             must("as_labelled", YES_NO, "Used as its label says"),
             must("vet_figure", YES_NO, "The vet gave these figures"),
+        ],
+    },
+    Kind {
+        name: "strip_tests",
+        one: "strip test",
+        key: None,
+        happened: Some("at"),
+        owner_only: false,
+        columns: &[
+            must("cow", Key("cows"), "Cow"),
+            must("at", Moment, "When"),
+            must("quarter", QUARTERS, "Quarter"),
+            must("score", OneOf(STRIP_SCORES), "Score"),
+            may("note", Words(200), "Note"),
         ],
     },
     Kind {
@@ -242,6 +275,19 @@ pub const KINDS: &[Kind] = &[
         ],
     },
     Kind {
+        name: "ice_checks",
+        one: "ice-water check",
+        key: None,
+        happened: Some("at"),
+        owner_only: false,
+        columns: &[
+            must("thermometer", Words(40), "Thermometer"),
+            must("at", Moment, "Checked at"),
+            must("reading", Heat, "Reads in ice water"),
+            may("note", Words(200), "Note"),
+        ],
+    },
+    Kind {
         name: "chill",
         one: "chill reading",
         key: None,
@@ -334,21 +380,87 @@ pub const KINDS: &[Kind] = &[
         columns: &[must("hold", Key("holds"), "Hold"), must("at", Moment, "Lifted at"), must("reason", Words(200), "Reason")],
     },
     Kind {
-        name: "results",
-        one: "lab result",
+        name: "documents",
+        one: "paper kept",
+        key: None,
+        happened: Some("at"),
+        owner_only: true,
+        columns: &[
+            must("name", Words(120), "Name"),
+            must("at", Moment, "Kept at"),
+            must("hash", Words(64), "SHA-256 of the file"),
+            must("size", Count(1, 99_999_999), "Bytes"),
+        ],
+    },
+    Kind {
+        name: "samples",
+        one: "sample",
         key: None,
         happened: Some("drawn"),
         owner_only: false,
         columns: &[
             must("drawn", Moment, "Drawn at"),
+            must("subject", OneOf(&["lot", "cow", "water", "swab"]), "Sample of"),
             may("lot", Key("lots"), "Lot"),
             may("cow", Key("cows"), "Cow"),
-            must("analyte", Words(60), "Test"),
-            must("figure", Words(40), "Result, as the lab wrote it"),
-            may("unit", Words(40), "Unit"),
-            must("reported", Day, "Reported"),
+            may("place", Words(60), "Tap or surface"),
+            may("asked", Words(300), "To be tested for"),
+            may("sent", Moment, "Sent at"),
+            may("received_at", Heat, "Read when the lab got it"),
             may("lab", Words(80), "Lab"),
             may("lab_ref", Words(60), "Lab's reference"),
+            may("document", Key("documents"), "The lab's paper"),
+            may("note", Words(200), "Note"),
+        ],
+    },
+    Kind {
+        name: "results",
+        one: "lab result",
+        key: None,
+        happened: Some("reported"),
+        owner_only: false,
+        columns: &[
+            must("sample", Key("samples"), "Sample"),
+            must("analyte", Words(60), "Test"),
+            must("figure", LabFigure, "Result, as the lab wrote it"),
+            may("unit", Words(40), "Unit"),
+            may("part", Count(1, 60), "Which unit, if the lab tested several"),
+            may("method", Words(80), "Method"),
+            may("plates", Plates, "Plates or tubes as counted"),
+            must("reported", Day, "Reported"),
+            may("note", Words(200), "Note"),
+        ],
+    },
+    Kind {
+        name: "renewals",
+        one: "renewal",
+        key: None,
+        happened: Some("done"),
+        owner_only: true,
+        columns: &[
+            must("sort", OneOf(RENEWED), "Sort"),
+            must("what", Words(100), "What"),
+            must("done", Day, "Done or signed on"),
+            may("until", Day, "Good to"),
+            may("cow", Key("cows"), "Cow, if one"),
+            may("document", Key("documents"), "The paper"),
+            may("note", Words(200), "Note"),
+        ],
+    },
+    Kind {
+        name: "decisions",
+        one: "owner's decision",
+        key: None,
+        happened: Some("at"),
+        owner_only: true,
+        columns: &[
+            must("lot", Key("lots"), "Lot"),
+            must("at", Moment, "Decided at"),
+            must("over", Note(2000), "Over what"),
+            must("verdict", OneOf(&["Wait", "Can't tell"]), "Verdict then"),
+            must("because", Note(600), "Because"),
+            must("facts", Note(4000), "Facts known then"),
+            must("reason", Words(400), "Why it may go all the same"),
         ],
     },
     Kind {
@@ -426,6 +538,31 @@ pub const KINDS: &[Kind] = &[
 /// What may be assumed in a cost, each by its name.
 pub const ASSUMED: &[&str] =
     &["worth of an hour", "payroll burden %", "interest %", "death loss %", "a half-gallon brings", "own land a month"];
+
+/// What can happen to a cow that changes where she stands.
+pub const TURNS: &[&str] =
+    &["calved", "joined the can", "kept out", "dried off", "left", "served", "in calf", "not in calf", "unwell", "well again"];
+
+/// What a strip test of a quarter shows: California mastitis test scores.
+pub const STRIP_SCORES: &[&str] = &["negative", "trace", "1", "2", "3"];
+
+/// The ways milk may reach a household, and the one by which it reaches none.
+pub const CHANNEL_WORDS: &[&str] = &["herdshare", "farm gate", "delivery", "collection point", "shop", "animal feed"];
+
+/// What has to be done again before a day.
+pub const RENEWED: &[&str] = &[
+    "permit",
+    "agreement",
+    "insurance",
+    "TB test",
+    "brucellosis test",
+    "rabies vaccination",
+    "herd health exam",
+    "vet exam with blood test",
+    "inspection",
+    "practice call-back",
+    "other",
+];
 
 /// What money is spent on, or comes back from.
 pub const SPENT: &[&str] = &[

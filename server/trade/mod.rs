@@ -7,6 +7,9 @@ pub mod money;
 /// Temperature and the weight of milk.
 pub mod measure;
 
+/// The four words of a verdict.
+pub mod words;
+
 /// Jars by size.
 pub mod jars;
 
@@ -28,14 +31,50 @@ pub mod figures;
 /// The chill steps of a rule.
 pub mod steps;
 
+/// What a lab tests for.
+pub mod analytes;
+
+/// A lab's figure, its unit, and one result.
+pub mod lab;
+
+/// Counts of colonies: their mean, and how wide they are.
+pub mod colonies;
+
+/// The limits of a rule.
+pub mod limits;
+
+/// How one figure stands against one limit.
+pub mod comparing;
+
+/// How results stand against a limit together.
+pub mod standing;
+
+/// What the lab's results say about a lot.
+pub mod tested;
+
+/// How often something must be tested, and when it is due.
+pub mod frequency;
+
+/// How much milk or how many cows a rule allows.
+pub mod caps;
+
+/// The ways milk leaves the farm.
+pub mod channels;
+
 /// What is known of the rules of each place.
 pub mod rules;
 
 /// What the readings say about the chilling of a lot.
 pub mod coldness;
 
+/// How far a thermometer is known to be off.
+pub mod thermometers;
+
 /// Whether milk was cold in time.
 pub mod chill;
+
+/// A cooling curve, as an estimate.
+pub mod cooling;
 
 /// The clocks a cow stands under, and where she stands.
 pub mod herd;

@@ -7,10 +7,16 @@ pub use super::remarks::{Meant, Remark};
 
 use super::{
     Fault,
+    caps::Caps,
     codes::LotCode,
+    colonies,
+    frequency::Frequencies,
     jars::Jars,
+    lab::Figure,
+    limits::Limits,
     measure::{Scale, Temperature, Weight, figure_of, trimmed},
     money::Money,
+    rules::Channels,
     short,
     steps::Steps,
     when::{Moment, Zone, parse_day},
@@ -51,6 +57,18 @@ pub enum Shape {
     Dipstick,
     /// The chill steps of a place's rule.
     Steps,
+    /// The limits of a place's rule.
+    Limits,
+    /// How often a place's rule has things tested.
+    Tests,
+    /// How much milk or how many cows a place's rule allows.
+    Caps,
+    /// The ways of handing out a place's rule allows.
+    Channels,
+    /// A lab's figure, kept as the lab wrote it: `<10`, `12,000`, `none detected`.
+    LabFigure,
+    /// Plates or tubes as the lab counted them.
+    Plates,
     /// Another record, by its key.
     Key(&'static str),
 }
@@ -95,7 +113,7 @@ impl Kind {
     /// Whether a column keeps what it first said for ever.
     #[must_use]
     pub fn is_frozen(&self, column: &str) -> bool {
-        self.name == "pickups" && FROZEN.contains(&column)
+        matches!(self.name, "pickups" | "decisions") && FROZEN.contains(&column) || self.name == "documents" && matches!(column, "hash" | "size")
     }
 
     /// The page that writes records of this kind, where a plain form would leave something out.
@@ -108,6 +126,9 @@ impl Kind {
             "counts" => Some("/counts/new"),
             "pickups" => Some("/pickup"),
             "holds" | "lifts" => Some("/stop"),
+            "rules" => Some("/rules"),
+            "samples" | "results" | "documents" => Some("/lab"),
+            "decisions" => Some("/jars"),
             _ => None,
         }
     }
@@ -226,6 +247,12 @@ impl Shape {
             Shape::Zone => Zone::parse(text).map(|zone| Cell::Text(zone.to_string())),
             Shape::Dipstick => super::milkings::Dipstick::parse(text).map(|table| Cell::Text(table.to_string())),
             Shape::Steps => Steps::parse(text).map(|steps| Cell::Text(steps.to_string())),
+            Shape::Limits => Limits::parse(text).map(|limits| Cell::Text(limits.to_string())),
+            Shape::Tests => Frequencies::parse(text).map(|tests| Cell::Text(tests.to_string())),
+            Shape::Caps => Caps::parse(text).map(|caps| Cell::Text(caps.to_string())),
+            Shape::Channels => Channels::parse(text).map(|channels| Cell::Text(channels.to_string())),
+            Shape::LabFigure => Figure::parse(text).and_then(|_| words(text, 40, false)),
+            Shape::Plates => colonies::Read::parse(text).and_then(|_| words(text, 200, false)),
             Shape::Key("lots") => LotCode::parse(text).map(|code| Cell::Named(code.to_string())),
             Shape::Key(_) => words(text, 80, false).map(|cell| Cell::Named(cell.text().to_owned())),
         }

@@ -3,17 +3,23 @@
 //! What is not known stays not known: an empty place in a rule set never means that nothing is required. No set claims
 //! to be current; each says where to look.
 
-pub use super::steps::{Clock, Stage, Step, Steps, Sure};
+pub use super::{
+    channels::{Channel, Channels},
+    steps::{Clock, NOT_KNOWN, Stage, Step, Steps, Sure},
+};
 
-use super::{Fault, steps::limit_of};
+use super::{
+    Fault,
+    caps::Caps,
+    frequency::Frequencies,
+    limits::Limits,
+    steps::{limit_of, sure_word},
+};
 use serde::Deserialize;
 use std::fmt;
 
 /// The project's own file of rule sets.
 const PLACES: &str = include_str!("places.json");
-
-/// The words for whatever was not read anywhere.
-pub const NOT_KNOWN: &str = "not known";
 
 /// On what footing milk reaches a household.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -23,46 +29,6 @@ pub enum Basis {
     Sale,
     /// The household owns part of the herd.
     Herdshare,
-}
-
-/// A way milk may reach a household.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Channel {
-    /// To the owners of the herd.
-    Herdshare,
-    /// Picked up where it was made.
-    #[serde(rename = "farm gate")]
-    FarmGate,
-    /// Brought to the household.
-    Delivery,
-    /// Handed out at an agreed place or a market.
-    #[serde(rename = "collection point")]
-    CollectionPoint,
-    /// Sold in a shop.
-    Shop,
-}
-
-impl fmt::Display for Channel {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Channel::Herdshare => "herdshare",
-            Channel::FarmGate => "farm gate",
-            Channel::Delivery => "delivery",
-            Channel::CollectionPoint => "collection point",
-            Channel::Shop => "shop",
-        })
-    }
-}
-
-/// The ways of handing out that are named. An empty list means the text names none, which is not the same as not known.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Channels {
-    /// The ways named.
-    pub list: Vec<Channel>,
-    /// How sure they are.
-    pub sure: Sure,
 }
 
 /// How long around calving milk stays out of jars.
@@ -107,6 +73,20 @@ pub struct BestBy {
     pub sure: Sure,
 }
 
+/// When the next sample must be taken after too many results were over a limit.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Resample {
+    /// Days after the notice before which it is too soon.
+    pub not_before_days: u32,
+    /// Days after the notice after which it is too late.
+    pub within_days: u32,
+    /// What the days are counted from.
+    pub after: String,
+    /// How sure the days are.
+    pub sure: Sure,
+}
+
 /// All that is known of the rules of one place.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RuleSet {
@@ -132,8 +112,18 @@ pub struct RuleSet {
     pub colostrum: Option<Colostrum>,
     /// The longest date on a lid, if known.
     pub best_by: Option<BestBy>,
-    /// The ways milk may be handed out, if known.
-    pub channels: Option<Channels>,
+    /// The ways milk may be handed out.
+    pub channels: Channels,
+    /// The limits on results; none means not known.
+    pub limits: Limits,
+    /// What is tested and done again and again; none means not known.
+    pub tests: Frequencies,
+    /// How much milk or how many cows are allowed; none means not known.
+    pub caps: Caps,
+    /// When to sample again after a notice, if known.
+    pub resample: Option<Resample>,
+    /// Years that records are kept, how sure that is, and which records; if known.
+    pub keep_years: Option<(i64, Sure, String)>,
     /// What else was read, in plain sentences.
     pub notes: Vec<String>,
 }
@@ -178,18 +168,63 @@ impl RuleSet {
         self.best_by.map_or_else(|| NOT_KNOWN.into(), |best| format!("{} days from the {} ({})", best.days, best.from, best.sure))
     }
 
+    /// The limits on results, as one line of a cell.
+    #[must_use]
+    pub fn limits_line(&self) -> String {
+        if self.limits.0.is_empty() { NOT_KNOWN.into() } else { self.limits.to_string() }
+    }
+
+    /// The limits on results, in words.
+    #[must_use]
+    pub fn limits_shown(&self) -> String {
+        spoken(&self.limits_line())
+    }
+
+    /// What is tested and done again and again, in words.
+    #[must_use]
+    pub fn tests_shown(&self) -> String {
+        spoken(&self.tests.to_string())
+    }
+
+    /// How much milk or how many cows are allowed, in words.
+    #[must_use]
+    pub fn caps_shown(&self) -> String {
+        spoken(&self.caps.to_string())
+    }
+
     /// The ways of handing out, in words.
     #[must_use]
     pub fn channels_shown(&self) -> String {
         match &self.channels {
-            None => NOT_KNOWN.into(),
-            Some(channels) if channels.list.is_empty() => format!("none is named; see the notes ({})", channels.sure),
-            Some(channels) => {
-                let said: Vec<String> = channels.list.iter().map(ToString::to_string).collect();
-                format!("{} ({})", said.join(", "), channels.sure)
-            }
+            Channels::Named(list, sure) if list.is_empty() => format!("none is named; see the notes ({sure})"),
+            channels => spoken(&channels.to_string()),
         }
     }
+
+    /// When to sample again, in words.
+    #[must_use]
+    pub fn resample_shown(&self) -> String {
+        self.resample.as_ref().map_or_else(
+            || NOT_KNOWN.into(),
+            |Resample { not_before_days, within_days, after, sure }| {
+                format!("not before {not_before_days} days after {after}, and within {within_days} ({sure})")
+            },
+        )
+    }
+
+    /// How long records are kept, in words.
+    #[must_use]
+    pub fn keep_years_shown(&self) -> String {
+        let Some((years, sure, which)) = &self.keep_years else { return NOT_KNOWN.into() };
+        format!("{years} year{} ({sure}): {which}", if *years == 1 { "" } else { "s" })
+    }
+}
+
+/// A line of a cell with its sure-words said in full.
+fn spoken(line: &str) -> String {
+    [Sure::Read, Sure::SecondHand, Sure::Memory, Sure::Chosen]
+        .into_iter()
+        .fold(line.to_owned(), |said, sure| said.replace(&format!(" [{}]", sure_word(sure)), &format!(" ({sure})")))
 }
 
 impl fmt::Display for CountedFrom {
@@ -218,7 +253,12 @@ struct Written {
     chill: Vec<WrittenStep>,
     colostrum: Option<Colostrum>,
     best_by: Option<BestBy>,
-    channels: Option<Channels>,
+    channels: String,
+    limits: Vec<String>,
+    tests: String,
+    caps: String,
+    resample: Option<Resample>,
+    keep_years: Option<(i64, Sure, String)>,
     notes: Vec<String>,
 }
 
@@ -245,8 +285,30 @@ impl Written {
             steps.push(step);
         }
         notes.extend(self.notes);
-        let Written { id, title, place, citation, url, text_date, sure, basis, colostrum, best_by, channels, .. } = self;
-        Ok(RuleSet { id, title, place, citation, url, text_date, sure, basis, steps: Steps(steps), colostrum, best_by, channels, notes })
+        let (channels, tests) = (Channels::parse(&self.channels)?, Frequencies::parse(&self.tests)?);
+        let (steps, caps) = (Steps(steps), Caps::parse(&self.caps)?);
+        let Written { id, title, place, citation, url, text_date, sure, basis, colostrum, best_by, .. } = self;
+        let (limits, resample, keep_years) = (Limits::parse(&self.limits.join("; "))?, self.resample, self.keep_years);
+        Ok(RuleSet {
+            id,
+            title,
+            place,
+            citation,
+            url,
+            text_date,
+            sure,
+            basis,
+            steps,
+            colostrum,
+            best_by,
+            channels,
+            limits,
+            tests,
+            caps,
+            resample,
+            keep_years,
+            notes,
+        })
     }
 }
 
@@ -281,6 +343,23 @@ mod tests {
                 set.id
             );
             assert_eq!(Steps::parse(&set.steps.to_string()).unwrap(), set.steps, "{}", set.id);
+            let section = page.split(&format!("\n### {}\n", set.title)).nth(1).unwrap_or_else(|| panic!("no section for {}", set.id));
+            let section = section.split("\n#").next().unwrap();
+            for (name, line) in [
+                ("Limits", set.limits_line()),
+                ("How often", set.tests.to_string()),
+                ("How much", set.caps.to_string()),
+                ("Ways to hand out", set.channels.to_string()),
+                ("Sampled again", set.resample_shown()),
+                ("Records kept", set.keep_years_shown()),
+            ] {
+                assert!(section.lines().any(|said| said == format!("- {name}: {line}")), "{}: {name}: {line}", set.id);
+            }
+            assert_eq!(Frequencies::parse(&set.tests.to_string()).unwrap(), set.tests, "{}", set.id);
+            assert_eq!(Caps::parse(&set.caps.to_string()).unwrap(), set.caps, "{}", set.id);
+            assert_eq!(Channels::parse(&set.channels.to_string()).unwrap(), set.channels, "{}", set.id);
+            assert_eq!(Limits::parse(&set.limits_line()).unwrap(), set.limits, "{}", set.id);
+            assert!(set.notes.join("\n").chars().count() < 1900, "{}: the notes do not fit their cell", set.id);
             assert_eq!(sets.iter().filter(|other| other.id == set.id).count(), 1, "{} twice", set.id);
         }
     }
@@ -288,7 +367,17 @@ mod tests {
     #[test]
     fn what_is_not_known_is_said_to_be_not_known() {
         let blank = place("not-listed");
-        for shown in [blank.steps.to_string(), blank.colostrum_shown(), blank.best_by_shown(), blank.channels_shown()] {
+        for shown in [
+            blank.steps.to_string(),
+            blank.colostrum_shown(),
+            blank.best_by_shown(),
+            blank.channels_shown(),
+            blank.limits_shown(),
+            blank.tests_shown(),
+            blank.caps_shown(),
+            blank.resample_shown(),
+            blank.keep_years_shown(),
+        ] {
             assert_eq!(shown, NOT_KNOWN);
         }
         assert!(!blank.is_law() && !place("default-conservative").is_law());

@@ -12,6 +12,9 @@ use super::{
 use serde::Deserialize;
 use std::fmt;
 
+/// The words for whatever was not read anywhere.
+pub const NOT_KNOWN: &str = "not known";
+
 /// How sure a rule is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Deserialize)]
 pub enum Sure {
@@ -31,7 +34,7 @@ pub enum Sure {
 
 impl Sure {
     /// Every way of being sure, with its short word.
-    const WORDS: [(Sure, &'static str); 4] =
+    pub(super) const WORDS: [(Sure, &'static str); 4] =
         [(Sure::Read, "read"), (Sure::SecondHand, "second-hand"), (Sure::Memory, "memory"), (Sure::Chosen, "chosen")];
 }
 
@@ -138,7 +141,7 @@ impl fmt::Display for Step {
             Stage::Blend => write!(f, "blend {limit} at each later milking")?,
             Stage::Hold => write!(f, "hold {limit} until handed out")?,
         }
-        write!(f, " [{}]", word(&Sure::WORDS, self.sure).unwrap_or("memory"))
+        write!(f, " [{}]", sure_word(self.sure))
     }
 }
 
@@ -157,9 +160,8 @@ impl Step {
     }
 
     fn parse(text: &str) -> Option<Step> {
-        let (body, sure) = text.trim().strip_suffix(']')?.rsplit_once(" [")?;
-        let sure = meant(&Sure::WORDS, sure)?;
-        let (stage, rest) = body.trim().split_once(' ')?;
+        let (body, sure) = with_sure(text)?;
+        let (stage, rest) = body.split_once(' ')?;
         let stage = meant(&Stage::WORDS, stage)?;
         let (limit, within_minutes, clock) = match stage {
             Stage::Blend => (rest.strip_suffix(" at each later milking")?, None, Clock::EachLaterMilking),
@@ -189,7 +191,7 @@ impl Steps {
     /// # Errors
     /// A sentence when a step is not one of the known kinds.
     pub fn parse(text: &str) -> Result<Steps, Fault> {
-        if matches!(text.trim(), "" | "not known") {
+        if matches!(text.trim(), "" | NOT_KNOWN) {
             return Ok(Steps::default());
         }
         let read = |part: &str| {
@@ -207,7 +209,7 @@ impl Steps {
 impl fmt::Display for Steps {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.0.is_empty() {
-            return f.write_str("not known");
+            return f.write_str(NOT_KNOWN);
         }
         for (nth, step) in self.0.iter().enumerate() {
             write!(f, "{}{step}", if nth == 0 { "" } else { "; " })?;
@@ -216,11 +218,22 @@ impl fmt::Display for Steps {
     }
 }
 
-fn word<T: Copy + PartialEq>(words: &[(T, &'static str)], wanted: T) -> Option<&'static str> {
+/// Takes the sure-word in brackets off the end of a part of a line.
+pub(super) fn with_sure(part: &str) -> Option<(&str, Sure)> {
+    let (body, sure) = part.trim().strip_suffix(']')?.rsplit_once(" [")?;
+    Some((body.trim(), meant(&Sure::WORDS, sure)?))
+}
+
+/// How sure something is, as it stands in the brackets.
+pub(super) fn sure_word(sure: Sure) -> &'static str {
+    word(&Sure::WORDS, sure).unwrap_or("memory")
+}
+
+pub(super) fn word<T: Copy + PartialEq>(words: &[(T, &'static str)], wanted: T) -> Option<&'static str> {
     words.iter().find(|(kind, _)| *kind == wanted).map(|(_, word)| *word)
 }
 
-fn meant<T: Copy>(words: &[(T, &'static str)], typed: &str) -> Option<T> {
+pub(super) fn meant<T: Copy>(words: &[(T, &'static str)], typed: &str) -> Option<T> {
     words.iter().find(|(_, word)| *word == typed.trim()).map(|(kind, _)| *kind)
 }
 

@@ -11,8 +11,10 @@ pub use super::findings::{Finding, Word};
 use super::{
     chill::{self, MilkingTimes, Reading},
     herd::{self, ColostrumRule, Dose, Foremilk},
-    rules::CountedFrom,
+    limits::Limits,
+    rules::{Channel, Channels, CountedFrom},
     steps::Steps,
+    tested::{self, Known},
     when::{Day, Moment, Zone},
 };
 use chrono::Days;
@@ -31,6 +33,53 @@ pub struct Rules {
     pub fresh: ColostrumRule,
     /// The best-by days, and what they count from.
     pub best_by: Option<(i64, CountedFrom)>,
+    /// The ways of handing out it allows, as far as they are known.
+    pub channels: Channels,
+    /// The limits of what the lab finds.
+    pub limits: Limits,
+}
+
+impl Rules {
+    fn names(&self, way: Channel) -> bool {
+        self.channels.name(way)
+    }
+}
+
+/// The rules of one day: the set everything is judged by, and those that stand beside it for other ways of handing out.
+#[derive(Clone, Debug, Default)]
+pub struct RulesOfDay {
+    /// The set for everything no other set names.
+    pub base: Rules,
+    /// The sets beside it, newest first.
+    pub beside: Vec<Rules>,
+}
+
+impl RulesOfDay {
+    /// The set that is asked about one way: the newest that names it, and otherwise the one everything is judged by.
+    #[must_use]
+    pub fn for_way(&self, way: Channel) -> &Rules {
+        self.beside.iter().find(|rules| rules.names(way)).unwrap_or(&self.base)
+    }
+
+    /// Every way that a set of the day names, in the order in which the ways are listed.
+    #[must_use]
+    pub fn ways(&self) -> Vec<Channel> {
+        let named = |way: &Channel| self.beside.iter().chain([&self.base]).any(|rules| rules.names(*way));
+        Channel::WORDS.into_iter().map(|(way, _)| way).filter(named).collect()
+    }
+}
+
+/// What the owner decided about a lot of which the records said Wait or Can't tell.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Decision {
+    /// When.
+    pub at: Moment,
+    /// Who.
+    pub by: String,
+    /// What it was about, topic by topic: nothing else is covered.
+    pub over: Vec<String>,
+    /// Why.
+    pub reason: String,
 }
 
 /// One cow's milk in one milking of the lot.
@@ -88,7 +137,11 @@ pub struct Facts {
     /// The lots it was made from, each with its own verdict and oldest milking.
     pub parents: Vec<(String, Verdict, Moment)>,
     /// The rules of its day.
-    pub rules: Rules,
+    pub rules: RulesOfDay,
+    /// What is known from the lab.
+    pub lab: Known,
+    /// What the owner decided about it.
+    pub decisions: Vec<Decision>,
     /// The farm's clock.
     pub zone: Zone,
 }
@@ -104,7 +157,11 @@ impl Facts {
     /// The last day it is good for by the rule, if a rule or the owner names one.
     #[must_use]
     pub fn best_by(&self) -> Option<Day> {
-        let (days, from) = self.rules.best_by?;
+        self.best_by_under(&self.rules.base)
+    }
+
+    fn best_by_under(&self, rules: &Rules) -> Option<Day> {
+        let (days, from) = rules.best_by?;
         let first = match from {
             CountedFrom::Filling => self.filled,
             CountedFrom::OldestMilking | CountedFrom::Production => self.oldest(),
@@ -134,6 +191,21 @@ impl Verdict {
         self.findings.first()
     }
 
+    /// Everything the owner could decide about, topic by topic; nothing where something stands that nobody may free.
+    #[must_use]
+    pub fn to_decide(&self) -> Vec<String> {
+        let open = self.findings.iter().filter(|finding| finding.word() != Word::CanGo);
+        let all: Option<Vec<String>> = open.map(|finding| finding.may_be_decided().then(|| finding.topic())).collect();
+        all.unwrap_or_default()
+    }
+
+    /// What the owner decided, if anything stands only by that.
+    #[must_use]
+    pub fn decided(&self) -> Vec<String> {
+        let own = self.findings.iter().filter(|finding| matches!(finding, Finding::Decided { .. }));
+        own.map(|finding| finding.reason(self.zone)).collect()
+    }
+
     /// The one sentence.
     #[must_use]
     pub fn reason(&self) -> String {
@@ -156,9 +228,19 @@ impl Verdict {
     }
 }
 
-/// Judges a lot at a moment.
+/// Judges a lot at a moment, whatever way it is to go.
 #[must_use]
 pub fn judge(facts: &Facts, now: Moment) -> Verdict {
+    under(facts, &facts.rules.base, None, now)
+}
+
+/// Judges a lot at a moment for one way of handing it out, by the rules that way stands under.
+#[must_use]
+pub fn judge_for(facts: &Facts, way: Channel, now: Moment) -> Verdict {
+    under(facts, facts.rules.for_way(way), Some(way), now)
+}
+
+fn under(facts: &Facts, rules: &Rules, way: Option<Channel>, now: Moment) -> Verdict {
     let mut findings = Vec::new();
     for hold in &facts.holds {
         findings.push(Finding::Held { what: hold.what.clone(), reason: hold.reason.clone() });
@@ -171,7 +253,7 @@ pub fn judge(facts: &Facts, now: Moment) -> Verdict {
             findings.push(Finding::NoCows { session: milking.session.clone() });
         }
         for part in &milking.cows {
-            findings.extend(cow_findings(part, milking, &facts.rules));
+            findings.extend(cow_findings(part, milking, rules));
         }
     }
     for (code, verdict, _) in &facts.parents {
@@ -182,15 +264,37 @@ pub fn judge(facts: &Facts, now: Moment) -> Verdict {
         (true, false) => {}
         (false, _) => {
             let times: Vec<MilkingTimes> = facts.milkings.iter().map(|milking| milking.times).collect();
-            findings.push(Finding::Chill(chill::judge(&facts.rules.steps.0, &times, &facts.readings, now)));
+            findings.push(Finding::Chill(chill::judge(&rules.steps.0, &times, &facts.readings, now)));
         }
     }
-    if let Some(day) = facts.best_by() {
+    findings.extend(tested::judge(&rules.limits, &facts.lab, facts.zone, now).into_iter().map(Finding::Tested));
+    if let Some(day) = facts.best_by_under(rules) {
         findings.push(Finding::BestBy { day, over: facts.zone.day(now) > day });
     }
+    if let Some(way) = way {
+        findings.push(Finding::Way { way, allowed: rules.channels.clone() });
+    }
+    let mut findings: Vec<Finding> = findings.into_iter().map(|finding| decided(finding, &facts.decisions, now)).collect();
     // The worst first; among equals the chill, because it is what a person can do something about.
-    findings.sort_by_key(|finding| (std::cmp::Reverse(finding.word()), !matches!(finding, Finding::Chill(_))));
-    Verdict { findings, zone: facts.zone, rules: facts.rules.source.clone() }
+    // What only a decision frees stands before what is in order by itself, and is never left out of what is frozen.
+    let order = |finding: &Finding| match finding {
+        Finding::Decided { .. } => 0,
+        Finding::Chill(_) => 1,
+        _ => 2,
+    };
+    findings.sort_by_key(|finding| (std::cmp::Reverse(finding.word()), order(finding)));
+    Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
+}
+
+/// A finding as it stands after what the owner decided about it: only what is still Wait or Can't tell, and only what the
+/// decision named. A reading that comes later and is too warm is no longer what was decided about.
+fn decided(finding: Finding, decisions: &[Decision], now: Moment) -> Finding {
+    let topic = finding.topic();
+    let own = decisions.iter().filter(|decision| decision.at <= now && decision.over.contains(&topic)).max_by_key(|decision| decision.at);
+    match own.filter(|_| finding.may_be_decided()) {
+        Some(own) => Finding::Decided { found: Box::new(finding), by: own.by.clone(), at: own.at, reason: own.reason.clone() },
+        None => finding,
+    }
 }
 
 fn cow_findings(part: &CowsPart, milking: &Milking, rules: &Rules) -> Vec<Finding> {
@@ -244,12 +348,18 @@ mod tests {
             readings: vec![Reading { at: at("2026-05-14T07:35"), temperature: Temperature::fahrenheit(39) }],
             holds: vec![],
             parents: vec![],
-            rules: Rules {
-                source: "7 Pa. Code 59a.408".to_owned(),
-                steps: Steps::parse("cool 40 °F within 120 min of milking end [read]").unwrap(),
-                fresh: ColostrumRule { days_after: Some(5), ..ColostrumRule::default() },
-                best_by: Some((10, CountedFrom::OldestMilking)),
+            rules: RulesOfDay {
+                base: Rules {
+                    source: "7 Pa. Code 59a.408".to_owned(),
+                    steps: Steps::parse("cool 40 °F within 120 min of milking end [read]").unwrap(),
+                    fresh: ColostrumRule { days_after: Some(5), ..ColostrumRule::default() },
+                    best_by: Some((10, CountedFrom::OldestMilking)),
+                    ..Rules::default()
+                },
+                beside: vec![],
             },
+            lab: Known::default(),
+            decisions: vec![],
             zone: farm(),
         }
     }
@@ -266,7 +376,7 @@ mod tests {
         assert_eq!(word_of(|_| ()), Word::CanGo);
         assert_eq!(word_of(|facts| facts.readings.clear()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.readings[0].temperature = Temperature::fahrenheit(46)), Word::CantTell);
-        assert_eq!(word_of(|facts| facts.rules.steps = Steps::default()), Word::CantTell);
+        assert_eq!(word_of(|facts| facts.rules.base.steps = Steps::default()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings.clear()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows.clear()), Word::CantTell);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked), Word::CantTell);
@@ -288,6 +398,8 @@ mod tests {
             milk_milkings: None,
             as_labelled: true,
             vet_figure: false,
+            from_calving: false,
+            dry_days: None,
         };
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(Some(96)))), Word::KeepBack);
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(None))), Word::CantTell);

@@ -7,6 +7,7 @@ use super::{
 };
 use tallypail::trade::{
     records::{Cell, Record},
+    rules,
     when::Day,
 };
 
@@ -134,23 +135,34 @@ impl Farm {
             row!["Tansyditch Farm", "2025-09-01", "America/New_York", "°F", "Tansyditch Lane", "555-0100", vet, HEALTH],
             sign.clone(),
         );
-        let steps = "cool 40 °F within 120 min of milking end [chosen]; blend 50 °F at each later milking [chosen]; hold 40 °F until handed out [chosen]";
-        let citation = "No law: put together from 7 Pa. Code 59a.408, 330 CMR 27, RCW 15.36 and Conn. 22-133 for chilling, and Cal. Food & Ag. Code 35602 for colostrum";
+        let set = rules::places().unwrap().into_iter().find(|set| set.id == "default-conservative").unwrap();
         let notes = "This is not law anywhere; the place's own rule always comes first. Best by ten days from the oldest milking is Mina's own choice.";
         let rules = row![
-            "default-conservative",
+            set.id,
             "2025-09-01",
-            "Careful starting rules (not law)",
-            citation,
-            "2026",
+            set.title,
+            set.citation,
+            "",
+            set.text_date,
             "our own choice",
-            steps,
+            "",
+            set.channels,
+            set.steps,
+            set.limits,
+            set.tests,
+            set.caps,
+            3,
+            21,
+            "",
             5,
+            "",
             "",
             10,
             "oldest milking",
+            3,
             notes,
-            "2027-01-15"
+            "2027-01-15",
+            ""
         ];
         self.pen.write("rules", rules, sign.clone());
         for (name, figure, note) in [
@@ -254,12 +266,12 @@ impl Farm {
         };
         let cells = if on == day("2026-11-03") { 284_000 } else { dice.between(118, 216) * 1000 };
         let mut found = vec![
-            ("standard plate count", plate.to_string(), "cfu/ml"),
-            ("coliform", coliform, "cfu/ml"),
-            ("somatic cell count", cells.to_string(), "cells/ml"),
+            ("plate count", plate.to_string(), "per mL"),
+            ("coliforms", coliform, "per mL"),
+            ("somatic cells", cells.to_string(), "per mL"),
         ];
         if [3, 6, 9, 12].contains(&on.format("%-m").to_string().parse().unwrap()) {
-            found.extend(FOUR.map(|name| (name, "not detected".to_owned(), "in 25 ml")));
+            found.extend(FOUR.map(|name| (name, "none detected".to_owned(), "in 25 mL")));
         }
         self.lab(on, "07:10", &lot.to_string(), "", &found);
     }
@@ -268,9 +280,12 @@ impl Farm {
         let reported = on + chrono_days(3);
         let drawn = self.pen.typed(self.pen.at(on, clock));
         let sign = Sign::from(self.pen.at(reported, "19:40"), "Mina", "lab report");
+        let reference = format!("FV-{}-{}", on.format("%y%m%d"), if cow.is_empty() { "A" } else { "C" });
+        let (subject, asked) = (if cow.is_empty() { "lot" } else { "cow" }, found.iter().map(|own| own.0).collect::<Vec<_>>().join(", "));
+        let bottle = row![drawn, subject, lot, cow, "", asked, "", "", LAB, reference, "", ""];
+        let sample = self.pen.write("samples", bottle, Sign::screen(self.pen.at(on, "07:12"), "Mina"));
         for (analyte, figure, unit) in found {
-            let reference = format!("FV-{}-{}", on.format("%y%m%d"), if cow.is_empty() { "A" } else { "C" });
-            self.pen.write("results", row![drawn, lot, cow, analyte, figure, unit, reported, LAB, reference], sign.clone());
+            self.pen.write("results", row![sample, analyte, figure, unit, "", "", "", reported, ""], sign.clone());
         }
     }
 
@@ -282,11 +297,11 @@ impl Farm {
                 "05:52",
                 "",
                 "1",
-                &[("antibiotic residue", "not found".to_owned(), ""), ("somatic cell count", "341000".to_owned(), "cells/ml")],
+                &[("drug residue", "none detected".to_owned(), ""), ("somatic cells", "341000".to_owned(), "per mL")],
             );
         }
         if on == day("2026-11-02") {
-            self.lab(on, "05:50", "", "1", &[("somatic cell count", "192000".to_owned(), "cells/ml")]);
+            self.lab(on, "05:50", "", "1", &[("somatic cells", "192000".to_owned(), "per mL")]);
         }
         if on == day("2026-08-21") {
             // The kept jar: its lid was washed, but the book says what this family took that day.
@@ -298,7 +313,7 @@ impl Farm {
                 .iter()
                 .find(|pickup| pickup.cells[2] == Cell::To(5) && pickup.cells[0].whole().is_some_and(|at| at >= from));
             let lot = took.and_then(|pickup| pickup.cells[1].whole()).unwrap();
-            self.lab(on, "08:15", &lot.to_string(), "", &FOUR.map(|name| (name, "not detected".to_owned(), "in 25 ml")));
+            self.lab(on, "08:15", &lot.to_string(), "", &FOUR.map(|name| (name, "none detected".to_owned(), "in 25 mL")));
         }
         if on == day("2026-08-25") {
             let at = self.pen.at(on, "09:10");

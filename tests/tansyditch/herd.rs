@@ -159,7 +159,7 @@ impl Farm {
             } else {
                 Sign::screen(at.plus_minutes(if sort == "calved" { 190 } else { 1 }), "Mina")
             };
-            self.pen.write("events", row![cow + 1, self.pen.typed(at), sort, note], sign);
+            self.pen.write("events", row![cow + 1, self.pen.typed(at), sort, "", note], sign);
         }
         self.treatments();
     }
@@ -177,6 +177,8 @@ impl Farm {
             "Foot rot, left hind",
             "Dr. Ansgar Pell",
             72,
+            "",
+            "",
             "",
             28,
             "no",
@@ -196,6 +198,8 @@ impl Farm {
                 "Mastitis, flakes",
                 "Mina",
                 96,
+                "",
+                "",
                 "",
                 10,
                 "yes",

@@ -9,8 +9,10 @@ use tallypail::trade::{
     kinds::kind,
     measure::{Scale, Temperature, Weight},
     records::{Cell, Record},
-    rules::{CountedFrom, Steps},
-    verdict::{CowsPart, Facts, Hold, Milking, Rules, Verdict, judge},
+    limits::Limits,
+    rules::{Channels, CountedFrom, Steps},
+    tested::Known,
+    verdict::{CowsPart, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge},
     when::Moment,
 };
 
@@ -124,12 +126,19 @@ impl<'a> Judge<'a> {
                     (text("lots", self.lot(parent), "code").to_owned(), self.verdict(parent, now), self.facts(parent, now).oldest())
                 })
                 .collect(),
-            rules: Rules {
-                source: String::new(),
-                steps: Steps::parse(text("rules", rules, "steps")).unwrap(),
-                fresh: ColostrumRule { days_after: whole("rules", rules, "fresh_days"), ..ColostrumRule::default() },
-                best_by: whole("rules", rules, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
+            rules: RulesOfDay {
+                base: Rules {
+                    source: String::new(),
+                    steps: Steps::parse(text("rules", rules, "steps")).unwrap(),
+                    fresh: ColostrumRule { days_after: whole("rules", rules, "fresh_days"), ..ColostrumRule::default() },
+                    best_by: whole("rules", rules, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
+                    channels: Channels::parse(text("rules", rules, "channels")).unwrap(),
+                    limits: Limits::parse(text("rules", rules, "limits")).unwrap(),
+                },
+                beside: vec![],
             },
+            lab: Known::default(),
+            decisions: vec![],
             zone: self.book.zone(),
         }
     }
@@ -219,5 +228,7 @@ fn dose(record: &Record) -> Dose {
         milk_milkings: whole("treatments", record, "milk_milkings"),
         as_labelled: text("treatments", record, "as_labelled") == "yes",
         vet_figure: text("treatments", record, "vet_figure") == "yes",
+        from_calving: text("treatments", record, "counted_from") == "calving",
+        dry_days: whole("treatments", record, "dry_days"),
     }
 }

@@ -5,6 +5,7 @@ use crate::{
     store::{
         Failure, lots, people, pickups,
         records::{self, Act},
+        verdict,
     },
     trade::{
         jars::Jars,
@@ -75,7 +76,7 @@ pub(super) fn pickup_kind() -> Result<&'static Kind, Trouble> {
 pub(super) async fn shelf(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Shelf>, Failure> {
     let standing = lots::on_hand(&mut *db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
-    let facts = lots::facts(&mut *db, &numbers, here.zone(), here.now).await?;
+    let facts = verdict::facts(&mut *db, &numbers, here.zone(), here.now).await?;
     let judged = standing.into_iter().zip(facts).map(|(own, facts)| {
         let verdict = judge(&facts, here.now);
         let offer = Offer { left: own.jars(), word: verdict.word(), filled: own.lot.filled, code: own.lot.code };
@@ -123,7 +124,7 @@ fn read_line(kind: &Kind, typed: &Fields, here: &Here) -> Result<Vec<Cell>, Vec<
 /// The verdict on a lot as it stood at a moment: readings and holds that came later are left out, and a hold lifted since
 /// still counts.
 async fn judged_then(db: &mut SqliteConnection, here: &Here, lot: i64, at: Moment) -> Result<Option<(Moment, Verdict)>, Failure> {
-    let Some(mut facts) = lots::facts(&mut *db, &[lot], here.zone(), at).await?.pop() else { return Ok(None) };
+    let Some(mut facts) = verdict::facts(&mut *db, &[lot], here.zone(), at).await?.pop() else { return Ok(None) };
     facts.holds.retain(|hold| hold.at <= at);
     facts.readings.retain(|reading| reading.at <= at);
     facts.holds.extend(pickups::lifted_since(db, lot, at).await?);

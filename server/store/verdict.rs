@@ -1,0 +1,223 @@
+//! Every fact a verdict rests on, for as many lots as are asked about.
+
+mod lab;
+
+use super::{Failure, among, dose, farm};
+use crate::trade::{
+    chill::{MilkingTimes, Reading},
+    herd::{Dose, Foremilk},
+    measure::{Scale, Temperature},
+    verdict::{CowsPart, Decision, Facts, Hold, LONGEST_FRESH_DAYS, Milking, judge},
+    when::{Moment, Zone},
+};
+use sqlx::{Row, SqliteConnection};
+use std::collections::HashMap;
+
+/// Every fact the verdicts on some lots rest on, in the order asked. Parents of made lots are judged first, at `now`.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<Facts>, Failure> {
+    let parents: Vec<(i64, i64)> = sqlx::query_as(
+        // Only a parent filled before its child, so that no ring of sources, however it came about, is walked for ever.
+        "SELECT s.lot, s.parent FROM sources s JOIN lots l ON l.number = s.lot JOIN lots p ON p.number = s.parent
+         WHERE (p.filled, p.number) < (l.filled, l.number) AND s.lot IN (SELECT value FROM json_each(?))",
+    )
+    .bind(among(numbers))
+    .fetch_all(&mut *db)
+    .await?;
+    let mut judged = HashMap::new();
+    if !parents.is_empty() {
+        let mut above: Vec<i64> = parents.iter().map(|(_, parent)| *parent).collect();
+        above.sort_unstable();
+        above.dedup();
+        for (number, facts) in above.iter().zip(Box::pin(facts(&mut *db, &above, zone, now)).await?) {
+            judged.insert(*number, (facts.code.clone(), judge(&facts, now), facts.oldest()));
+        }
+    }
+    let rules = farm::rule_book(&mut *db).await?;
+    let mut parts = Parts::of(&mut *db, numbers, now).await?;
+    let mut all = Vec::with_capacity(numbers.len());
+    for number in numbers {
+        let Some((code, filled)) = parts.lots.remove(number) else { continue };
+        let milkings = parts.milkings.remove(number).unwrap_or_default();
+        all.push(Facts {
+            readings: parts.readings.remove(number).unwrap_or_default(),
+            holds: parts.holds.remove(number).unwrap_or_default(),
+            parents: parents.iter().filter(|(child, _)| child == number).filter_map(|(_, parent)| judged.get(parent).cloned()).collect(),
+            rules: rules.on(zone.day(filled)),
+            lab: parts.lab.known(*number, &milkings),
+            decisions: parts.decisions.remove(number).unwrap_or_default(),
+            milkings,
+            code,
+            filled,
+            zone,
+        });
+    }
+    Ok(all)
+}
+
+/// What was read for many lots at once, by lot.
+struct Parts {
+    lots: HashMap<i64, (String, Moment)>,
+    milkings: HashMap<i64, Vec<Milking>>,
+    readings: HashMap<i64, Vec<Reading>>,
+    holds: HashMap<i64, Vec<Hold>>,
+    decisions: HashMap<i64, Vec<Decision>>,
+    lab: lab::Parts,
+}
+
+impl Parts {
+    async fn of(db: &mut SqliteConnection, numbers: &[i64], now: Moment) -> Result<Parts, Failure> {
+        Ok(Parts {
+            lots: lots(&mut *db, numbers).await?,
+            milkings: milkings(&mut *db, numbers).await?,
+            readings: readings(&mut *db, numbers).await?,
+            holds: holds(&mut *db, numbers).await?,
+            decisions: decisions(&mut *db, numbers).await?,
+            lab: lab::parts(&mut *db, numbers, now).await?,
+        })
+    }
+}
+
+async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment)>, Failure> {
+    let rows: Vec<(i64, String, i64)> = sqlx::query_as("SELECT number, code, filled FROM lots WHERE number IN (SELECT value FROM json_each(?))")
+        .bind(among(numbers))
+        .fetch_all(db)
+        .await?;
+    Ok(rows.into_iter().map(|(number, code, filled)| (number, (code, Moment::seconds(filled)))).collect())
+}
+
+async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, Vec<Decision>>, Failure> {
+    let rows: Vec<(i64, i64, String, String, String)> = sqlx::query_as(
+        "SELECT lot, at, who, over, reason FROM decisions WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at, number",
+    )
+    .bind(among(numbers))
+    .fetch_all(db)
+    .await?;
+    let mut by_lot: HashMap<i64, Vec<Decision>> = HashMap::new();
+    for (lot, at, by, over, reason) in rows {
+        let over = over.lines().map(str::to_owned).collect();
+        by_lot.entry(lot).or_default().push(Decision { at: Moment::seconds(at), by, over, reason });
+    }
+    Ok(by_lot)
+}
+
+async fn milkings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Milking>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT s.lot, m.number, m.session, m.started, m.ended, m.well FROM sources s JOIN milkings m ON m.number = s.milking
+         WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY m.started",
+    )
+    .bind(among(lots))
+    .fetch_all(&mut *db)
+    .await?;
+    let numbers: Vec<i64> = rows.iter().map(|row| row.try_get(1)).collect::<Result<_, _>>()?;
+    let mut cows = cows_parts(db, &numbers).await?;
+    let mut by_lot: HashMap<i64, Vec<Milking>> = HashMap::new();
+    for row in rows {
+        let (number, well): (i64, Option<String>) = (row.try_get(1)?, row.try_get(5)?);
+        by_lot.entry(row.try_get(0)?).or_default().push(Milking {
+            session: row.try_get(2)?,
+            times: MilkingTimes { start: Moment::seconds(row.try_get(3)?), end: row.try_get::<Option<i64>, _>(4)?.map(Moment::seconds) },
+            well: well.map(|well| well == "yes"),
+            cows: cows.get_mut(&number).map(|cows| cows.clone()).unwrap_or_default(),
+        });
+    }
+    Ok(by_lot)
+}
+
+async fn cows_parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashMap<i64, Vec<CowsPart>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, ''), m.started,
+                (SELECT max(e.at) FROM events e WHERE e.cow = p.cow AND e.sort = 'calved' AND e.at <= m.started)
+         FROM pails p JOIN cows c ON c.number = p.cow JOIN milkings m ON m.number = p.milking
+         WHERE p.went = 'can' AND p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number",
+    )
+    .bind(among(milkings))
+    .fetch_all(&mut *db)
+    .await?;
+    let mut by_milking: HashMap<i64, Vec<CowsPart>> = HashMap::new();
+    for row in rows {
+        let (cow, at): (i64, i64) = (row.try_get(1)?, row.try_get(4)?);
+        let calved: Option<i64> = row.try_get(5)?;
+        let doses = doses(&mut *db, cow, Moment::seconds(at)).await?;
+        // Her milkings only matter to a running clock: those since her first dose or her calving, if either is near.
+        let since =
+            doses.iter().map(|dose| dose.at.in_seconds()).chain(calved.filter(|calved| at - calved < LONGEST_FRESH_DAYS * 86_400)).min();
+        let milked = match since {
+            Some(since) => milked_between(&mut *db, cow, since, at).await?,
+            None => Vec::new(),
+        };
+        let foremilk: String = row.try_get(3)?;
+        by_milking.entry(row.try_get(0)?).or_default().push(CowsPart {
+            cow: row.try_get(2)?,
+            foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
+            doses,
+            milked,
+            calved: calved.map(Moment::seconds),
+        });
+    }
+    Ok(by_milking)
+}
+
+/// The doses a cow was given in the 120 days up to a moment, because no milk clock known here is longer; a dose whose clock
+/// nobody wrote is never forgotten.
+///
+/// # Errors
+/// When the ledger cannot be read.
+async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result<Vec<Dose>, Failure> {
+    let rows = sqlx::query("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments WHERE cow = ? AND at <= ? AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) ORDER BY at")
+        .bind(cow)
+        .bind(until.in_seconds())
+        .bind(until.plus_hours(-120 * 24).in_seconds())
+        .fetch_all(db)
+        .await?;
+    rows.iter().map(|row| dose(row, 0)).collect()
+}
+
+/// When a cow was milked between two moments, both counted.
+///
+/// # Errors
+/// When the ledger cannot be read.
+async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, until: i64) -> Result<Vec<Moment>, Failure> {
+    let times: Vec<i64> = sqlx::query_scalar("SELECT m.started FROM pails p JOIN milkings m ON m.number = p.milking WHERE p.cow = ? AND m.started BETWEEN ? AND ? ORDER BY m.started").bind(cow).bind(from).bind(until).fetch_all(db).await?;
+    Ok(times.into_iter().map(Moment::seconds).collect())
+}
+
+async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Reading>>, Failure> {
+    let rows = sqlx::query("SELECT lot, at, temperature_as FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at")
+        .bind(among(lots))
+        .fetch_all(db)
+        .await?;
+    let mut by_lot: HashMap<i64, Vec<Reading>> = HashMap::new();
+    for row in rows {
+        let typed: String = row.try_get(2)?;
+        if let Ok(temperature) = Temperature::parse(&typed, Scale::Fahrenheit) {
+            by_lot.entry(row.try_get(0)?).or_default().push(Reading { at: Moment::seconds(row.try_get(1)?), temperature });
+        }
+    }
+    Ok(by_lot)
+}
+
+/// Holds that have not been lifted and touch these lots: on the lot, on everything, on its vessel while the lot was in
+/// it, or on a cow whose milk is in it.
+async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Hold>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT t.lot, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
+         FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         WHERE t.lot IN (SELECT value FROM json_each(?)) AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)
+         ORDER BY h.at",
+    )
+    .bind(among(lots))
+    .fetch_all(db)
+    .await?;
+    let mut by_lot: HashMap<i64, Vec<Hold>> = HashMap::new();
+    for row in rows {
+        by_lot.entry(row.try_get(0)?).or_default().push(Hold {
+            what: row.try_get(1)?,
+            reason: row.try_get(2)?,
+            at: Moment::seconds(row.try_get(3)?),
+        });
+    }
+    Ok(by_lot)
+}

@@ -1,0 +1,397 @@
+//! What a lab tests for, under one name each.
+//!
+//! Labs, laws and farms write the same test in many ways. A result can only stand against a limit when both mean the
+//! same thing, so a name is read once, here. A name nobody knows is kept as it was typed, because a lab may test for
+//! something this list has never heard of. The units results are given in stand here too: each name has a usual one.
+
+use super::{Fault, short};
+use std::fmt;
+
+const PLATE_COUNT: &str = "plate count";
+const COLIFORMS: &str = "coliforms";
+const SOMATIC_CELLS: &str = "somatic cells";
+const E_COLI: &str = "E. coli";
+const THERMODURIC: &str = "thermoduric count";
+const LAB_PASTEURIZED: &str = "lab-pasteurized count";
+const DRUG_RESIDUE: &str = "drug residue";
+const PESTICIDE: &str = "pesticide residue";
+const AFLATOXIN: &str = "aflatoxin M1";
+const FREEZING_POINT: &str = "freezing point";
+const LISTERIA: &str = "Listeria monocytogenes";
+const SALMONELLA: &str = "Salmonella";
+const CAMPYLOBACTER: &str = "Campylobacter";
+const SHIGA: &str = "Shiga toxin-producing E. coli";
+const O157: &str = "E. coli O157:H7";
+const YERSINIA: &str = "Yersinia enterocolitica";
+const BOTULINUM: &str = "Clostridium botulinum";
+const CEREUS: &str = "Bacillus cereus";
+const AUREUS: &str = "Staphylococcus aureus";
+const AGALACTIAE: &str = "Streptococcus agalactiae";
+const INFLUENZA: &str = "influenza A (H5N1)";
+const BOVIS: &str = "Mycobacterium bovis";
+const BRUCELLA: &str = "Brucella";
+const PATHOGENS: &str = "pathogens";
+const WATER_COLIFORMS: &str = "water coliforms";
+const BUTTERFAT: &str = "butterfat";
+const PROTEIN: &str = "protein";
+
+/// Every name that is known, in the order of the lists people choose from.
+pub const KNOWN: &[&str] = &[
+    PLATE_COUNT,
+    COLIFORMS,
+    SOMATIC_CELLS,
+    E_COLI,
+    THERMODURIC,
+    LAB_PASTEURIZED,
+    DRUG_RESIDUE,
+    PESTICIDE,
+    AFLATOXIN,
+    FREEZING_POINT,
+    LISTERIA,
+    SALMONELLA,
+    CAMPYLOBACTER,
+    SHIGA,
+    O157,
+    YERSINIA,
+    BOTULINUM,
+    CEREUS,
+    AUREUS,
+    AGALACTIAE,
+    INFLUENZA,
+    BOVIS,
+    BRUCELLA,
+    PATHOGENS,
+    WATER_COLIFORMS,
+    BUTTERFAT,
+    PROTEIN,
+];
+
+/// Other ways of writing a known name, in small letters.
+const ALSO: &[(&str, &str)] = &[
+    ("standard plate count", PLATE_COUNT),
+    ("total plate count", PLATE_COUNT),
+    ("aerobic plate count", PLATE_COUNT),
+    ("plate count at 30 °c", PLATE_COUNT),
+    ("total bacteria", PLATE_COUNT),
+    ("total bacterial count", PLATE_COUNT),
+    ("bacteria", PLATE_COUNT),
+    ("bacteria count", PLATE_COUNT),
+    ("bacterial count", PLATE_COUNT),
+    ("total viable count", PLATE_COUNT),
+    ("spc", PLATE_COUNT),
+    ("apc", PLATE_COUNT),
+    ("tpc", PLATE_COUNT),
+    ("tbc", PLATE_COUNT),
+    ("tvc", PLATE_COUNT),
+    ("coliform", COLIFORMS),
+    ("coliform count", COLIFORMS),
+    ("total coliform", COLIFORMS),
+    ("total coliforms", COLIFORMS),
+    ("coli count", COLIFORMS),
+    ("somatic cell", SOMATIC_CELLS),
+    ("somatic cell count", SOMATIC_CELLS),
+    ("cell count", SOMATIC_CELLS),
+    ("scc", SOMATIC_CELLS),
+    ("e coli", E_COLI),
+    ("e.coli", E_COLI),
+    ("escherichia coli", E_COLI),
+    ("generic e. coli", E_COLI),
+    ("thermoduric", THERMODURIC),
+    ("thermodurics", THERMODURIC),
+    ("lpc", LAB_PASTEURIZED),
+    ("lab pasteurized count", LAB_PASTEURIZED),
+    ("laboratory pasteurized count", LAB_PASTEURIZED),
+    ("laboratory pasteurised count", LAB_PASTEURIZED),
+    ("drug", DRUG_RESIDUE),
+    ("drugs", DRUG_RESIDUE),
+    ("drug residues", DRUG_RESIDUE),
+    ("antibiotic", DRUG_RESIDUE),
+    ("antibiotics", DRUG_RESIDUE),
+    ("inhibitor", DRUG_RESIDUE),
+    ("inhibitors", DRUG_RESIDUE),
+    ("inhibitory substances", DRUG_RESIDUE),
+    ("beta-lactam", DRUG_RESIDUE),
+    ("pesticide", PESTICIDE),
+    ("pesticides", PESTICIDE),
+    ("pesticide residues", PESTICIDE),
+    ("aflatoxin", AFLATOXIN),
+    ("afm1", AFLATOXIN),
+    ("cryoscope", FREEZING_POINT),
+    ("listeria", LISTERIA),
+    ("l. monocytogenes", LISTERIA),
+    ("listeria spp", LISTERIA),
+    ("listeria spp.", LISTERIA),
+    ("salmonella spp", SALMONELLA),
+    ("salmonella spp.", SALMONELLA),
+    ("campylobacter spp", CAMPYLOBACTER),
+    ("campylobacter spp.", CAMPYLOBACTER),
+    ("campylobacter jejuni", CAMPYLOBACTER),
+    ("c. jejuni", CAMPYLOBACTER),
+    ("stec", SHIGA),
+    ("vtec", SHIGA),
+    ("ehec", SHIGA),
+    ("shiga toxin", SHIGA),
+    ("shiga toxin-producing escherichia coli", SHIGA),
+    ("shiga toxin producing e. coli", SHIGA),
+    ("o157", O157),
+    ("o157:h7", O157),
+    ("e. coli o157", O157),
+    ("e.coli o157:h7", O157),
+    ("e coli o157:h7", O157),
+    ("e coli o157", O157),
+    ("e.coli o157", O157),
+    ("escherichia coli o157:h7", O157),
+    ("yersinia", YERSINIA),
+    ("y. enterocolitica", YERSINIA),
+    ("botulism", BOTULINUM),
+    ("c. botulinum", BOTULINUM),
+    ("b. cereus", CEREUS),
+    ("s. aureus", AUREUS),
+    ("staph aureus", AUREUS),
+    ("staph. aureus", AUREUS),
+    ("strep ag", AGALACTIAE),
+    ("strep. agalactiae", AGALACTIAE),
+    ("strep agalactiae", AGALACTIAE),
+    ("s. agalactiae", AGALACTIAE),
+    ("h5n1", INFLUENZA),
+    ("avian influenza", INFLUENZA),
+    ("bird flu", INFLUENZA),
+    ("influenza a", INFLUENZA),
+    ("m. bovis", BOVIS),
+    ("bovine tb", BOVIS),
+    ("pathogen", PATHOGENS),
+    ("pathogen panel", PATHOGENS),
+    ("pathogen screen", PATHOGENS),
+    ("water coliform", WATER_COLIFORMS),
+    ("coliforms in water", WATER_COLIFORMS),
+    ("fat", BUTTERFAT),
+    ("milk fat", BUTTERFAT),
+];
+
+/// What makes people ill through milk: found once, the milk it was found in is never freed.
+const MAKES_ILL: &[&str] =
+    &[LISTERIA, SALMONELLA, CAMPYLOBACTER, SHIGA, O157, YERSINIA, BOTULINUM, CEREUS, INFLUENZA, BOVIS, BRUCELLA, PATHOGENS];
+
+/// What a lab tests for.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Analyte(String);
+
+impl Analyte {
+    /// Reads a name in any of the ways people write it; one that nobody knows is kept as typed.
+    #[must_use]
+    pub fn parse(typed: &str) -> Analyte {
+        let plain = typed.split_whitespace().collect::<Vec<_>>().join(" ");
+        let small = plain.to_lowercase();
+        let known = KNOWN
+            .iter()
+            .find(|name| name.to_lowercase() == small)
+            .or_else(|| ALSO.iter().find(|(also, _)| *also == small).map(|(_, name)| name));
+        Analyte(known.map_or(plain, |name| (*name).to_owned()))
+    }
+
+    /// Its one name.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.0
+    }
+
+    /// Whether it is one of the names this program knows.
+    #[must_use]
+    pub fn is_known(&self) -> bool {
+        KNOWN.contains(&self.name())
+    }
+
+    /// Whether finding any of it means the milk can make people ill. Some germs are only counted, such as E. coli of no
+    /// special kind; they are not among these.
+    #[must_use]
+    pub fn is_pathogen(&self) -> bool {
+        MAKES_ILL.contains(&self.name())
+    }
+
+    /// Whether it is a test for what a treated cow leaves in milk.
+    #[must_use]
+    pub fn is_drug(&self) -> bool {
+        self.name() == DRUG_RESIDUE
+    }
+
+    /// Whether a rule about this one is also about `other`: a rule on pathogens is about each of them, and O157:H7 is
+    /// one of the E. coli that make Shiga toxin.
+    #[must_use]
+    pub fn covers(&self, other: &Analyte) -> bool {
+        self == other || (self.name() == PATHOGENS && other.is_pathogen()) || (self.name() == SHIGA && other.name() == O157)
+    }
+
+    /// The unit its results are usually given in, to offer before anything is typed; none for what is found or not
+    /// found.
+    #[must_use]
+    pub fn usual_unit(&self) -> Option<Unit> {
+        match self.name() {
+            PLATE_COUNT | COLIFORMS | SOMATIC_CELLS | E_COLI | THERMODURIC | LAB_PASTEURIZED | AUREUS | AGALACTIAE => Some(Unit::PerMl),
+            WATER_COLIFORMS => Some(Unit::Per100Ml),
+            FREEZING_POINT => Some(Unit::Celsius),
+            AFLATOXIN => Some(Unit::Ppb),
+            BUTTERFAT | PROTEIN => Some(Unit::Percent),
+            _ => None,
+        }
+    }
+
+    /// The name as the start of a sentence: `Plate count`.
+    #[must_use]
+    pub fn spoken(&self) -> String {
+        let mut letters = self.0.chars();
+        letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    }
+}
+
+impl fmt::Display for Analyte {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// What a figure is counted in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Unit {
+    /// In each millilitre.
+    PerMl,
+    /// In each 100 millilitres, as water is.
+    Per100Ml,
+    /// In each gram.
+    PerG,
+    /// Degrees Celsius.
+    Celsius,
+    /// Parts in a thousand million.
+    Ppb,
+    /// Parts in a hundred.
+    Percent,
+    /// In a portion of so many millilitres.
+    InMl(u32),
+}
+
+impl Unit {
+    /// Reads `cfu/ml`, `cells per mL`, `MPN per 100 mL`, `in 25 ml` and the like. Labs write `in 25 g` and `in 25 mL`
+    /// for the same portion of milk (common practice), so it is read as one.
+    ///
+    /// # Errors
+    /// A sentence when it is no unit of a lab's result.
+    pub fn parse(typed: &str) -> Result<Unit, Fault> {
+        let small = typed.to_lowercase();
+        if small.contains("1000") || small.contains("1,000") || small.contains("thousand") {
+            return Err(Fault::says("Write the whole count: 220 thousand per mL is 220,000 per mL."));
+        }
+        let plain = small.replace(['.', '(', ')'], " ").replace('/', " per ");
+        let words: Vec<&str> = plain
+            .split_whitespace()
+            .filter(|word| !matches!(*word, "cfu" | "mpn" | "cells" | "cell" | "colonies" | "count" | "a"))
+            .collect();
+        let portion = |text: &str| {
+            let split = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+            let (figure, unit) = text.split_at(split);
+            let ml = matches!(unit, "ml" | "millilitre" | "milliliter" | "millilitres" | "milliliters");
+            let gram = matches!(unit, "g" | "gram" | "grams");
+            let many = if figure.is_empty() { Some(1) } else { figure.parse::<u32>().ok().filter(|many| (1..=10_000).contains(many)) };
+            many.filter(|_| ml || gram).map(|many| (many, gram))
+        };
+        let read = match (words.first().copied(), words.get(1..).unwrap_or_default().concat()) {
+            (Some("°c" | "c" | "celsius"), rest) if rest.is_empty() => Some(Unit::Celsius),
+            (Some("°" | "deg" | "degrees"), rest) if matches!(rest.as_str(), "c" | "celsius") => Some(Unit::Celsius),
+            (Some("ppb"), rest) if rest.is_empty() => Some(Unit::Ppb),
+            (Some("ug" | "µg" | "μg" | "mcg"), rest) if matches!(rest.as_str(), "perkg" | "perl") => Some(Unit::Ppb),
+            (Some("%" | "percent"), rest) if rest.is_empty() => Some(Unit::Percent),
+            (Some("per"), rest) => portion(&rest).map(|amount| match amount {
+                (1, false) => Unit::PerMl,
+                (1, true) => Unit::PerG,
+                (100, false) => Unit::Per100Ml,
+                (many, _) => Unit::InMl(many),
+            }),
+            (Some("in"), rest) => portion(&rest).map(|(many, _)| Unit::InMl(many)),
+            _ => None,
+        };
+        read.ok_or_else(|| {
+            Fault::says(format!("“{}” is not a unit of a lab's figure. Write it like per mL, per 100 mL or in 25 mL.", short(typed)))
+        })
+    }
+
+    /// What a count in this unit is per millilitre, as a part of whole numbers: times the first, by the second. One
+    /// gram of milk is taken as 1/1.03 mL, the trade's round figure. Nothing for what is no count.
+    #[must_use]
+    pub const fn in_a_millilitre(self) -> Option<(u32, u32)> {
+        match self {
+            Unit::PerMl => Some((1, 1)),
+            Unit::Per100Ml => Some((1, 100)),
+            Unit::PerG => Some((103, 100)),
+            Unit::InMl(many) => Some((1, many)),
+            Unit::Celsius | Unit::Ppb | Unit::Percent => None,
+        }
+    }
+}
+
+impl fmt::Display for Unit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Unit::PerMl => f.write_str("per mL"),
+            Unit::Per100Ml => f.write_str("per 100 mL"),
+            Unit::PerG => f.write_str("per g"),
+            Unit::Celsius => f.write_str("°C"),
+            Unit::Ppb => f.write_str("ppb"),
+            Unit::Percent => f.write_str("%"),
+            Unit::InMl(many) => write!(f, "in {many} mL"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_thing_has_one_name() {
+        for (typed, name) in [
+            ("SPC", "plate count"),
+            (" Standard  Plate Count ", "plate count"),
+            ("APC", "plate count"),
+            ("Coliform Count", "coliforms"),
+            ("SCC", "somatic cells"),
+            ("Antibiotics", "drug residue"),
+            ("STEC", "Shiga toxin-producing E. coli"),
+            ("listeria", "Listeria monocytogenes"),
+            ("e. coli o157:h7", "E. coli O157:H7"),
+            ("lactose", "lactose"),
+        ] {
+            assert_eq!(Analyte::parse(typed).name(), name);
+        }
+        assert!(KNOWN.iter().all(|name| Analyte::parse(name).name() == *name));
+        assert!(ALSO.iter().all(|(also, name)| *also == also.to_lowercase() && KNOWN.contains(name) && !KNOWN.contains(also)));
+    }
+
+    #[test]
+    fn a_germ_that_is_only_counted_is_no_pathogen() {
+        assert!(!Analyte::parse("E. coli").is_pathogen() && !Analyte::parse("Staphylococcus aureus").is_pathogen());
+        assert!(Analyte::parse("pathogens").covers(&Analyte::parse("salmonella")));
+        assert!(!Analyte::parse("E. coli").covers(&Analyte::parse("O157")));
+        assert!(MAKES_ILL.iter().all(|name| KNOWN.contains(name)));
+    }
+
+    #[test]
+    fn a_unit_is_read_as_labs_write_it() {
+        for (typed, unit) in [
+            ("cfu/ml", Unit::PerMl),
+            ("cells/mL", Unit::PerMl),
+            ("per mL", Unit::PerMl),
+            ("CFU per 1 mL", Unit::PerMl),
+            ("MPN per 100 mL", Unit::Per100Ml),
+            ("/100 mL", Unit::Per100Ml),
+            ("cfu/g", Unit::PerG),
+            ("in 25 ml", Unit::InMl(25)),
+            ("/25g", Unit::InMl(25)),
+            ("deg. C", Unit::Celsius),
+            ("µg/kg", Unit::Ppb),
+        ] {
+            assert_eq!(Unit::parse(typed).unwrap(), unit, "{typed}");
+            assert_eq!(Unit::parse(&unit.to_string()).unwrap(), unit);
+        }
+        for typed in ["", "jars", "per", "per 0 mL", "in 99999999999 mL", "x1000/mL", "°F", "per 100 mL per g", "🥛"] {
+            assert!(Unit::parse(typed).is_err(), "{typed}");
+        }
+    }
+}
