@@ -9,6 +9,10 @@ mod check;
 #[cfg(test)]
 mod chill;
 #[cfg(test)]
+mod colonies;
+#[cfg(test)]
+mod cooling;
+#[cfg(test)]
 mod cost_report;
 #[cfg(test)]
 mod costs;

@@ -12,7 +12,7 @@
 
 use super::{Fault, measure::figure_of, short};
 use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
-use statrs::distribution::{ContinuousCDF, Gamma};
+use statrs::distribution::{ContinuousCDF, Gamma, Normal};
 use std::fmt;
 
 /// The middle of figures that differ by factors: the mean of their logarithms. A zero has none, so nothing is answered; for
@@ -31,13 +31,18 @@ pub fn interval(count: u64, confidence: f64) -> (f64, f64) {
         return (0.0, f64::INFINITY);
     }
     let tail = (1.0 - confidence) / 2.0;
-    let low = if count == 0 { 0.0 } else { quantile(count as f64, tail).unwrap_or(0.0) };
-    (low, quantile(count as f64 + 1.0, 1.0 - tail).unwrap_or(f64::INFINITY))
+    let low = if count == 0 { 0.0 } else { quantile(count as f64, tail) };
+    (low, quantile(count as f64 + 1.0, 1.0 - tail))
 }
 
-/// Half of a chi-square quantile at twice this many degrees of freedom.
-fn quantile(shape: f64, below: f64) -> Option<f64> {
-    Gamma::new(shape, 1.0).ok().map(|gamma| gamma.inverse_cdf(below))
+/// Half of a chi-square quantile at twice this many degrees of freedom. For very large counts the exact sum takes minutes,
+/// and there the cube-root rule of Wilson and Hilferty says the same to more digits than anyone reads.
+fn quantile(shape: f64, below: f64) -> f64 {
+    if shape > 100_000.0 {
+        let cube_root = 1.0 - (9.0 * shape).recip() + Normal::standard().inverse_cdf(below) / (3.0 * shape.sqrt());
+        return shape * cube_root.powi(3);
+    }
+    Gamma::new(shape, 1.0).map_or(f64::NAN, |gamma| gamma.inverse_cdf(below))
 }
 
 /// The somatic cell score: one more for every doubling, 3 at 100,000 a milliliter.
@@ -84,9 +89,6 @@ pub enum Read {
 /// The plates that can be counted fairly (FDA Bacteriological Analytical Manual, chapter 3).
 const COUNTABLE: std::ops::RangeInclusive<u32> = 25..=250;
 
-/// How many standard errors to either side hold ninety-five in a hundred.
-const NINETY_FIVE: f64 = 1.959_963_984_540_054;
-
 impl Read {
     /// Reads `232, 244 at 1:100; 33, 28 at 1:1000` or `5 of 10 at 0.1; 3 of 10 at 0.01`.
     ///
@@ -128,50 +130,43 @@ impl Read {
         matches!(self, Read::Plates(rows) if !rows.iter().flat_map(|row| &row.counts).any(|count| COUNTABLE.contains(count)))
     }
 
-    /// The least and the most for a milliliter, with a certainty of 95 %, by the draw alone. When every tube grew there is
-    /// no most, and it is infinite.
+    /// The least and the most for a milliliter, with a certainty of 95 %, by the draw alone. There is no most, and so no
+    /// interval, when every tube grew.
     #[must_use]
     pub fn interval(&self) -> Option<(f64, f64)> {
-        match self {
-            Read::Plates(rows) => {
-                let (colonies, milk) = used(rows);
-                let (low, high) = interval(colonies, 0.95);
-                Some((low / milk, high / milk))
-            }
-            Read::Tubes(rows) if rows.iter().all(|row| row.positive == 0) => {
-                let milk: f64 = rows.iter().map(|row| f64::from(row.of) * row.milk()).sum();
-                Some((0.0, interval(0, 0.95).1 / milk))
-            }
-            Read::Tubes(rows) => match most_probable(rows) {
-                None => Some((all_grow(rows, 0.025), f64::INFINITY)),
-                Some(number) => {
-                    let factor = 10f64.powf(NINETY_FIVE * error_of_log10(rows, number));
-                    Some((number / factor, number * factor))
+        let (count, milk) = match self {
+            Read::Plates(rows) => used(rows),
+            Read::Tubes(rows) => match most_probable(rows)? {
+                0.0 => (0, rows.iter().map(|row| f64::from(row.of) * row.milk()).sum()),
+                number => {
+                    let factor = 10f64.powf(Normal::standard().inverse_cdf(0.975) * error_of_log10(rows, number));
+                    return Some((number / factor, number * factor));
                 }
             },
-        }
+        };
+        let (low, high) = interval(count, 0.95);
+        Some((low / milk, high / milk))
     }
 
     /// The figure in words: two figures that count, and three for the bounds.
     #[must_use]
     pub fn spoken(&self) -> String {
-        let (low, high) = self.interval().map_or((String::new(), String::new()), |(low, high)| (figures(low, 3), figures(high, 3)));
-        let Some(number) = self.estimate() else {
-            return format!("more than {low} per mL with 95 % certainty; something grew in every tube, so there is no upper bound");
-        };
-        if number == 0.0 {
-            return format!("none found; with 95 % certainty fewer than {high} per mL");
-        }
-        let (number, bounds) = (figures(number, 2), format!("with 95 % certainty {low} to {high}"));
-        match self {
-            Read::Tubes(_) => format!("{number} per mL as the most probable number; {bounds}, and at least that wide"),
-            Read::Plates(_) if self.is_rough() => {
-                format!(
-                    "about {number} per mL, an estimate, as no plate had 25 to 250 colonies; {bounds} for the colonies alone, and at least that wide"
-                )
+        let (number, (low, high)) = match (self, self.estimate(), self.interval()) {
+            (_, Some(number), Some(bounds)) => (number, bounds),
+            (Read::Tubes(rows), ..) => {
+                let low = figures(all_grow(rows, 0.025), 3);
+                return format!("more than {low} per mL with 95 % certainty; something grew in every tube, so there is no upper bound");
             }
-            Read::Plates(_) => format!("{number} per mL; {bounds} for the colonies alone, and at least that wide"),
-        }
+            _ => return "no figure".to_owned(),
+        };
+        let (number, low, high) = (figures(number, 2), figures(low, 3), figures(high, 3));
+        let (kind, of) = match self {
+            _ if number == "0" => return format!("none found; with 95 % certainty fewer than {high} per mL"),
+            Read::Tubes(_) => (" as the most probable number", ""),
+            Read::Plates(_) if self.is_rough() => (" as an estimate, since no plate had 25 to 250 colonies", " for the colonies alone"),
+            Read::Plates(_) => ("", " for the colonies alone"),
+        };
+        format!("{number} per mL{kind}; with 95 % certainty {low} to {high}{of}, and at least that wide")
     }
 }
 
@@ -218,18 +213,14 @@ fn plates(part: &str) -> Result<Plates, Fault> {
         )));
     }
     let counts: Option<Vec<u32>> = counts.split(',').map(whole).collect();
-    match (counts, dilution) {
-        (Some(counts), Some(dilution))
-            if counts.len() <= 10 && counts.iter().all(|count| *count <= 9_999) && (1..=1_000_000_000).contains(&dilution) =>
-        {
-            Ok(Plates { counts, dilution })
-        }
-        (Some(_), Some(_)) => Err(Fault::says(format!(
-            "“{}” cannot be right: up to ten plates of at most 9,999 colonies, diluted from 1:1 to 1:1,000,000,000.",
-            short(part)
-        ))),
-        _ => Err(wrong(part)),
+    let (Some(counts), Some(dilution)) = (counts, dilution) else { return Err(wrong(part)) };
+    if counts.len() <= 10 && counts.iter().all(|count| *count <= 9_999) && (1..=1_000_000_000).contains(&dilution) {
+        return Ok(Plates { counts, dilution });
     }
+    Err(Fault::says(format!(
+        "“{}” cannot be right: up to ten plates of at most 9,999 colonies, diluted from 1:1 to 1:1,000,000,000.",
+        short(part)
+    )))
 }
 
 fn tubes(part: &str) -> Result<Tubes, Fault> {
@@ -238,13 +229,13 @@ fn tubes(part: &str) -> Result<Tubes, Fault> {
         Some((whole(positive)?, whole(of)?, figure_of(amount)?.normalize()))
     });
     let (positive, of, amount) = read.ok_or_else(|| wrong(part))?;
-    if of == 0 || of > 100 || positive > of {
-        return Err(Fault::says(format!("“{}” cannot be right: out of 1 to 100 tubes, no more can grow than there are.", short(part))));
+    if (1..=100).contains(&of) && positive <= of && (Decimal::new(1, 9)..=Decimal::ONE_THOUSAND).contains(&amount) {
+        return Ok(Tubes { positive, of, amount });
     }
-    if amount < Decimal::new(1, 9) || amount > Decimal::ONE_THOUSAND {
-        return Err(Fault::says(format!("“{}” cannot be right: a tube gets more than nothing, and at most 1000 mL of milk.", short(part))));
-    }
-    Ok(Tubes { positive, of, amount })
+    Err(Fault::says(format!(
+        "“{}” cannot be right: out of 1 to 100 tubes no more can grow than there are, and each gets some milk, at most 1000 mL.",
+        short(part)
+    )))
 }
 
 /// The colonies counted, and the milliliters of milk they came from. Dividing the one by the other is the sum of colonies over
@@ -302,12 +293,6 @@ fn figures(number: f64, digits: u32) -> String {
         Decimal::try_from(number).ok().and_then(|exact| exact.round_sf_with_strategy(digits, RoundingStrategy::MidpointNearestEven));
     let plain = rounded.map_or_else(|| number.to_string(), |figure| figure.normalize().to_string());
     let (whole, rest) = plain.split_at(plain.find('.').unwrap_or(plain.len()));
-    let mut grouped = String::new();
-    for (place, digit) in whole.chars().enumerate() {
-        if place > 0 && (whole.len() - place).is_multiple_of(3) {
-            grouped.push(',');
-        }
-        grouped.push(digit);
-    }
-    grouped + rest
+    let comma = |place: usize| if place > 0 && (whole.len() - place).is_multiple_of(3) { "," } else { "" };
+    whole.chars().enumerate().map(|(place, digit)| format!("{}{digit}", comma(place))).collect::<String>() + rest
 }
