@@ -9,7 +9,7 @@ use proptest::prelude::*;
 use tallypail::trade::{
     chill::{Chilled, MilkingTimes, Outcome, Reading, Standing, Why, judge},
     measure::{Scale, Temperature},
-    rules::{RuleSet, Stage, Step, places},
+    rules::{RuleSet, Stage, Step, Steps, places},
     when::{Moment, Zone},
 };
 
@@ -39,13 +39,16 @@ fn milking(start: &str, end: &str) -> MilkingTimes {
 
 fn reading(line: &str) -> Reading {
     let (clock, temperature) = line.split_once(' ').unwrap();
-    Reading { at: at(clock), temperature: Temperature::parse(temperature, Scale::Fahrenheit).unwrap() }
+    Reading::of(at(clock), Temperature::parse(temperature, Scale::Fahrenheit).unwrap())
 }
 
 /// The same judgement for everything: `readings` are written `08:50 39.8 °F, 09:10 39 °F`.
 fn judged(id: &str, milkings: &[MilkingTimes], readings: &str) -> Chilled {
-    let readings: Vec<Reading> = readings.split(", ").filter(|line| !line.is_empty()).map(reading).collect();
-    judge(&place(id).steps.0, milkings, &readings, at("60:00"))
+    judge(&place(id).steps.0, milkings, &log(readings), at("60:00"))
+}
+
+fn log(readings: &str) -> Vec<Reading> {
+    readings.split(", ").filter(|line| !line.is_empty()).map(reading).collect()
 }
 
 fn check(id: &str, law: &str, milkings: &[MilkingTimes], readings: &str, expected: Standing) -> Chilled {
@@ -186,6 +189,94 @@ fn while_there_is_time_it_is_still_cooling() {
     let open = judge(&steps, &unended, &[reading("07:30 38 °F")], at("08:00"));
     assert_eq!((open.overall, open.next(Zone::UTC).as_str()), (Standing::NotShown, "Write down when milking ended."));
     assert_eq!(judge(&steps, &[], &[], at("08:00")).overall, Standing::NotShown);
+    let bare = judge(&steps, &unended, &[], at("08:00"));
+    assert_eq!(bare.to_string(), "Nobody can show it was cold in time. The end of milking is not written down, so no time can be counted.");
+}
+
+/// Source: 7 Pa. Code 59a.408: 50 °F when a later milking is added, and 40 °F within 2 h of its end. That the blend is to be read as soon
+/// as the milk is in follows from it: an hour later nothing shows how warm it was.
+#[test]
+fn the_blend_is_asked_for_before_the_cooling() {
+    let steps = place(PA).steps.0;
+    let two = [milking("06:20", "07:00"), milking("17:20", "18:00")];
+    let poured = judge(&steps, &two, &log("08:50 38 °F"), at("18:10"));
+    assert_eq!(poured.overall, Standing::Due);
+    let (fifty, forty) = (Temperature::fahrenheit(50), Temperature::fahrenheit(40));
+    assert_eq!(poured.readings_due(), [(at("18:00"), fifty, Stage::Blend), (at("20:00"), forty, Stage::Cool)]);
+    assert_eq!(poured.next(Zone::UTC), "Read it as soon as the later milking is in: it must not be above 50 °F.");
+    let blended = judge(&steps, &two, &log("08:50 38 °F, 18:15 48 °F"), at("18:20"));
+    assert_eq!(blended.readings_due(), [(at("20:00"), forty, Stage::Cool)]);
+    assert_eq!(blended.next(Zone::UTC), "Read the temperature by 20:00: it must show 40 °F or less.");
+    assert!(judge(&steps, &two, &log("08:50 38 °F, 18:15 48 °F, 19:30 39 °F"), at("19:40")).readings_due().is_empty());
+    // S.C. Code Regs. 61-34.VII: 50 °F within 4 h of the start of the first milking and 45 °F within 2 h of the end: 45 °F comes first.
+    let sc = judge(&place(SC).steps.0, &[milking("05:00", "05:40")], &[], at("06:00"));
+    assert_eq!(sc.readings_due().first(), Some(&(at("07:40"), Temperature::fahrenheit(45), Stage::Cool)));
+    assert_eq!(sc.readings_due().last().map(|due| due.0), Some(at("09:00")));
+}
+
+/// Source: 7 Pa. Code 59a.408; the clock times are those of the same readings.
+#[test]
+fn the_bracket_is_said_with_the_clock_times_too() {
+    let morning = [milking("06:20", "07:00")];
+    let said = |readings| judged(PA, &morning, readings).reason_at(Zone::UTC);
+    assert_eq!(
+        said("08:05 52 °F, 08:50 39 °F"),
+        "Reached 40 °F between 1 h 5 min and 1 h 50 min after the end of milking: between 08:05 and 08:50."
+    );
+    assert_eq!(said("08:50 39 °F"), "Was at 40 °F or colder when read at 08:50, 1 h 50 min after the end of milking.");
+    assert_eq!(
+        said("09:05 44 °F"),
+        "Still 44 °F when read at 09:05, 2 h 5 min after the end of milking; the rule is 40 °F within 2 h of the end of milking."
+    );
+    assert_eq!(
+        said("09:40 38 °F"),
+        "No reading shows 40 °F within 2 h of the end of milking; the first cold one, at 2 h 40 min (09:40), proves nothing about 2 h."
+    );
+}
+
+/// Sources: 7 Pa. Code 59a.408: two hours; IANA time zone database: New York's clocks went from 02:00 to 03:00 on 8 March 2026, and
+/// from 02:00 EDT back to 01:00 EST on 1 November 2026. Two hours are two hours.
+#[test]
+fn two_hours_across_a_clock_change() {
+    let farm = Zone::parse("America/New_York").unwrap();
+    let steps = place(PA).steps.0;
+    let found = |start: &str, end: &str, read: &str| {
+        let at = |typed: &str| farm.parse_moment(typed).unwrap();
+        let cold = Reading::of(at(read), Temperature::fahrenheit(39));
+        let milkings = [MilkingTimes { start: at(start), end: Some(at(end)) }];
+        judge(&steps, &milkings, &[cold], at("2026-12-01T00:00"))
+    };
+    let spring = |read| found("2026-03-08T01:00", "2026-03-08T01:30", read);
+    assert_eq!(spring("2026-03-08T04:30").overall, Standing::Met);
+    assert_eq!(spring("2026-03-08T04:31").overall, Standing::NotShown);
+    let autumn = |read| found("2026-11-01T00:10", "2026-11-01T00:30", read);
+    assert_eq!(autumn("2026-11-01T01:30:00-05:00").overall, Standing::Met);
+    assert_eq!(autumn("2026-11-01T01:31:00-05:00").overall, Standing::NotShown);
+    let said = spring("2026-03-08T04:00").reason_at(farm);
+    assert_eq!(said, "Was at 40 °F or colder when read at 04:00, 1 h 30 min after the end of milking.");
+}
+
+/// Source: figures worked out from Newton's law of cooling and rounded: 2 + 33 exp(-t/28) °C; and a jar that stood at 36 °C less 0.02 °C a
+/// minute for 100 minutes and then in a bath of 1 °C with a time constant of 15 minutes, where a straight line between the two
+/// readings comes to 10 °C at 110.7 minutes and the milk itself only at 119.5. A made-up limit of 10 °C.
+#[test]
+fn nothing_is_worked_out_between_two_readings() {
+    let found = |minutes: i64, readings: &str| {
+        let steps = Steps::parse(&format!("cool 10 °C within {minutes} min of milking end [chosen]")).unwrap();
+        judge(&steps.0, &[milking("06:00", "06:00")], &log(readings), at("60:00"))
+    };
+    let curve = "06:00 35.0 °C, 06:10 25.1 °C, 06:20 18.2 °C, 06:30 13.3 °C, 06:45 8.6 °C, 07:00 5.9 °C, 07:30 3.3 °C, 08:00 2.5 °C";
+    assert_eq!(found(40, curve).overall, Standing::NotShown);
+    assert_eq!(found(45, curve).overall, Standing::Met);
+    assert_eq!(found(45, curve).reason(), "Reached 10 °C between 30 min and 45 min after the end of milking.");
+    assert_eq!(found(30, curve).overall, Standing::NotMet);
+    assert_eq!(found(115, "06:00 36.0 °C, 08:10 5.47 °C").overall, Standing::NotShown);
+    // 40, 45 and 50 °F are 4.4444…, 7.2222… and 10 °C (NIST Special Publication 811, B.8).
+    for (law, over, under) in [(40, 445, 444), (45, 723, 722), (50, 1001, 1000)] {
+        let celsius = |hundredths| Temperature::hundredths(hundredths, Scale::Celsius);
+        assert!(celsius(over) > Temperature::fahrenheit(law) && celsius(under) <= Temperature::fahrenheit(law));
+    }
+    assert_eq!(Temperature::fahrenheit(50), Temperature::celsius(10));
 }
 
 /// Source: 330 CMR 27.06 and 27.08: held at 40 °F; 7 Pa. Code 59a.408 as read names no holding figure.
@@ -217,9 +308,9 @@ fn what_is_not_known_is_never_met() {
 type Taken = Vec<(i64, i64)>;
 
 fn taken(readings: &Taken, warmer: i64) -> Vec<Reading> {
-    let one = |(minutes, hundredths): &(i64, i64)| Reading {
-        at: at("06:00").plus_minutes(*minutes),
-        temperature: Temperature::hundredths(hundredths + warmer * 100, Scale::Fahrenheit),
+    let one = |(minutes, hundredths): &(i64, i64)| {
+        let temperature = Temperature::hundredths(hundredths + warmer * 100, Scale::Fahrenheit);
+        Reading::of(at("06:00").plus_minutes(*minutes), temperature)
     };
     readings.iter().map(one).collect()
 }
@@ -254,6 +345,36 @@ proptest! {
         for (one, other) in before.findings.iter().zip(&after.findings) {
             prop_assert!(other.outcome.standing() >= one.outcome.standing(), "{one:?} / {other:?}");
         }
+    }
+
+    /// Holds for milk that only cools: taking a warm reading out of the way of a cold one would help.
+    #[test]
+    fn later_is_never_better(id in timed(), mut log in prop::collection::vec((0i64..400, 3800i64..6000, 0i64..60), 1..6)) {
+        let steps = place(id).steps.0;
+        // Two readings in one minute count the warmer as the later, so they must stay apart.
+        log.sort_unstable();
+        log.dedup_by_key(|(minutes, _, _)| *minutes);
+        let mut temperatures: Vec<i64> = log.iter().map(|(_, hundredths, _)| *hundredths).collect();
+        temperatures.sort_unstable_by(|one, other| other.cmp(one));
+        let mut late = 0;
+        let (mut then, mut later) = (Vec::new(), Vec::new());
+        for ((minutes, _, more), hundredths) in log.iter().zip(temperatures) {
+            late += more;
+            then.push((40 + minutes, hundredths));
+            later.push((40 + minutes + late, hundredths));
+        }
+        let before = judge(&steps, &[milking("06:00", "06:40")], &taken(&then, 0), at("60:00"));
+        let after = judge(&steps, &[milking("06:00", "06:40")], &taken(&later, 0), at("60:00"));
+        prop_assert!(after.overall >= before.overall, "{before} / {after}");
+    }
+
+    #[test]
+    fn without_the_end_of_milking_nothing_is_met(id in timed(), lot in lots(), which in 0usize..2, readings in readings(), now in 0i64..2000) {
+        let mut lot = lot;
+        let unended = which.min(lot.len() - 1);
+        lot[unended].end = None;
+        let found = judge(&place(id).steps.0, &lot, &taken(&readings, 0), at("06:00").plus_minutes(now));
+        prop_assert_ne!(found.overall, Standing::Met);
     }
 
     /// Taking away a warm reading hides what it showed, which no judge can see. Taking away cold ones never helps.

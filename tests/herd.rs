@@ -18,7 +18,16 @@ fn day(typed: &str) -> Day {
 }
 
 fn labelled(given: &str, product: &str, hours: i64) -> Dose {
-    Dose { at: at(given), product: product.to_owned(), milk_hours: Some(hours), milk_milkings: None, as_labelled: true, vet_figure: false, from_calving: false, dry_days: None }
+    Dose {
+        at: at(given),
+        product: product.to_owned(),
+        milk_hours: Some(hours),
+        milk_milkings: None,
+        as_labelled: true,
+        vet_figure: false,
+        from_calving: false,
+        dry_days: None,
+    }
 }
 
 /// Milkings at 06:00 and 18:00.

@@ -31,6 +31,8 @@ mod ledger;
 #[cfg(test)]
 mod limits;
 #[cfg(test)]
+mod may_it_go;
+#[cfg(test)]
 mod migrations;
 #[cfg(test)]
 mod paper;
@@ -48,6 +50,8 @@ mod standing;
 mod tansyditch;
 #[cfg(test)]
 mod templates;
+#[cfg(test)]
+mod thermometers;
 #[cfg(test)]
 mod today;
 #[cfg(test)]

@@ -57,7 +57,9 @@ impl Field {
         let hint = match shape {
             Shape::Dipstick => "Inches and gallons, like: 0 in = 0 gal; 4 in = 1.8 gal; 8 in = 3.8 gal",
             Shape::Steps => "Like: cool 40 °F within 120 min of milking end [read]; hold 40 °F until handed out [read]",
-            Shape::Limits => "Like: plate count at most 20000 per mL, 2 of 4 notice, 3 of 5 action [read]; Campylobacter none found [memory]",
+            Shape::Limits => {
+                "Like: plate count at most 20000 per mL, 2 of 4 notice, 3 of 5 action [read]; Campylobacter none found [memory]"
+            }
             Shape::Tests => "Like: plate count, coliforms: 2 a month [read]; TB test: every 12 months [second-hand]",
             Shape::Caps => "Like: 350 quarts a week [read]; 10 cows in milk [read]",
             Shape::Channels => "Like: farm gate, herdshare [chosen]",

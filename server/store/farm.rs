@@ -102,7 +102,8 @@ fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {
         channels: Channels::parse(&channels).unwrap_or_default(),
         limits: Limits::parse(&limits).unwrap_or_default(),
     };
-    let since = parse_day(&since).map_err(|_| Failure::File("A rule set has no day it is followed from. Run tallypail check.".to_owned()))?;
+    let since =
+        parse_day(&since).map_err(|_| Failure::File("A rule set has no day it is followed from. Run tallypail check.".to_owned()))?;
     Ok((since, beside == "yes", rules))
 }
 

@@ -81,10 +81,11 @@ impl Parts {
 }
 
 async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment)>, Failure> {
-    let rows: Vec<(i64, String, i64)> = sqlx::query_as("SELECT number, code, filled FROM lots WHERE number IN (SELECT value FROM json_each(?))")
-        .bind(among(numbers))
-        .fetch_all(db)
-        .await?;
+    let rows: Vec<(i64, String, i64)> =
+        sqlx::query_as("SELECT number, code, filled FROM lots WHERE number IN (SELECT value FROM json_each(?))")
+            .bind(among(numbers))
+            .fetch_all(db)
+            .await?;
     Ok(rows.into_iter().map(|(number, code, filled)| (number, (code, Moment::seconds(filled)))).collect())
 }
 
@@ -193,7 +194,7 @@ async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64
     for row in rows {
         let typed: String = row.try_get(2)?;
         if let Ok(temperature) = Temperature::parse(&typed, Scale::Fahrenheit) {
-            by_lot.entry(row.try_get(0)?).or_default().push(Reading { at: Moment::seconds(row.try_get(1)?), temperature });
+            by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(Moment::seconds(row.try_get(1)?), temperature));
         }
     }
     Ok(by_lot)

@@ -4,6 +4,9 @@
 //! the deadline. It is not met when a reading at or after the deadline is still above the limit. Anything else is not
 //! shown. Nothing is worked out between two readings: milk that stood warm first and was chilled later makes such sums
 //! come out early. Times are compared to the minute, as they are written down.
+//!
+//! A thermometer known to be off puts a band around what it showed. A reading whose band holds the limit shows neither: it
+//! meets nothing, breaks nothing, and a clear reading before it no longer speaks for the milk up to the deadline.
 
 pub use super::coldness::{Chilled, Finding, MilkingTimes, Outcome, Reading, Standing, Why};
 
@@ -28,9 +31,11 @@ pub fn judge(steps: &[Step], milkings: &[MilkingTimes], readings: &[Reading], no
     let at_least = if no_time_known { Standing::NotKnown } else { Standing::Met };
     let overall = findings.iter().map(|finding| finding.outcome.standing()).fold(at_least, Standing::max);
     let freezing = Temperature::celsius(0);
+    let warmed = record.warmed_up();
     Chilled {
         overall,
-        warmed_up: record.warmed_up(),
+        warmed_up: warmed.map(|(reading, _)| reading),
+        warmed_for_sure: warmed.is_some_and(|(_, sure)| sure),
         below_freezing: record.readings.iter().find(|reading| reading.temperature < freezing).copied(),
         ignored,
         findings,
@@ -72,8 +77,8 @@ impl<'s> Record<'s> {
             .iter()
             .map(|reading| Reading { at: to_the_minute(reading.at), ..*reading })
             .partition(|reading| reading.at <= now && first.is_some_and(|first| reading.at >= first));
-        // Of two readings in the same minute the warmer counts as the later.
-        readings.sort_by_key(|reading| (reading.at, reading.temperature));
+        // Of two readings in the same minute the warmer counts as the later, and of two alike the less sure one.
+        readings.sort_by_key(|reading| (reading.at, reading.temperature, reading.guard));
         (Record { steps, milkings, readings, now }, ignored)
     }
 
@@ -128,28 +133,37 @@ impl<'s> Record<'s> {
         // shows it (common practice; a cooler in the milk line does that), and everything later is not shown.
         let at_once = minutes == 0;
         let by = if at_once { end } else { from.plus_minutes(minutes) };
-        let cold = |reading: &&&Reading| reading.temperature <= step.limit;
         let in_time: Vec<&Reading> = readings.iter().copied().take_while(|reading| reading.at <= by).collect();
-        let last_warm = in_time.iter().rposition(|reading| reading.temperature > step.limit);
-        let last_above = last_warm.and_then(|place| in_time.get(place)).map(|reading| **reading);
+        let last_unclear = in_time.iter().rposition(|reading| !reading.shows_kept(step.limit));
+        let last_above = in_time.iter().rfind(|reading| reading.shows_broken(step.limit)).map(|reading| **reading);
         // While milking goes on warm milk is still coming, so a reading from then cannot show that all of it was cold.
-        let mut showing = in_time.iter().skip(last_warm.map_or(0, |place| place + 1)).filter(|reading| at_once || reading.at >= end);
-        let late = readings.iter().find(|reading| reading.at >= by);
+        let counts = |reading: &&&Reading| at_once || reading.at >= end;
+        let showing = in_time.iter().skip(last_unclear.map_or(0, |place| place + 1)).find(counts);
         let rewarmed = |until: Moment| self.milkings.iter().any(|milking| milking.start > by && milking.start <= until);
-        let outcome = if let Some(reading) = showing.next() {
+        // Only the first reading after the time speaks about it: a warmer one after that may be milk that warmed again. So may
+        // the first, where a reading in time was cold though its thermometer is not to be trusted.
+        let last_warm = in_time.iter().rposition(|reading| reading.temperature > step.limit);
+        let perhaps_cold = in_time.iter().skip(last_warm.map_or(0, |place| place + 1)).any(|reading| counts(&reading));
+        let late = readings.iter().find(|reading| reading.at >= by);
+        let late = late.filter(|reading| !at_once && !perhaps_cold && !rewarmed(reading.at));
+        let outcome = if let Some(reading) = showing {
             Outcome::Met { at: reading.at }
-        } else if let Some(warm) = late.filter(|reading| !at_once && !cold(reading) && !rewarmed(reading.at)) {
+        } else if let Some(warm) = late.filter(|reading| reading.shows_broken(step.limit)) {
             Outcome::NotMet { at: warm.at, temperature: warm.temperature }
         } else if self.now <= by {
             Outcome::Due { by }
         } else {
-            let first_below = readings.iter().filter(|reading| reading.at > by).find(cold).map(|reading| **reading);
-            let why = match first_below {
-                _ if at_once => Why::AtOnce,
-                Some(_) => Why::TooLate,
-                None => Why::NoReading,
+            let first_below = readings.iter().filter(|reading| reading.at > by).find(|reading| reading.shows_kept(step.limit));
+            let unsure = last_unclear.and_then(|place| in_time.get(place)).filter(counts);
+            let unsure = unsure.filter(|reading| reading.is_doubtful(step.limit));
+            let unsure = unsure.or_else(|| late.filter(|reading| reading.is_doubtful(step.limit) && reading.temperature > step.limit));
+            let why = match (unsure, first_below) {
+                (Some(reading), _) => Why::Doubtful(**reading),
+                (None, _) if at_once => Why::AtOnce,
+                (None, Some(_)) => Why::TooLate,
+                (None, None) => Why::NoReading,
             };
-            Outcome::NotShown { last_above, first_below, why }
+            Outcome::NotShown { last_above, first_below: first_below.map(|reading| **reading), why }
         };
         Finding { step: *step, outcome, from: Some(from), by: Some(by), last_above }
     }
@@ -160,14 +174,19 @@ impl<'s> Record<'s> {
             let Some(batch) = self.batch(nth) else { return Finding::not_shown(step, Why::NoEnd) };
             let blending: Vec<&Reading> =
                 batch.readings.iter().copied().filter(|reading| batch.cold_by.is_none_or(|by| reading.at <= by)).collect();
-            let peak = blending.iter().max_by_key(|reading| reading.temperature).filter(|peak| peak.temperature > step.limit);
-            let outcome = match (peak, blending.iter().find(|reading| reading.at >= batch.end), batch.cold_by) {
-                (Some(peak), _, _) => Outcome::NotMet { at: peak.at, temperature: peak.temperature },
-                (None, Some(reading), _) => Outcome::Met { at: reading.at },
-                (None, None, Some(by)) if self.now <= by => Outcome::Due { by },
-                (None, None, _) => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+            let warmest = |judge: fn(&Reading, Temperature) -> bool| {
+                blending.iter().copied().filter(|reading| judge(reading, step.limit)).max_by_key(|reading| reading.temperature)
             };
-            Finding { step: *step, outcome, from: Some(batch.start), by: batch.cold_by, last_above: None }
+            let all_in = blending.iter().find(|reading| reading.at >= batch.end);
+            let outcome = match (warmest(Reading::shows_broken), warmest(Reading::is_doubtful), all_in, batch.cold_by) {
+                (Some(peak), _, _, _) => Outcome::NotMet { at: peak.at, temperature: peak.temperature },
+                // How warm it was then is over, and no later reading can say.
+                (None, Some(unsure), _, _) => Outcome::doubtful(*unsure),
+                (None, None, Some(reading), _) => Outcome::Met { at: reading.at },
+                (None, None, None, Some(by)) if self.now <= by => Outcome::Due { by },
+                (None, None, None, _) => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+            };
+            Finding { step: *step, outcome, from: Some(batch.end), by: batch.cold_by, last_above: None }
         });
         later.collect()
     }
@@ -179,17 +198,25 @@ impl<'s> Record<'s> {
             if batch.next.zip(batch.cold_by).is_some_and(|(next, by)| next <= by) {
                 return None;
             }
-            let last_warm = batch.readings.iter().rposition(|reading| reading.temperature > step.limit);
-            let since = batch.readings.iter().skip(last_warm.map_or(0, |place| place + 1)).find(|reading| reading.at >= batch.end);
-            let breach = match batch.cold_by {
-                Some(by) => batch.readings.iter().find(|reading| reading.at > by && reading.temperature > step.limit).copied(),
-                None => batch.warming(step.limit),
+            let last_unclear = batch.readings.iter().rposition(|reading| !reading.shows_kept(step.limit));
+            let since = batch.readings.iter().skip(last_unclear.map_or(0, |place| place + 1)).find(|reading| reading.at >= batch.end);
+            let (breach, unsure) = match batch.cold_by {
+                Some(by) => {
+                    let after = || batch.readings.iter().copied().filter(|reading| reading.at > by);
+                    let breach = after().find(|reading| reading.shows_broken(step.limit));
+                    (breach, after().find(|reading| reading.is_doubtful(step.limit)))
+                }
+                None => (batch.warming(step.limit), batch.perhaps_warming(step.limit)),
             };
-            let outcome = match (breach, since, batch.cold_by) {
-                (Some(warm), _, _) => Outcome::NotMet { at: warm.at, temperature: warm.temperature },
-                (None, Some(reading), _) => Outcome::Met { at: reading.at },
-                (None, None, Some(by)) if self.now <= by => Outcome::Due { by },
-                (None, None, _) => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+            let outcome = match (breach, unsure, since, batch.cold_by) {
+                (Some(warm), _, _, _) => Outcome::NotMet { at: warm.at, temperature: warm.temperature },
+                (None, Some(unsure), _, _) => Outcome::doubtful(*unsure),
+                (None, None, Some(reading), _) => Outcome::Met { at: reading.at },
+                (None, None, None, Some(by)) if self.now <= by => Outcome::Due { by },
+                (None, None, None, _) => match batch.readings.last().filter(|last| last.at >= batch.end && last.is_doubtful(step.limit)) {
+                    Some(unsure) => Outcome::doubtful(**unsure),
+                    None => Outcome::NotShown { last_above: None, first_below: None, why: Why::NoReading },
+                },
             };
             Some(Finding { step: *step, outcome, from: Some(batch.end), by: batch.cold_by, last_above: None })
         });
@@ -197,19 +224,37 @@ impl<'s> Record<'s> {
     }
 
     /// Milk that was cold and is read warm again. Where no holding limit is known, the coldest cooling limit stands in for it:
-    /// that the milk warmed is a fact, whether or not a known rule forbids it.
-    fn warmed_up(&self) -> Option<Reading> {
+    /// that the milk warmed is a fact, whether or not a known rule forbids it. Readings that show it come before readings that
+    /// only look so: a bad thermometer must not make the milk look better kept.
+    fn warmed_up(&self) -> Option<(Reading, bool)> {
         let coldest = |stage: Stage| self.steps.iter().filter(|step| step.stage == stage).map(|step| step.limit).min();
         let limit = coldest(Stage::Hold).or_else(|| coldest(Stage::Cool))?;
-        (0..self.milkings.len()).filter_map(|nth| self.batch(nth)).find_map(|batch| batch.warming(limit).copied())
+        let batches = || (0..self.milkings.len()).filter_map(|nth| self.batch(nth));
+        let sure = batches().find_map(|batch| batch.warming(limit).copied()).map(|reading| (reading, true));
+        let taken_at_its_word = |reading: &Reading| reading.temperature <= limit;
+        let seeming = |batch: Batch<'_>| batch.once(taken_at_its_word).find(|reading| !taken_at_its_word(reading)).copied();
+        sure.or_else(|| batches().find_map(seeming).map(|reading| (reading, false)))
     }
 }
 
 impl<'r> Batch<'r> {
-    /// The first reading above the limit, once time is up, that follows one at or below it.
+    /// The readings once time is up that follow a cold one.
+    fn once(&self, cold: impl Fn(&Reading) -> bool) -> impl Iterator<Item = &'r Reading> {
+        let all_in = self.readings.iter().copied().skip_while(move |reading| reading.at < self.end || !cold(reading));
+        all_in.skip_while(|reading| self.cold_by.is_some_and(|by| reading.at <= by))
+    }
+
+    /// The first of them that shows the milk above the limit, after one that shows it at or below.
     fn warming(&self, limit: Temperature) -> Option<&'r Reading> {
-        let all_in = self.readings.iter().copied().skip_while(|reading| reading.at < self.end || reading.temperature > limit);
-        all_in.skip_while(|reading| self.cold_by.is_some_and(|by| reading.at <= by)).find(|reading| reading.temperature > limit)
+        self.once(|reading| reading.shows_kept(limit)).find(|reading| reading.shows_broken(limit))
+    }
+
+    /// The first reading that leaves it open whether cold milk warmed: it, or one after it, is not shown to be at or below the
+    /// limit although the milk may have been so before.
+    fn perhaps_warming(&self, limit: Temperature) -> Option<&'r Reading> {
+        let all_in = self.readings.iter().copied().skip_while(|reading| reading.at < self.end || reading.shows_broken(limit));
+        let stayed = all_in.clone().skip(1).all(|reading| reading.shows_kept(limit));
+        all_in.filter(|_| !stayed).find(|reading| reading.is_doubtful(limit))
     }
 }
 

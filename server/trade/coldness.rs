@@ -2,10 +2,11 @@
 //! it rests on.
 
 use super::{
-    measure::Temperature,
+    measure::{Scale, Temperature, trimmed},
     steps::{Stage, Step},
     when::{Moment, Zone, span_shown},
 };
+use rust_decimal::Decimal;
 use std::fmt;
 
 /// When one milking in a lot began and ended.
@@ -24,6 +25,40 @@ pub struct Reading {
     pub at: Moment,
     /// What it showed.
     pub temperature: Temperature,
+    /// How far its thermometer is known to be off, either way, in the exact unit of a temperature; none when nothing is known.
+    pub guard: i64,
+}
+
+impl Reading {
+    /// A reading of a thermometer of which nothing is known.
+    #[must_use]
+    pub const fn of(at: Moment, temperature: Temperature) -> Reading {
+        Reading { at, temperature, guard: 0 }
+    }
+
+    /// The same reading, of a thermometer known to be off by so much.
+    #[must_use]
+    pub const fn guarded(self, guard: i64) -> Reading {
+        Reading { guard, ..self }
+    }
+
+    /// Whether the milk was at the limit or colder, even if the thermometer showed too little.
+    #[must_use]
+    pub fn shows_kept(&self, limit: Temperature) -> bool {
+        self.temperature.exact().saturating_add(self.guard.max(0)) <= limit.exact()
+    }
+
+    /// Whether the milk was above the limit, even if the thermometer showed too much.
+    #[must_use]
+    pub fn shows_broken(&self, limit: Temperature) -> bool {
+        self.temperature.exact().saturating_sub(self.guard.max(0)) > limit.exact()
+    }
+
+    /// Whether it shows neither.
+    #[must_use]
+    pub fn is_doubtful(&self, limit: Temperature) -> bool {
+        !self.shows_kept(limit) && !self.shows_broken(limit)
+    }
 }
 
 /// How a finding stands, from best to worst. What cannot be told is worse than what is only not over yet.
@@ -66,6 +101,8 @@ pub enum Why {
     NoMilking,
     /// The rule says “immediately”, and no reading was cold as milking ended.
     AtOnce,
+    /// The limit lies nearer to this reading than its thermometer is known to be off.
+    Doubtful(Reading),
 }
 
 /// What the readings say about one step.
@@ -85,7 +122,7 @@ pub enum Outcome {
     NotKnown,
     /// Neither kept nor broken, as far as the readings go.
     NotShown {
-        /// The last reading in time, if it was above the limit.
+        /// The last reading in time that was above the limit.
         last_above: Option<Reading>,
         /// The first reading after the time that was at or below the limit.
         first_below: Option<Reading>,
@@ -102,6 +139,10 @@ pub enum Outcome {
 }
 
 impl Outcome {
+    pub(super) const fn doubtful(reading: Reading) -> Outcome {
+        Outcome::NotShown { last_above: None, first_below: None, why: Why::Doubtful(reading) }
+    }
+
     /// Its place between best and worst.
     #[must_use]
     pub const fn standing(&self) -> Standing {
@@ -144,25 +185,40 @@ impl Finding {
         self.from.map_or_else(String::new, |from| span_shown(at.minutes_since(from)))
     }
 
-    /// The finding in one sentence, with the facts it rests on.
+    /// The finding in one sentence, with the facts it rests on; times are counted from the clock of the step.
     #[must_use]
     pub fn reason(&self) -> String {
+        self.said(None)
+    }
+
+    /// The same sentence with the farm's own clock times beside the counted ones.
+    #[must_use]
+    pub fn reason_at(&self, farm: Zone) -> String {
+        self.said(Some(farm))
+    }
+
+    fn said(&self, farm: Option<Zone>) -> String {
         let (rule, limit, clock) = (self.step.spoken(), self.step.limit, self.step.clock.moment());
+        let on_the_clock = |at: Moment| farm.map_or_else(String::new, |farm| format!(" at {}", farm.clock(at)));
+        // “08:50, 1 h 50 min” where the clock is known, and “1 h 50 min” where it is not.
+        let when = |at: Moment| farm.map_or_else(|| self.after(at), |farm| format!("at {}, {}", farm.clock(at), self.after(at)));
         match (self.outcome, self.step.stage) {
             (Outcome::Met { at }, Stage::Cool) => match self.last_above {
                 Some(above) if self.from.is_some_and(|from| above.at >= from) => {
-                    format!("Reached {limit} between {} and {} after {clock}.", self.after(above.at), self.after(at))
+                    let (early, late) = (self.after(above.at), self.after(at));
+                    let times = farm.map_or_else(String::new, |farm| format!(": between {} and {}", farm.clock(above.at), farm.clock(at)));
+                    format!("Reached {limit} between {early} and {late} after {clock}{times}.")
                 }
-                _ => format!("Was at {limit} or colder when read {} after {clock}.", self.after(at)),
+                _ => format!("Was at {limit} or colder when read {} after {clock}.", when(at)),
             },
             (Outcome::Met { .. }, Stage::Blend) => format!("Stayed at {limit} or colder when the later milking went in."),
             (Outcome::Met { .. }, Stage::Hold) => format!("Every reading since it was cold is {limit} or colder."),
             (Outcome::Due { .. }, _) => format!("Still cooling; the rule is {rule}."),
             (Outcome::NotKnown, _) => format!("The rule names {rule}, so nothing can be shown."),
             (Outcome::NotMet { at, temperature }, Stage::Cool) => {
-                format!("Still {temperature} when read {} after {clock}; the rule is {rule}.", self.after(at))
+                format!("Still {temperature} when read {} after {clock}; the rule is {rule}.", when(at))
             }
-            (Outcome::NotMet { temperature, .. }, _) => format!("Read {temperature}; the rule is {rule}."),
+            (Outcome::NotMet { at, temperature }, _) => format!("Read {temperature}{}; the rule is {rule}.", on_the_clock(at)),
             (Outcome::NotShown { why: Why::NoMilking, .. }, _) => {
                 "No milking is written down for this lot, so no time can be counted.".into()
             }
@@ -170,10 +226,15 @@ impl Finding {
             (Outcome::NotShown { why: Why::AtOnce, .. }, _) => {
                 format!("The rule is {rule}, with no minutes named, and no reading as milking ended shows it.")
             }
+            (Outcome::NotShown { why: Why::Doubtful(Reading { at, temperature, guard }), .. }, _) => {
+                let off = off_shown(guard, temperature.scale());
+                format!("Read {temperature}{}, but that thermometer is known to be off by {off}, so it shows neither.", on_the_clock(at))
+            }
             (Outcome::NotShown { last_above, first_below, .. }, _) => {
                 let so_far = last_above.map_or_else(String::new, |above| format!("; the last in time was {}", above.temperature));
                 let late = first_below.zip(self.step.within_minutes).map_or_else(String::new, |(below, minutes)| {
-                    format!("; the first cold one, at {}, proves nothing about {}", self.after(below.at), span_shown(minutes))
+                    let time = farm.map_or_else(String::new, |farm| format!(" ({})", farm.clock(below.at)));
+                    format!("; the first cold one, at {}{time}, proves nothing about {}", self.after(below.at), span_shown(minutes))
                 });
                 format!("No reading shows {rule}{so_far}{late}.")
             }
@@ -188,8 +249,10 @@ pub struct Chilled {
     pub findings: Vec<Finding>,
     /// The worst of them; never met where no cooling step is known.
     pub overall: Standing,
-    /// The first reading that shows cold milk warming again.
+    /// The first reading that shows cold milk warming again, or else the first that only looks so.
     pub warmed_up: Option<Reading>,
+    /// Whether the readings show it, however far their thermometers are known to be off.
+    pub warmed_for_sure: bool,
     /// The first reading below freezing.
     pub below_freezing: Option<Reading>,
     /// Readings from before the milking started or from a time to come, which count for nothing.
@@ -210,15 +273,32 @@ impl Chilled {
         self.deciding().map_or_else(|| "How fast the milk must be cold is not known for this place.".into(), Finding::reason)
     }
 
+    /// The same sentence with the farm's own clock times.
+    #[must_use]
+    pub fn reason_at(&self, farm: Zone) -> String {
+        self.deciding().map_or_else(|| self.reason(), |finding| finding.reason_at(farm))
+    }
+
+    /// The readings that can still show something, the earliest first, each with what it must not be above: for a step with a
+    /// deadline by when, and for a blend from when, because how warm it got shows only right after.
+    #[must_use]
+    pub fn readings_due(&self) -> Vec<(Moment, Temperature, Stage)> {
+        let due = self.findings.iter().filter_map(|finding| match (finding.outcome, finding.step.stage) {
+            (Outcome::Due { by }, Stage::Blend) => Some((finding.from.unwrap_or(by), finding.step.limit, Stage::Blend)),
+            (Outcome::Due { by }, stage) => Some((by, finding.step.limit, stage)),
+            _ => None,
+        });
+        let mut due: Vec<_> = due.collect();
+        // Of two readings due at the same time the colder limit answers both.
+        due.sort_by_key(|(at, limit, _)| (*at, *limit));
+        due
+    }
+
     /// The next thing to do.
     #[must_use]
     pub fn next(&self, farm: Zone) -> String {
         let needs = |wanted: &[Why]| {
             self.findings.iter().any(|finding| matches!(finding.outcome, Outcome::NotShown { why, .. } if wanted.contains(&why)))
-        };
-        let due = |finding: &Finding| match finding.outcome {
-            Outcome::Due { by } => Some((by, finding.step.limit)),
-            _ => None,
         };
         if self.overall == Standing::NotMet {
             return "Keep this milk back. Your local rule says what may still be done with it.".into();
@@ -229,11 +309,18 @@ impl Chilled {
         if needs(&[Why::NoEnd]) {
             return "Write down when milking ended.".into();
         }
-        // Of two readings due at the same time the colder limit answers both.
-        if let Some((by, limit)) = self.findings.iter().filter_map(due).min() {
-            return format!("Read the temperature by {}: it must show {limit} or less.", farm.clock(by));
+        match self.readings_due().first() {
+            Some((_, limit, Stage::Blend)) => return format!("Read it as soon as the later milking is in: it must not be above {limit}."),
+            Some((by, limit, _)) => return format!("Read the temperature by {}: it must show {limit} or less.", farm.clock(*by)),
+            None => {}
         }
         match self.overall {
+            Standing::NotShown
+                if matches!(self.deciding(), Some(Finding { outcome: Outcome::NotShown { why: Why::Doubtful(_), .. }, .. })) =>
+            {
+                "Keep this milk back, and ask the health department whether it may still go. Take another thermometer for the next milk."
+                    .into()
+            }
             Standing::NotShown => {
                 "Keep this milk back, and ask the health department whether it may still go: a late reading cannot show it.".into()
             }
@@ -247,7 +334,14 @@ impl Chilled {
     /// Other things the readings show, a sentence each.
     #[must_use]
     pub fn remarks(&self, farm: Zone) -> Vec<String> {
-        let warmed = self.warmed_up.map(|r| format!("It was cold and then read {} at {}: it warmed up.", r.temperature, farm.clock(r.at)));
+        let warmed = self.warmed_up.map(|r| {
+            let (shown, time) = (r.temperature, farm.clock(r.at));
+            if self.warmed_for_sure {
+                format!("It was cold and then read {shown} at {time}: it warmed up.")
+            } else {
+                format!("It read cold and then {shown} at {time}, but a thermometer known to be off was used: nobody can tell whether it warmed up.")
+            }
+        });
         let frozen = self
             .below_freezing
             .map(|r| format!("It read {} at {}, below freezing: check the thermometer.", r.temperature, farm.clock(r.at)));
@@ -266,4 +360,14 @@ impl fmt::Display for Chilled {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}. {}", self.overall, self.reason())
     }
+}
+
+/// A difference between two temperatures, whichever way, in degrees of a scale: `1.8 °F`.
+#[must_use]
+pub fn off_shown(exact: i64, scale: Scale) -> String {
+    let a_degree = match scale {
+        Scale::Fahrenheit => Decimal::from(500),
+        Scale::Celsius => Decimal::from(900),
+    };
+    format!("{} {scale}", trimmed(Decimal::from(exact.saturating_abs()) / a_degree, 2))
 }

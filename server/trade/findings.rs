@@ -254,7 +254,9 @@ impl Finding {
             (Finding::BestBy { .. }, _) => "Throw it out, and write that down.".to_owned(),
             (Finding::Tested(tested), _) => tested.next(),
             (Finding::Way { .. }, Word::KeepBack) => "Hand it out in a way the rule names.".to_owned(),
-            (Finding::Way { .. }, _) => "Ask the health department which ways are allowed, and write them into the farm's rules.".to_owned(),
+            (Finding::Way { .. }, _) => {
+                "Ask the health department which ways are allowed, and write them into the farm's rules.".to_owned()
+            }
             (Finding::Decided { .. }, _) => "Nothing.".to_owned(),
             (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),

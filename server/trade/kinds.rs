@@ -7,8 +7,8 @@ pub use super::records::Kind;
 
 use super::records::{Column, FOREMILK, Shape};
 use Shape::{
-    Caps, Channels, Code, Count, Day, Dipstick, Figure, Heat, Key, LabFigure, Limits, Milk, Moment, Money, Note, OneOf, Plates, Session, Steps, Tests, Words,
-    Zone,
+    Caps, Channels, Code, Count, Day, Dipstick, Figure, Heat, Key, LabFigure, Limits, Milk, Moment, Money, Note, OneOf, Plates, Session,
+    Steps, Tests, Words, Zone,
 };
 
 const YES_NO: Shape = OneOf(&["yes", "no"]);

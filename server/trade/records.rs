@@ -113,7 +113,8 @@ impl Kind {
     /// Whether a column keeps what it first said for ever.
     #[must_use]
     pub fn is_frozen(&self, column: &str) -> bool {
-        matches!(self.name, "pickups" | "decisions") && FROZEN.contains(&column) || self.name == "documents" && matches!(column, "hash" | "size")
+        matches!(self.name, "pickups" | "decisions") && FROZEN.contains(&column)
+            || self.name == "documents" && matches!(column, "hash" | "size")
     }
 
     /// The page that writes records of this kind, where a plain form would leave something out.

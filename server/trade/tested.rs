@@ -220,7 +220,9 @@ impl Tested {
     #[must_use]
     pub fn reason(&self) -> String {
         match self {
-            Tested::Found { analyte, in_what, drawn } => format!("{} was found in {in_what}, in the bottle drawn {}.", analyte.spoken(), day_shown(*drawn)),
+            Tested::Found { analyte, in_what, drawn } => {
+                format!("{} was found in {in_what}, in the bottle drawn {}.", analyte.spoken(), day_shown(*drawn))
+            }
             Tested::Own { says, calls_for, .. } => {
                 let next = calls_for.as_ref().map_or_else(String::new, |next| format!(" So high a figure calls for a test for {next}."));
                 format!("{says}{next}")
@@ -228,7 +230,9 @@ impl Tested {
             Tested::Row { limit, rung } => rung.reason(limit),
             Tested::Mean { limit, mean } => mean.reason(limit),
             Tested::Plan { limit, plan } => plan.reason(limit),
-            Tested::HeldFor { limit, is_out: true } => format!("Its bottle is out to be tested for {}, and the result is not in.", limit.analyte),
+            Tested::HeldFor { limit, is_out: true } => {
+                format!("Its bottle is out to be tested for {}, and the result is not in.", limit.analyte)
+            }
             Tested::HeldFor { limit, is_out: false } => {
                 format!("Every lot is held until its test for {} is clear, and no bottle of this one is written down.", limit.analyte)
             }

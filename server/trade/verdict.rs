@@ -345,7 +345,7 @@ mod tests {
                     calved: None,
                 }],
             }],
-            readings: vec![Reading { at: at("2026-05-14T07:35"), temperature: Temperature::fahrenheit(39) }],
+            readings: vec![Reading::of(at("2026-05-14T07:35"), Temperature::fahrenheit(39))],
             holds: vec![],
             parents: vec![],
             rules: RulesOfDay {

@@ -7,9 +7,9 @@ use tallypail::trade::{
     herd::{ColostrumRule, Dose, Foremilk},
     jars::Jars,
     kinds::kind,
+    limits::Limits,
     measure::{Scale, Temperature, Weight},
     records::{Cell, Record},
-    limits::Limits,
     rules::{Channels, CountedFrom, Steps},
     tested::Known,
     verdict::{CowsPart, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge},
@@ -185,9 +185,9 @@ impl<'a> Judge<'a> {
     }
 
     fn readings(&self, lot: i64, now: Moment) -> Vec<Reading> {
-        let read = |record: &&Record| Reading {
-            at: moment("chill", record, "at"),
-            temperature: Temperature::parse(text("chill", record, "temperature"), Scale::Fahrenheit).unwrap(),
+        let read = |record: &&Record| {
+            let shown = Temperature::parse(text("chill", record, "temperature"), Scale::Fahrenheit).unwrap();
+            Reading::of(moment("chill", record, "at"), shown)
         };
         self.chill.get(lot).iter().map(read).filter(|reading| reading.at <= now).collect()
     }

@@ -103,16 +103,18 @@ async fn waiting(
     lots: &[i64],
     results: &HashMap<i64, Vec<LabResult>>,
 ) -> Result<HashMap<i64, Vec<Waiting>>, Failure> {
-    let rows: Vec<(i64, i64, i64, String)> =
-        sqlx::query_as("SELECT lot, number, drawn, coalesce(asked, '') FROM samples WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY drawn")
-            .bind(among(lots))
-            .fetch_all(db)
-            .await?;
+    let rows: Vec<(i64, i64, i64, String)> = sqlx::query_as(
+        "SELECT lot, number, drawn, coalesce(asked, '') FROM samples WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY drawn",
+    )
+    .bind(among(lots))
+    .fetch_all(db)
+    .await?;
     let mut by_lot: HashMap<i64, Vec<Waiting>> = HashMap::new();
     for (lot, sample, drawn, asked) in rows {
         let done: Vec<&LabResult> = results.get(&lot).into_iter().flatten().filter(|result| result.sample == sample).collect();
         let asked: Vec<Analyte> = asked.split(',').map(str::trim).filter(|name| !name.is_empty()).map(Analyte::parse).collect();
-        let open: Vec<Analyte> = asked.iter().filter(|analyte| !done.iter().any(|result| analyte.covers(&result.analyte))).cloned().collect();
+        let open: Vec<Analyte> =
+            asked.iter().filter(|analyte| !done.iter().any(|result| analyte.covers(&result.analyte))).cloned().collect();
         if !open.is_empty() || (asked.is_empty() && done.is_empty()) {
             by_lot.entry(lot).or_default().push(Waiting { drawn: Moment::seconds(drawn), asked: open });
         }
