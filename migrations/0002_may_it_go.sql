@@ -217,6 +217,24 @@ CREATE TABLE renewals (
 ) STRICT;
 CREATE INDEX renewals_done ON renewals (done);
 
+-- What officials and customers asked for, and when it was answered.
+CREATE TABLE notices (
+    number INTEGER PRIMARY KEY,
+    entry TEXT NOT NULL UNIQUE,
+    sort TEXT NOT NULL,
+    at INTEGER NOT NULL,
+    sender TEXT NOT NULL,
+    due TEXT,
+    answered INTEGER,
+    document INTEGER REFERENCES documents(number),
+    note TEXT,
+    written INTEGER NOT NULL,
+    who TEXT NOT NULL,
+    source TEXT NOT NULL,
+    version INTEGER NOT NULL CHECK (version > 0)
+) STRICT;
+CREATE INDEX notices_at ON notices (at);
+
 -- What the owner decided on a lot of which the records say Wait or Can't tell, with what was known then, for ever.
 CREATE TABLE decisions (
     number INTEGER PRIMARY KEY,

@@ -93,7 +93,7 @@ fn place_of(kind: &Kind) -> &'static str {
         "people" => "People",
         "tickets" | "gear" | "minutes" | "assumptions" => "Costs",
         "pickups" => "Pickup",
-        "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "decisions" | "complaints" => "Binder",
+        "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "notices" | "decisions" | "complaints" => "Binder",
         _ => "Jars",
     }
 }

@@ -36,6 +36,7 @@ pub fn files() -> Files {
         "samples.csv",
         "results.csv",
         "renewals.csv",
+        "notices.csv",
         "decisions.csv",
         "complaints.csv",
         "tickets.csv",

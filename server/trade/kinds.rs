@@ -5,7 +5,10 @@
 
 pub use super::records::Kind;
 
-use super::records::{Column, FOREMILK, Shape};
+use super::{
+    notices::SORTS as NOTICES,
+    records::{Column, FOREMILK, Shape},
+};
 use Shape::{
     Caps, Channels, Code, Count, Day, Dipstick, Figure, Heat, Key, LabFigure, Limits, Milk, Moment, Money, Note, OneOf, Plates, Session,
     Steps, Tests, Words, Zone,
@@ -443,6 +446,22 @@ pub const KINDS: &[Kind] = &[
             must("done", Day, "Done or signed on"),
             may("until", Day, "Good to"),
             may("cow", Key("cows"), "Cow, if one"),
+            may("document", Key("documents"), "The paper"),
+            may("note", Words(200), "Note"),
+        ],
+    },
+    Kind {
+        name: "notices",
+        one: "notice or request",
+        key: None,
+        happened: Some("at"),
+        owner_only: true,
+        columns: &[
+            must("sort", OneOf(NOTICES), "Sort"),
+            must("at", Moment, "Came at"),
+            must("sender", Words(120), "From"),
+            may("due", Day, "Answer by, if it says"),
+            may("answered", Moment, "Answered at"),
             may("document", Key("documents"), "The paper"),
             may("note", Words(200), "Note"),
         ],

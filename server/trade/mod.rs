@@ -58,6 +58,9 @@ pub mod frequency;
 /// How much milk or how many cows a rule allows.
 pub mod caps;
 
+/// What officials and customers ask for, and by when.
+pub mod notices;
+
 /// The ways milk leaves the farm.
 pub mod channels;
 

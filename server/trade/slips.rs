@@ -52,7 +52,7 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
 }
 
 /// Days that may lie ahead.
-const MAY_COME: [&str; 4] = ["covers_from", "covers_to", "check_by", "until"];
+const MAY_COME: [&str; 5] = ["covers_from", "covers_to", "check_by", "until", "due"];
 
 /// What two cells of one record cannot both be.
 fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
