@@ -205,6 +205,7 @@ impl Farm {
                 ("citation", &set.citation),
                 ("text_date", &set.text_date),
                 ("sure", "our own choice"),
+                ("channels", &set.channels.to_string()),
                 ("steps", &set.steps.to_string()),
                 ("fresh_days", &days),
                 ("best_by_days", "10"),

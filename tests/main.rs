@@ -35,6 +35,8 @@ mod may_it_go;
 #[cfg(test)]
 mod migrations;
 #[cfg(test)]
+mod mixing;
+#[cfg(test)]
 mod paper;
 #[cfg(test)]
 mod pickups;
@@ -58,5 +60,7 @@ mod today;
 mod trace;
 #[cfg(test)]
 mod trace_page;
+#[cfg(test)]
+mod ways;
 #[cfg(test)]
 mod wear;

@@ -2,11 +2,12 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{lots, milkings, records},
+    store::{farm, lots, milkings, records},
     trade::{
         codes::LotCode,
         kinds::kind,
         measure::Weight,
+        mixing::last_days,
         records::{Cell, Remark, Shape, read},
         slips,
         when::Moment,
@@ -36,23 +37,45 @@ struct New {
     entry: String,
     remarks: Vec<Remark>,
     code: String,
-    milkings: Vec<(milkings::Unfilled, String, bool)>,
+    /// The last days to write on the lid, with what the milkings ticked make of them.
+    last: Vec<(String, String)>,
+    milkings: Vec<Pourable>,
+    /// The answers given to questions before.
+    sure: Vec<String>,
     on_milkings: Vec<Remark>,
     usual: Field,
     others: Vec<Field>,
     more: Vec<Field>,
 }
 
+/// A milking that could be filled, and the last days of a lot of which it is the oldest milk.
+struct Pourable {
+    own: milkings::Unfilled,
+    spoken: String,
+    ticked: bool,
+    last: Vec<(String, String)>,
+}
+
+impl Pourable {
+    /// The last days as the live line shows them.
+    fn lid(&self) -> String {
+        let line = |(ways, says): &(String, String)| if ways.is_empty() { says.clone() } else { format!("{ways}: {says}") };
+        self.last.iter().map(line).collect::<Vec<_>>().join(" · ")
+    }
+}
+
 /// The next free code of the day a moment falls on.
 async fn next_code(db: &mut SqliteConnection, here: &Here, filled: Moment) -> Result<Option<LotCode>, Trouble> {
     let day = here.zone().day(filled);
     let taken = lots::codes_on(db, here.zone().start_of(day), here.zone().end_of(day)).await?;
-    Ok((0..30).map_while(|nth| LotCode::of_fill(day, nth)).find(|code| !taken.iter().any(|own| own == code.as_str())))
+    Ok(LotCode::first_free(day, &taken))
 }
 
 async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
     let mut db = here.app.ledger.read().await?;
-    let code = next_code(&mut db, here, here.now).await?.map(|code| code.to_string()).unwrap_or_default();
+    let filled = here.zone().parse_moment(typed.get("filled")).unwrap_or(here.now);
+    let rules = farm::rule_book(&mut db).await?.on(here.zone().day(filled));
+    let code = next_code(&mut db, here, filled).await?.map(|code| code.to_string()).unwrap_or_default();
     let opened = typed.get("entry").is_empty();
     let unfilled = milkings::unfilled(&mut db, here.now).await?;
     let vessel = unfilled.last().map_or("", |own| own.vessel.as_str()).to_owned();
@@ -64,11 +87,23 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let ticked =
         |own: &milkings::Unfilled| if opened { own.vessel == vessel } else { typed.all("milking").any(|session| session == own.session) };
     let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
+    let milkings: Vec<Pourable> = unfilled
+        .into_iter()
+        .map(|own| Pourable {
+            spoken: own.milk.spoken(),
+            ticked: ticked(&own),
+            last: last_days(&rules, filled, own.started, here.zone()),
+            own,
+        })
+        .collect();
     Ok(New {
+        // The oldest milking ticked decides, and they stand in the order of milking.
+        last: milkings.iter().find(|milking| milking.ticked).map(|milking| milking.last.clone()).unwrap_or_default(),
+        sure: typed.all("sure").map(str::to_owned).collect(),
         frame: Frame::of(here, "Jars", "Fill jars").await?,
         entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
         code,
-        milkings: unfilled.into_iter().map(|own| (own.clone(), own.milk.spoken(), ticked(&own))).collect(),
+        milkings,
         on_milkings: remarks.iter().filter(|remark| remark.field == "milking").cloned().collect(),
         usual: field("half_gallons", "Half-gallons", Shape::Count(0, 999)).milk("half", ""),
         others: vec![

@@ -10,6 +10,7 @@ pub mod field;
 pub mod fills;
 pub mod herd;
 pub mod lots;
+pub mod made;
 pub mod milkings;
 pub mod people;
 pub mod pickups;
@@ -248,6 +249,7 @@ pub fn rooms() -> Rooms<App> {
         .and(lots::rooms())
         .and(milkings::rooms())
         .and(fills::rooms())
+        .and(made::rooms())
         .and(chill::rooms())
         .and(counts::rooms())
         .and(pickups::rooms())

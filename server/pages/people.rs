@@ -203,6 +203,7 @@ mod tests {
             promised: None,
             since: None,
             until: None,
+            way: crate::trade::channels::Channel::Herdshare,
         };
         Person { taker, channel: "herdshare".to_owned(), phone: phone.to_owned(), second_way: second_way.to_owned(), note: String::new() }
     }

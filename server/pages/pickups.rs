@@ -7,15 +7,15 @@ mod weigh;
 use super::{App, Frame, Here, field::Field};
 use crate::{
     store::{
-        people::{self, Taker},
+        people::Taker,
         pickups::{self, HandedOut},
         records,
     },
     trade::{
+        channels::Channel,
         jars::Jars,
-        pickups::{lots_in_turn, right_lot, written_late},
+        pickups::{lot_for_all, lots_in_turn, right_lot, written_late},
         records::Remark,
-        verdict::Word,
         when::{Day, day_shown},
     },
     web::{
@@ -29,7 +29,7 @@ use crate::{
 use askama::Template;
 use axum::extract::Query;
 use sqlx::SqliteConnection;
-use weigh::{Said, Shelf, offers, pickup_kind, shelf, weigh};
+use weigh::{Fridge, Said, Shelf, fridge, over_cap, pickup_kind, ways_of, weigh};
 
 /// The doors of this file.
 #[must_use]
@@ -64,6 +64,11 @@ impl Show {
     /// Whether there is anybody to tick.
     fn any_lot(&self) -> bool {
         self.due.iter().any(|own| own.lot.is_some())
+    }
+
+    /// Whether the list's milk goes out more than one way, so that each line has to say which.
+    fn many_ways(&self) -> bool {
+        self.due.iter().any(|own| own.taker.way != self.due[0].taker.way)
     }
 }
 
@@ -114,6 +119,8 @@ struct Due {
     taker: Taker,
     jars: Jars,
     lot: Option<String>,
+    /// Whether the lot can go only because the owner decided so.
+    is_decided: bool,
 }
 
 impl Due {
@@ -123,26 +130,37 @@ impl Due {
     }
 }
 
-/// The people of this weekday who have nothing yet, each with the lot to take.
-fn due(takers: &[Taker], today: Day, done: &[HandedOut], here: &Here, shelf: &[Shelf]) -> Vec<Due> {
+/// The people of this weekday who have nothing yet, each with the lot to take their way.
+fn due(fridge: &Fridge, today: Day, done: &[HandedOut], here: &Here) -> Vec<Due> {
     let weekday = today.format("%A").to_string();
     let has = |taker: &Taker| done.iter().any(|out| out.label == taker.label && here.zone().day(out.at) == today);
-    let due: Vec<&Taker> = takers.iter().filter(|taker| taker.pickup_day == weekday && taker.is_here(today) && !has(taker)).collect();
-    let wanted: Vec<Jars> = due.iter().map(|taker| Jars::halves(taker.promised.unwrap_or(0))).collect();
-    let lots = lots_in_turn(offers(shelf), &wanted);
-    due.into_iter().zip(wanted).zip(lots).map(|((taker, jars), lot)| Due { taker: taker.clone(), jars, lot }).collect()
+    let is_due = |taker: &&Taker| taker.pickup_day == weekday && taker.is_here(today) && !has(taker);
+    let due: Vec<&Taker> = fridge.takers.iter().filter(is_due).collect();
+    let wanted: Vec<(Jars, Channel)> = due.iter().map(|taker| (Jars::halves(taker.promised.unwrap_or(0)), taker.way)).collect();
+    let lots = lots_in_turn(fridge.offers(), &wanted);
+    let decided = |code: &String| fridge.shelf.iter().any(|own| own.offer.code == *code && own.is_decided());
+    let due = due.into_iter().zip(wanted).zip(lots);
+    due.map(|((taker, (jars, _)), lot)| Due { taker: taker.clone(), jars, is_decided: lot.as_ref().is_some_and(decided), lot }).collect()
 }
 
-/// Fills in the plan of one hand-out, never the observation: the jars promised and the oldest lot that can go.
-fn planned(asked: Fields, takers: &[Taker], shelf: &[Shelf]) -> Fields {
-    let promised = takers.iter().find(|taker| taker.label == asked.get("person")).and_then(|taker| taker.promised);
+/// Fills in the plan of one hand-out, never the observation: the jars promised and the oldest lot that can go their way.
+fn planned(asked: Fields, fridge: &Fridge) -> Fields {
+    let taker = fridge.taker(asked.get("person"));
+    let promised = taker.and_then(|taker| taker.promised);
     let typed = match promised {
         Some(jars) if asked.get("half_gallons").is_empty() => asked.with("half_gallons", jars.to_string()),
         _ => asked,
     };
-    let wanted = Jars::halves(promised.unwrap_or(1));
-    match right_lot(&offers(shelf), wanted).filter(|_| typed.get("lot").is_empty()) {
-        Some(offer) => typed.with("lot", offer.code.clone()),
+    if !typed.get("lot").is_empty() {
+        return typed;
+    }
+    let (offers, wanted) = (fridge.offers(), Jars::halves(promised.unwrap_or(1)));
+    let lot = match taker {
+        Some(taker) => right_lot(&offers, wanted, taker.way).map(|offer| offer.code.clone()),
+        None => lot_for_all(&offers, wanted, &ways_of(&fridge.takers)),
+    };
+    match lot {
+        Some(code) => typed.with("lot", code),
         None => typed,
     }
 }
@@ -151,15 +169,15 @@ fn planned(asked: Fields, takers: &[Taker], shelf: &[Shelf]) -> Fields {
 async fn view(here: &Here, one: Form, everyone: Form) -> Result<Show, Trouble> {
     let today = here.zone().day(here.now);
     let mut db = here.app.ledger.read().await?;
-    let mut shelf = shelf(&mut db, here).await?;
-    let takers = people::takers(&mut db).await?;
+    let fridge = fridge(&mut db, here).await?;
     let done = pickups::between(&mut db, here.zone().start_of(today), here.zone().end_of(today)).await?;
     drop(db);
-    let due = due(&takers, today, &done, here, &shelf);
+    let due = due(&fridge, today, &done, here);
     let one_first = !one.said.is_nothing() || !one.typed.get("person").is_empty() || !one.typed.get("lot").is_empty();
-    let one = if one.said.is_nothing() { Form { typed: planned(one.typed, &takers, &shelf), ..one } } else { one };
+    let one = if one.said.is_nothing() { Form { typed: planned(one.typed, &fridge), ..one } } else { one };
+    let Fridge { mut shelf, takers } = fridge;
     shelf.retain(|own| !own.offer.left.short_and_over().0.is_none());
-    shelf.sort_by_key(|own| (own.offer.word != Word::CanGo, own.offer.filled));
+    shelf.sort_by_key(|own| (!own.can_go(), own.offer.filled));
     let is_due = |taker: &Taker| due.iter().any(|own| own.taker.label == taker.label);
     let of = |wanted: &dyn Fn(&Taker) -> bool| takers.iter().filter(|taker| wanted(taker)).cloned().collect::<Vec<_>>();
     let people = vec![
@@ -203,9 +221,12 @@ async fn hand_out(here: Here, Sealed(typed): Sealed) -> Answer {
     if pickups::is_kept(&mut tx, typed.get("entry")).await? {
         return onward("/pickup");
     }
-    let mut shelf = shelf(&mut tx, &here).await?;
+    let mut fridge = fridge(&mut tx, &here).await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    let said = weigh(&mut tx, &here, &mut shelf, &typed, typed.get("entry"), &act).await?;
+    let mut said = weigh(&mut tx, &here, &mut fridge, &typed, typed.get("entry"), &act).await?;
+    if said.is_nothing() {
+        said.over = over_cap(&mut tx, &here, &typed).await?;
+    }
     if said.is_nothing() {
         tx.commit().await?;
         return onward("/pickup");
@@ -227,7 +248,7 @@ async fn everybody(here: Here, Sealed(typed): Sealed) -> Answer {
 }
 
 async fn everybody_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<Said, Trouble> {
-    let mut shelf = shelf(&mut *tx, here).await?;
+    let mut fridge = fridge(&mut *tx, here).await?;
     let act = records::act(&mut *tx, here.now, &here.visitor.name, "screen").await?;
     if typed.get("took").is_empty() {
         return Ok(Said::remark("took", "Nobody is ticked. Tick everybody who took what was packed."));
@@ -242,7 +263,7 @@ async fn everybody_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) ->
         }
         let line = Fields::default().with("lot", lot).with("half_gallons", jars).with("person", label);
         let line = line.with("at", typed.get("at")).with("evidence", typed.get("evidence"));
-        let mut said = weigh(&mut *tx, here, &mut shelf, &line, &entry, &act).await?;
+        let mut said = weigh(&mut *tx, here, &mut fridge, &line, &entry, &act).await?;
         if !said.is_nothing() {
             if !said.asked.is_empty() {
                 said.remarks
@@ -251,5 +272,5 @@ async fn everybody_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) ->
             return Ok(said);
         }
     }
-    Ok(Said::default())
+    Ok(Said { over: over_cap(tx, here, typed).await?, ..Said::default() })
 }

@@ -1,7 +1,11 @@
 //! Questions about members and walk-ins. What a helper may see is asked for apart from what only the owner may.
 
 use super::Failure;
-use crate::trade::when::{Day, parse_day};
+use crate::trade::{
+    channels::Channel,
+    pickups::WALK_IN,
+    when::{Day, parse_day},
+};
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// Somebody who takes milk, without a way to reach them: all that a helper may see.
@@ -23,6 +27,8 @@ pub struct Taker {
     pub since: Option<Day>,
     /// Until when.
     pub until: Option<Day>,
+    /// How the milk reaches them, and so by which rules it is weighed.
+    pub way: Channel,
 }
 
 impl Taker {
@@ -55,7 +61,7 @@ pub struct Person {
 }
 
 fn taker(row: &SqliteRow) -> Result<Taker, Failure> {
-    let (since, until): (String, Option<String>) = (row.try_get(6)?, row.try_get(7)?);
+    let (since, until, way): (String, Option<String>, String) = (row.try_get(6)?, row.try_get(7)?, row.try_get(8)?);
     Ok(Taker {
         number: row.try_get(0)?,
         label: row.try_get(1)?,
@@ -65,6 +71,7 @@ fn taker(row: &SqliteRow) -> Result<Taker, Failure> {
         promised: row.try_get(5)?,
         since: parse_day(&since).ok(),
         until: until.and_then(|until| parse_day(&until).ok()),
+        way: Channel::parse(&way).unwrap_or(WALK_IN),
     })
 }
 
@@ -74,7 +81,7 @@ fn taker(row: &SqliteRow) -> Result<Taker, Failure> {
 /// When the ledger cannot be read.
 pub async fn takers(db: &mut SqliteConnection) -> Result<Vec<Taker>, Failure> {
     let rows = sqlx::query(
-        "SELECT number, label, name, sort, coalesce(pickup_day, ''), share_jars, since, until FROM people ORDER BY sort, label",
+        "SELECT number, label, name, sort, coalesce(pickup_day, ''), share_jars, since, until, channel FROM people ORDER BY sort, label",
     )
     .fetch_all(db)
     .await?;

@@ -1,7 +1,12 @@
 //! Questions about hand-outs: those of a day, those of one person, and what was held at a moment that is over.
 
-use super::Failure;
-use crate::trade::{jars::Jars, verdict::Hold, when::Moment};
+use super::{Failure, jars};
+use crate::trade::{
+    caps::{Cap, Caps},
+    jars::Jars,
+    verdict::Hold,
+    when::{Day, Moment, Zone},
+};
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// A hand-out as a list shows it.
@@ -110,6 +115,39 @@ pub async fn lifted_since(db: &mut SqliteConnection, lot: i64, at: Moment) -> Re
     .fetch_all(db)
     .await?;
     rows.iter().map(|row| Ok(Hold { what: row.try_get(0)?, reason: row.try_get(1)?, at: Moment::seconds(row.try_get(2)?) })).collect()
+}
+
+/// What every hand-out between two moments took, each with its day on the farm's clock.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn taken_between(db: &mut SqliteConnection, from: Moment, until: Moment, zone: Zone) -> Result<Vec<(Day, Jars)>, Failure> {
+    let rows = sqlx::query("SELECT at, gallons, half_gallons, quarts, pints FROM pickups WHERE at >= ? AND at < ?")
+        .bind(from.in_seconds())
+        .bind(until.in_seconds())
+        .fetch_all(db)
+        .await?;
+    rows.iter().map(|row| Ok((zone.day(Moment::seconds(row.try_get(0)?)), jars(row, 1)?))).collect()
+}
+
+/// The caps of every rule set that is followed on a day, and the first day anything was filled.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn caps_on(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<(Vec<Cap>, Day), Failure> {
+    // A set that stands alone ends whatever came before it, as it does for the verdict.
+    let lines: Vec<String> = sqlx::query_scalar(
+        "SELECT coalesce(caps, '') FROM rules WHERE since <= ?1 AND NOT EXISTS (
+            SELECT 1 FROM rules later WHERE later.since <= ?1 AND coalesce(later.beside, 'no') <> 'yes'
+              AND (later.since, later.number) > (rules.since, rules.number))
+         ORDER BY since, number",
+    )
+    .bind(day.to_string())
+    .fetch_all(&mut *db)
+    .await?;
+    let first: Option<i64> = sqlx::query_scalar("SELECT min(filled) FROM lots").fetch_one(db).await?;
+    let caps = lines.iter().flat_map(|line| Caps::parse(line).unwrap_or_default().0).collect();
+    Ok((caps, first.map_or(day, |first| zone.day(Moment::seconds(first)))))
 }
 
 /// The list's own columns and one ending, both part of the program.

@@ -271,6 +271,12 @@ impl Book {
             .iter()
             .filter(|own| !text(own, "pickups", "marked").is_empty())
             .map(|own| whole(own, "pickups", "lot"))
+            .chain(
+                self.of("asides")
+                    .iter()
+                    .filter(|own| text(own, "asides", "sort") == "made" && text(own, "asides", "reason").contains("more than were on hand"))
+                    .map(|own| whole(own, "asides", "lot")),
+            )
             .collect();
         for name in ["pickups", "asides"] {
             for record in self.of(name) {

@@ -29,6 +29,12 @@ impl LotCode {
             .nth(nth)
     }
 
+    /// The first code of a day that is not taken.
+    #[must_use]
+    pub fn first_free(day: Day, taken: &[String]) -> Option<LotCode> {
+        (0..30).map_while(|nth| LotCode::of_fill(day, nth)).find(|code| !taken.iter().any(|own| own == code.as_str()))
+    }
+
     /// Reads a typed code: spaces are dropped, letters put in capitals, O read as 0 and I as 1.
     ///
     /// # Errors

@@ -112,6 +112,9 @@ pub mod findings;
 /// Whether a lot may go out.
 pub mod verdict;
 
+/// Lots made from lots, and what stands on a lid.
+pub mod mixing;
+
 /// Which lot somebody gets, and what is refused, asked about or marked.
 pub mod pickups;
 

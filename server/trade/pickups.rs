@@ -4,8 +4,11 @@
 //! marked: a ledger that blocks the truth gets none.
 
 use super::{
+    caps::{Amounts, Cap, Of, Watched, watch},
+    channels::Channel,
+    findings::Finding,
     jars::Jars,
-    verdict::Word,
+    verdict::{Verdict, Word},
     when::{Day, Moment, day_shown, span_shown},
 };
 
@@ -28,6 +31,9 @@ pub fn written_late(at: Moment, written: Moment) -> Option<String> {
     (minutes > LATE).then(|| span_shown(minutes))
 }
 
+/// The way somebody unknown takes milk: they own no share, and they came to where it was made.
+pub const WALK_IN: Channel = Channel::FarmGate;
+
 /// A lot on hand that somebody might be given.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Offer {
@@ -37,30 +43,50 @@ pub struct Offer {
     pub filled: Moment,
     /// Jars left by the book.
     pub left: Jars,
-    /// Its verdict now.
-    pub word: Word,
+    /// Its verdict now, for each way it was judged for.
+    pub words: Vec<(Channel, Word)>,
 }
 
 impl Offer {
-    /// Whether it can go and has enough left.
+    /// What it says for one way; nobody can tell where it was not judged for it.
     #[must_use]
-    pub fn has(&self, wanted: Jars) -> bool {
-        self.word == Word::CanGo && self.left.covers(wanted)
+    pub fn word(&self, way: Channel) -> Word {
+        self.words.iter().find(|(own, _)| *own == way).map_or(Word::CantTell, |(_, word)| *word)
+    }
+
+    /// The one word it says, when it says the same for every way.
+    #[must_use]
+    pub fn same_word(&self) -> Option<Word> {
+        let (_, first) = self.words.first()?;
+        self.words.iter().all(|(_, word)| word == first).then_some(*first)
+    }
+
+    /// Whether it can go that way and has enough left.
+    #[must_use]
+    pub fn has(&self, wanted: Jars, way: Channel) -> bool {
+        self.word(way) == Word::CanGo && self.left.covers(wanted)
     }
 }
 
-/// The lot to take: the oldest that can go with enough jars left.
+/// The lot to take: the oldest that can go that way with enough jars left.
 #[must_use]
-pub fn right_lot(offers: &[Offer], wanted: Jars) -> Option<&Offer> {
-    offers.iter().filter(|offer| offer.has(wanted)).min_by_key(|offer| offer.filled)
+pub fn right_lot(offers: &[Offer], wanted: Jars, way: Channel) -> Option<&Offer> {
+    offers.iter().filter(|offer| offer.has(wanted, way)).min_by_key(|offer| offer.filled)
+}
+
+/// The lot that suits whoever comes, before anybody is named: the oldest that can go every one of these ways.
+#[must_use]
+pub fn lot_for_all(offers: &[Offer], wanted: Jars, ways: &[Channel]) -> Option<String> {
+    let suits = |offer: &&Offer| !ways.is_empty() && ways.iter().all(|way| offer.has(wanted, *way));
+    offers.iter().filter(suits).min_by_key(|offer| offer.filled).map(|offer| offer.code.clone())
 }
 
 /// The lot for each person of a list in turn, each taking their jars off what is left for the next.
 #[must_use]
-pub fn lots_in_turn(mut offers: Vec<Offer>, wanted: &[Jars]) -> Vec<Option<String>> {
+pub fn lots_in_turn(mut offers: Vec<Offer>, wanted: &[(Jars, Channel)]) -> Vec<Option<String>> {
     let mut in_turn = Vec::with_capacity(wanted.len());
-    for jars in wanted {
-        let code = right_lot(&offers, *jars).filter(|_| !jars.is_none()).map(|offer| offer.code.clone());
+    for (jars, way) in wanted {
+        let code = right_lot(&offers, *jars, *way).filter(|_| !jars.is_none()).map(|offer| offer.code.clone());
         for offer in offers.iter_mut().filter(|offer| Some(&offer.code) == code.as_ref()) {
             offer.left = offer.left - *jars;
         }
@@ -71,11 +97,17 @@ pub fn lots_in_turn(mut offers: Vec<Offer>, wanted: &[Jars]) -> Vec<Option<Strin
 
 /// What to hand out instead, in one sentence.
 #[must_use]
-pub fn instead(offers: &[Offer], wanted: Jars) -> String {
-    match right_lot(offers, wanted) {
+pub fn instead(offers: &[Offer], wanted: Jars, way: Channel) -> String {
+    match right_lot(offers, wanted, way) {
+        Some(offer) if offer.same_word().is_none() => {
+            format!("Hand out {} instead: for {way} it can go and {} left.", offer.code, are_left(offer.left))
+        }
         Some(offer) => format!("Hand out {} instead: it can go and {} left.", offer.code, are_left(offer.left)),
-        None if offers.iter().any(|offer| offer.word == Word::CanGo && !offer.left.short_and_over().0.is_none()) => {
+        None if offers.iter().any(|offer| offer.word(way) == Word::CanGo && !offer.left.short_and_over().0.is_none()) => {
             format!("No lot that can go has {wanted} left. Hand out fewer, or from two lots.")
+        }
+        None if offers.iter().any(|offer| offer.words.iter().any(|(_, word)| *word == Word::CanGo)) => {
+            format!("Nothing on hand can go now for {way}. Leave it where it is, and tell them.")
         }
         None => "Nothing on hand can go now. Leave it where it is, and tell them.".to_owned(),
     }
@@ -96,10 +128,35 @@ pub fn too_many(code: &str, left: Jars, wanted: Jars) -> String {
 
 /// What is marked for ever on a hand-out that happened all the same.
 #[must_use]
-pub fn marks(then: Word, left: Jars, taken: Jars) -> String {
+pub fn marks(then: Word, unnamed: Option<Channel>, left: Jars, taken: Jars) -> String {
     let held = (then != Word::CanGo).then(|| format!("handed out while {then}"));
+    let way = unnamed.map(|way| format!("the rule does not name {way}"));
     let over = (!left.covers(taken)).then(|| "more than were on hand".to_owned());
-    held.into_iter().chain(over).collect::<Vec<_>>().join("; ")
+    held.into_iter().chain(way).chain(over).collect::<Vec<_>>().join("; ")
+}
+
+/// The way a verdict was asked about, when its rule names others and not this one.
+#[must_use]
+pub fn unnamed_way(then: &Verdict) -> Option<Channel> {
+    then.findings.iter().find_map(|finding| match finding {
+        Finding::Way { way, .. } if finding.word() == Word::KeepBack => Some(*way),
+        _ => None,
+    })
+}
+
+/// What to ask when hand-outs go over a cap of the rules, if any does. Caps on cows and on pounds milked are no matter of a
+/// hand-out.
+#[must_use]
+pub fn ask_caps(caps: &[Cap], amounts: &Amounts) -> Option<String> {
+    let over = caps.iter().filter(|cap| matches!(cap.what, Of::Quarts | Of::Gallons)).filter_map(|cap| match watch(cap, amounts) {
+        watched @ Watched::Over { .. } => {
+            let means = cap.means.as_ref().map(|means| format!(" ({means})")).unwrap_or_default();
+            Some(format!("With this it is {}, over the cap of the rules{means}.", cap.said(watched)))
+        }
+        Watched::Within { .. } | Watched::Near { .. } => None,
+    });
+    let says: Vec<String> = over.collect();
+    (!says.is_empty()).then(|| format!("{} Keep it all the same, if it is so.", says.join(" ")))
 }
 
 /// What to ask about whoever takes the jars, if anything: they had some that day, had not joined yet, or have left.
@@ -124,7 +181,8 @@ mod tests {
     use proptest::prelude::*;
 
     fn offer(code: &str, filled: i64, left: i64, word: Word) -> Offer {
-        Offer { code: code.to_owned(), filled: Moment::seconds(filled), left: Jars::halves(left), word }
+        let words = vec![(WALK_IN, word), (Channel::Delivery, Word::KeepBack)];
+        Offer { code: code.to_owned(), filled: Moment::seconds(filled), left: Jars::halves(left), words }
     }
 
     /// Common practice: the oldest milk that can go leaves the fridge first.
@@ -136,18 +194,35 @@ mod tests {
             offer("new", 4, 9, Word::CanGo),
             offer("old", 3, 7, Word::CanGo),
         ];
-        assert_eq!(right_lot(&offers, Jars::halves(2)).unwrap().code, "old");
-        assert_eq!(instead(&offers, Jars::halves(2)), "Hand out old instead: it can go and 7 half-gallons are left.");
-        assert_eq!(instead(&offers, Jars::halves(1)), "Hand out few instead: it can go and 1 half-gallon is left.");
-        assert_eq!(instead(&offers, Jars::halves(10)), "No lot that can go has 10 half-gallons left. Hand out fewer, or from two lots.");
-        assert_eq!(instead(&offers[..1], Jars::halves(1)), "Nothing on hand can go now. Leave it where it is, and tell them.");
+        assert_eq!(right_lot(&offers, Jars::halves(2), WALK_IN).unwrap().code, "old");
+        assert_eq!(
+            instead(&offers, Jars::halves(2), WALK_IN),
+            "Hand out old instead: for farm gate it can go and 7 half-gallons are left."
+        );
+        assert_eq!(instead(&offers, Jars::halves(1), WALK_IN), "Hand out few instead: for farm gate it can go and 1 half-gallon is left.");
+        assert_eq!(
+            instead(&offers, Jars::halves(10), WALK_IN),
+            "No lot that can go has 10 half-gallons left. Hand out fewer, or from two lots."
+        );
+        assert_eq!(instead(&offers[..1], Jars::halves(1), WALK_IN), "Nothing on hand can go now. Leave it where it is, and tell them.");
     }
 
     #[test]
     fn each_in_turn_takes_off_what_is_left() {
         let offers = vec![offer("old", 1, 3, Word::CanGo), offer("new", 2, 4, Word::CanGo), offer("unread", 0, 9, Word::CantTell)];
-        let in_turn = lots_in_turn(offers, &[Jars::halves(2), Jars::halves(2), Jars::halves(1), Jars::halves(3), Jars::NONE]);
+        let wanted = [2, 2, 1, 3, 0].map(|jars| (Jars::halves(jars), WALK_IN));
+        let in_turn = lots_in_turn(offers.clone(), &wanted);
         assert_eq!(in_turn, [Some("old".to_owned()), Some("new".to_owned()), Some("old".to_owned()), None, None]);
+        let by_car = lots_in_turn(offers, &[(Jars::halves(1), Channel::Delivery), (Jars::halves(1), WALK_IN)]);
+        assert_eq!(by_car, [None, Some("old".to_owned())], "what cannot go one way is left for another");
+    }
+
+    #[test]
+    fn before_anybody_is_named_only_what_suits_all_is_filled_in() {
+        let offers = [offer("old", 1, 3, Word::CanGo)];
+        assert_eq!(lot_for_all(&offers, Jars::halves(1), &[WALK_IN]).as_deref(), Some("old"));
+        assert_eq!(lot_for_all(&offers, Jars::halves(1), &[WALK_IN, Channel::Delivery]), None);
+        assert_eq!(lot_for_all(&offers, Jars::halves(1), &[]), None);
     }
 
     #[test]
@@ -160,10 +235,12 @@ mod tests {
 
     #[test]
     fn what_happened_is_marked() {
-        assert_eq!(marks(Word::CanGo, Jars::halves(2), Jars::halves(2)), "");
-        assert_eq!(marks(Word::KeepBack, Jars::halves(1), Jars::halves(2)), "handed out while Keep back; more than were on hand");
+        assert_eq!(marks(Word::CanGo, None, Jars::halves(2), Jars::halves(2)), "");
+        assert_eq!(marks(Word::KeepBack, None, Jars::halves(1), Jars::halves(2)), "handed out while Keep back; more than were on hand");
+        let by_car = marks(Word::KeepBack, Some(Channel::Delivery), Jars::halves(1), Jars::halves(1));
+        assert_eq!(by_car, "handed out while Keep back; the rule does not name delivery");
         let quarts = Jars { quarts: 1, ..Jars::NONE };
-        assert_eq!(marks(Word::CanGo, Jars::halves(2), quarts), "more than were on hand", "two half-gallons are no quart");
+        assert_eq!(marks(Word::CanGo, None, Jars::halves(2), quarts), "more than were on hand", "two half-gallons are no quart");
     }
 
     #[test]
@@ -185,11 +262,11 @@ mod tests {
         fn nobody_is_given_what_is_not_there(lots in prop::collection::vec((0i64..9, 0i64..12, 0usize..4), 0..6), wanted in prop::collection::vec(0i64..6, 0..12)) {
             let words = [Word::CanGo, Word::Wait, Word::CantTell, Word::KeepBack];
             let offers: Vec<Offer> = lots.iter().enumerate().map(|(n, (filled, left, word))| offer(&n.to_string(), *filled, *left, words[*word])).collect();
-            let wanted: Vec<Jars> = wanted.into_iter().map(Jars::halves).collect();
+            let wanted: Vec<(Jars, Channel)> = wanted.into_iter().map(|jars| (Jars::halves(jars), WALK_IN)).collect();
             let in_turn = lots_in_turn(offers.clone(), &wanted);
             for offer in &offers {
-                let taken: Jars = in_turn.iter().zip(&wanted).filter(|(code, _)| code.as_ref() == Some(&offer.code)).map(|(_, jars)| *jars).sum();
-                prop_assert!(taken.is_none() || offer.has(taken));
+                let taken: Jars = in_turn.iter().zip(&wanted).filter(|(code, _)| code.as_ref() == Some(&offer.code)).map(|(_, (jars, _))| *jars).sum();
+                prop_assert!(taken.is_none() || offer.has(taken, WALK_IN));
             }
         }
     }

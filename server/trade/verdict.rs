@@ -40,6 +40,17 @@ pub struct Rules {
 }
 
 impl Rules {
+    /// The last day of a jar by these rules, if they name one.
+    #[must_use]
+    pub fn last_day(&self, filled: Moment, oldest: Moment, zone: Zone) -> Option<Day> {
+        let (days, from) = self.best_by?;
+        let first = match from {
+            CountedFrom::Filling => filled,
+            CountedFrom::OldestMilking | CountedFrom::Production => oldest,
+        };
+        zone.day(first).checked_add_days(Days::new(u64::try_from(days).ok()?))
+    }
+
     fn names(&self, way: Channel) -> bool {
         self.channels.name(way)
     }
@@ -161,12 +172,7 @@ impl Facts {
     }
 
     fn best_by_under(&self, rules: &Rules) -> Option<Day> {
-        let (days, from) = rules.best_by?;
-        let first = match from {
-            CountedFrom::Filling => self.filled,
-            CountedFrom::OldestMilking | CountedFrom::Production => self.oldest(),
-        };
-        self.zone.day(first).checked_add_days(Days::new(u64::try_from(days).ok()?))
+        rules.last_day(self.filled, self.oldest(), self.zone)
     }
 }
 

@@ -66,6 +66,14 @@
     window.addEventListener("pageshow", () => outputs.forEach(tell));
   }
 
+  // The last day on a lid follows the oldest milking ticked; they stand in the order of milking, each with its own.
+  const lastDay = document.getElementById("last-day");
+  document.addEventListener("change", (event) => {
+    if (!lastDay || event.target.name !== "milking") return;
+    const oldest = document.querySelector("input[name=milking]:checked");
+    lastDay.textContent = "Last day: " + (oldest ? oldest.dataset.last : "tick the milkings first.");
+  });
+
   // Undo: the seconds run down, then the button goes. Its room stays, so that nothing moves under the thumb.
   for (const flash of document.querySelectorAll(".flash[data-seconds]")) {
     const shown = flash.querySelector(".seconds");

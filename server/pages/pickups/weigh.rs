@@ -3,22 +3,27 @@
 use crate::{
     pages::{Here, remarks_of},
     store::{
-        Failure, lots, people, pickups,
+        Failure, lots,
+        people::{self, Taker},
+        pickups,
         records::{self, Act},
         verdict,
     },
     trade::{
+        caps::{Amounts, Of},
+        channels::Channel,
         jars::Jars,
         kinds::{Kind, kind},
         near,
-        pickups::{Offer, ask_about, instead, is_planned, marks, right_lot, too_many},
+        pickups::{Offer, WALK_IN, ask_about, ask_caps, instead, is_planned, marks, right_lot, too_many, unnamed_way},
         records::{Cell, Remark, read},
         slips,
-        verdict::{Verdict, Word, judge},
+        verdict::{Verdict, Word, judge_for},
         when::{Day, Moment},
     },
     web::{answer::Trouble, form::Fields},
 };
+use chrono::Days;
 use sqlx::SqliteConnection;
 
 /// How somebody who is not known by a number is chosen; nobody is taken for unknown by an empty field.
@@ -29,12 +34,14 @@ const UNKNOWN: &str = "unknown";
 pub(super) struct Said {
     pub(super) remarks: Vec<Remark>,
     pub(super) asked: String,
+    /// What is asked once for a whole act, because it goes over a cap.
+    pub(super) over: String,
     pub(super) refused: Option<Refused>,
 }
 
 impl Said {
     pub(super) fn is_nothing(&self) -> bool {
-        self.remarks.is_empty() && self.asked.is_empty() && self.refused.is_none()
+        self.remarks.is_empty() && self.asked.is_empty() && self.over.is_empty() && self.refused.is_none()
     }
 
     pub(super) fn remark(field: &str, says: impl ToString) -> Said {
@@ -52,19 +59,62 @@ pub(super) struct Refused {
     pub(super) instead: Option<String>,
 }
 
-/// A lot on the shelf, with its verdict now.
+/// A lot on the shelf, with its verdict now for each way it may be asked for.
 #[derive(Clone)]
 pub(super) struct Shelf {
     number: i64,
     pub(super) offer: Offer,
     day: String,
-    verdict: Verdict,
+    verdicts: Vec<(Channel, Verdict)>,
 }
 
 impl Shelf {
     pub(super) fn left(&self) -> String {
         format!("{}, {}", self.offer.left.short_and_over().0, self.day)
     }
+
+    fn verdict(&self, way: Channel) -> Option<&Verdict> {
+        self.verdicts.iter().find(|(own, _)| *own == way).map(|(_, verdict)| verdict)
+    }
+
+    /// Whether it can go some way, and so stands before what cannot.
+    pub(super) fn can_go(&self) -> bool {
+        self.offer.words.iter().any(|(_, word)| *word == Word::CanGo)
+    }
+
+    /// Whether it can go only because the owner decided so.
+    pub(super) fn is_decided(&self) -> bool {
+        self.verdicts.iter().any(|(_, verdict)| verdict.word() == Word::CanGo && !verdict.decided().is_empty())
+    }
+}
+
+/// What is on the shelf, and everybody who may come for it.
+pub(super) struct Fridge {
+    pub(super) shelf: Vec<Shelf>,
+    pub(super) takers: Vec<Taker>,
+}
+
+impl Fridge {
+    /// The lots of the shelf as the trade's rules want them.
+    pub(super) fn offers(&self) -> Vec<Offer> {
+        self.shelf.iter().map(|own| own.offer.clone()).collect()
+    }
+
+    /// Somebody by the number they go by.
+    pub(super) fn taker(&self, label: &str) -> Option<&Taker> {
+        self.takers.iter().find(|taker| taker.label.eq_ignore_ascii_case(label))
+    }
+
+    /// The way somebody's milk reaches them; whoever is unknown came to the gate.
+    pub(super) fn way_of(&self, label: &str) -> Channel {
+        self.taker(label).map_or(WALK_IN, |taker| taker.way)
+    }
+}
+
+/// Every way in which somebody takes milk here, each once.
+pub(super) fn ways_of(takers: &[Taker]) -> Vec<Channel> {
+    let used = |way: &Channel| takers.iter().any(|taker| taker.way == *way);
+    Channel::WORDS.into_iter().map(|(way, _)| way).filter(used).collect()
 }
 
 /// The kind of record a hand-out is.
@@ -72,22 +122,23 @@ pub(super) fn pickup_kind() -> Result<&'static Kind, Trouble> {
     kind("pickups").ok_or_else(|| Trouble::Ours("no kind pickups".to_owned()))
 }
 
-/// Every lot with jars by the book, judged now.
-pub(super) async fn shelf(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Shelf>, Failure> {
+/// Every lot with jars by the book, judged now for every way somebody may take it.
+pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here) -> Result<Fridge, Failure> {
+    let takers = people::takers(&mut *db).await?;
+    let mut ways = ways_of(&takers);
+    if !ways.contains(&WALK_IN) {
+        ways.push(WALK_IN);
+    }
     let standing = lots::on_hand(&mut *db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
     let facts = verdict::facts(&mut *db, &numbers, here.zone(), here.now).await?;
     let judged = standing.into_iter().zip(facts).map(|(own, facts)| {
-        let verdict = judge(&facts, here.now);
-        let offer = Offer { left: own.jars(), word: verdict.word(), filled: own.lot.filled, code: own.lot.code };
-        Shelf { number: own.lot.number, day: here.zone().day(own.lot.filled).format("%a %-d %b").to_string(), offer, verdict }
+        let verdicts: Vec<(Channel, Verdict)> = ways.iter().map(|way| (*way, judge_for(&facts, *way, here.now))).collect();
+        let words = verdicts.iter().map(|(way, verdict)| (*way, verdict.word())).collect();
+        let offer = Offer { left: own.jars(), words, filled: own.lot.filled, code: own.lot.code };
+        Shelf { number: own.lot.number, day: here.zone().day(own.lot.filled).format("%a %-d %b").to_string(), offer, verdicts }
     });
-    Ok(judged.collect())
-}
-
-/// The lots of the shelf as the trade's rules want them.
-pub(super) fn offers(shelf: &[Shelf]) -> Vec<Offer> {
-    shelf.iter().map(|own| own.offer.clone()).collect()
+    Ok(Fridge { shelf: judged.collect(), takers })
 }
 
 /// A hand-out as the ledger's columns want it. An empty time is now, so that a page left open never keeps an old one.
@@ -121,14 +172,20 @@ fn read_line(kind: &Kind, typed: &Fields, here: &Here) -> Result<Vec<Cell>, Vec<
     if remarks.is_empty() { Ok(cells) } else { Err(remarks) }
 }
 
-/// The verdict on a lot as it stood at a moment: readings and holds that came later are left out, and a hold lifted since
+/// The verdict on a lot for one way as it stood at a moment: readings and holds that came later are left out, and a hold lifted since
 /// still counts.
-async fn judged_then(db: &mut SqliteConnection, here: &Here, lot: i64, at: Moment) -> Result<Option<(Moment, Verdict)>, Failure> {
+async fn judged_then(
+    db: &mut SqliteConnection,
+    here: &Here,
+    lot: i64,
+    way: Channel,
+    at: Moment,
+) -> Result<Option<(Moment, Verdict)>, Failure> {
     let Some(mut facts) = verdict::facts(&mut *db, &[lot], here.zone(), at).await?.pop() else { return Ok(None) };
     facts.holds.retain(|hold| hold.at <= at);
     facts.readings.retain(|reading| reading.at <= at);
     facts.holds.extend(pickups::lifted_since(db, lot, at).await?);
-    Ok(Some((facts.filled, judge(&facts, at))))
+    Ok(Some((facts.filled, judge_for(&facts, way, at))))
 }
 
 /// One hand-out as it was asked for, read and looked up.
@@ -161,7 +218,7 @@ async fn order(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result
 pub(super) async fn weigh(
     db: &mut SqliteConnection,
     here: &Here,
-    shelf: &mut [Shelf],
+    fridge: &mut Fridge,
     typed: &Fields,
     entry: &str,
     act: &Act,
@@ -170,29 +227,30 @@ pub(super) async fn weigh(
         Ok(order) => order,
         Err(said) => return Ok(said),
     };
-    let Some((filled, then)) = judged_then(&mut *db, here, order.number, order.at).await? else { return Ok(Said::default()) };
+    let way = fridge.way_of(&order.who);
+    let Some((filled, then)) = judged_then(&mut *db, here, order.number, way, order.at).await? else { return Ok(Said::default()) };
     if filled > order.at {
         let filled = here.zone().shown(filled);
         return Ok(Said::remark("at", format!("{} was filled on {filled}, so it cannot have gone out before.", order.code)));
     }
     let mut said = Said::default();
     if !order.who.is_empty() && !typed.is_sure(&format!("person {}", order.who)) {
-        said.asked = ask(&mut *db, here, &order.who, here.zone().day(order.at)).await?;
+        said.asked = ask(&mut *db, here, fridge.taker(&order.who), here.zone().day(order.at)).await?;
     }
-    let place = shelf.iter().position(|own| own.number == order.number);
-    let left = place.map_or(Jars::NONE, |place| shelf[place].offer.left);
+    let own = fridge.shelf.iter().find(|own| own.number == order.number);
+    let left = own.map_or(Jars::NONE, |own| own.offer.left);
     if is_planned(order.at, here.now) && typed.all("already").all(|own| own != order.code) {
-        let now = place.map_or_else(|| then.clone(), |place| shelf[place].verdict.clone());
-        said.refused = refuse(&order.code, &now, left, order.jars, &offers(shelf));
+        let now = own.and_then(|own| own.verdict(way)).unwrap_or(&then);
+        said.refused = refuse(&order.code, now, left, (order.jars, way), &fridge.offers());
     }
     if !said.is_nothing() {
         return Ok(said);
     }
-    let jars = order.jars;
+    let (jars, number) = (order.jars, order.number);
     if let Err(refusal) = records::keep(&mut *db, pickup_kind()?, entry, frozen(order, &then, left), act).await {
         return Ok(Said { remarks: remarks_of(refusal)?, ..Said::default() });
     }
-    if let Some(own) = place.and_then(|place| shelf.get_mut(place)) {
+    if let Some(own) = fridge.shelf.iter_mut().find(|own| own.number == number) {
         own.offer.left = own.offer.left - jars;
     }
     Ok(said)
@@ -204,7 +262,7 @@ fn frozen(order: Order, then: &Verdict, left: Jars) -> Vec<Cell> {
         ("verdict", then.word().to_string()),
         ("because", then.reason().chars().take(600).collect()),
         ("facts", then.facts()),
-        ("marked", marks(then.word(), left, order.jars)),
+        ("marked", marks(then.word(), unnamed_way(then), left, order.jars)),
     ];
     let mut cells = order.cells;
     for (name, says) in kept {
@@ -216,21 +274,40 @@ fn frozen(order: Order, then: &Verdict, left: Jars) -> Vec<Cell> {
 }
 
 /// Asks about whoever takes the jars, when there is something to ask.
-async fn ask(db: &mut SqliteConnection, here: &Here, label: &str, day: Day) -> Result<String, Failure> {
-    let takers = people::takers(&mut *db).await?;
-    let Some(taker) = takers.iter().find(|taker| taker.label.eq_ignore_ascii_case(label)) else { return Ok(String::new()) };
+async fn ask(db: &mut SqliteConnection, here: &Here, taker: Option<&Taker>, day: Day) -> Result<String, Failure> {
+    let Some(taker) = taker else { return Ok(String::new()) };
     let had = pickups::of_person_between(db, taker.number, here.zone().start_of(day), here.zone().end_of(day)).await?;
     let had: Vec<String> = had.iter().map(|out| format!("{} of {}", out.jars, out.lot)).collect();
     Ok(ask_about(&taker.called(), day, taker.since, taker.until, &had).unwrap_or_default())
 }
 
-/// Refuses a lot that cannot go, and more jars than are left; names what to hand out instead.
-fn refuse(code: &str, now: &Verdict, left: Jars, jars: Jars, offers: &[Offer]) -> Option<Refused> {
+/// Refuses a lot that cannot go that way, and more jars than are left; names what to hand out instead.
+fn refuse(code: &str, now: &Verdict, left: Jars, (jars, way): (Jars, Channel), offers: &[Offer]) -> Option<Refused> {
     let word = now.word();
     if word == Word::CanGo && left.covers(jars) {
         return None;
     }
     let reason = if word == Word::CanGo { too_many(code, left, jars) } else { now.reason() };
-    let right = right_lot(offers, jars).map(|offer| offer.code.clone());
-    Some(Refused { code: code.to_owned(), word, reason, next: instead(offers, jars), instead: right })
+    let right = right_lot(offers, jars, way).map(|offer| offer.code.clone());
+    Some(Refused { code: code.to_owned(), word, reason, next: instead(offers, jars, way), instead: right })
+}
+
+/// Asks when what an act kept goes over a cap of the rules of its day. It stands inside the act, so that what is asked
+/// about is everything that would then be kept.
+pub(super) async fn over_cap(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<String, Failure> {
+    if typed.is_sure("cap") {
+        return Ok(String::new());
+    }
+    let zone = here.zone();
+    let on = zone.day(zone.parse_moment(typed.get("at")).unwrap_or(here.now));
+    let (mut caps, since) = pickups::caps_on(&mut *db, on, zone).await?;
+    caps.retain(|cap| matches!(cap.what, Of::Quarts | Of::Gallons));
+    if caps.is_empty() {
+        return Ok(String::new());
+    }
+    // A year back for what is an average, and to the end of the month for what is a month's.
+    let (first, last) = (on.checked_sub_days(Days::new(370)), on.checked_add_days(Days::new(31)));
+    let handed_out = pickups::taken_between(db, zone.start_of(first.unwrap_or(on)), zone.end_of(last.unwrap_or(on)), zone).await?;
+    let amounts = Amounts { handed_out: &handed_out, milked: &[], cows_in_milk: 0, cows_calved: 0, on, since };
+    Ok(ask_caps(&caps, &amounts).unwrap_or_default())
 }
