@@ -146,7 +146,14 @@ async fn import(ledger: &Ledger, from: &Path, now: Moment) -> Done {
     for entry in entries {
         let path = entry?.path();
         if let Some(name) = path.file_name().and_then(|name| name.to_str()).filter(|name| !name.starts_with('.')) {
-            files.insert(name.to_owned(), fs::read(&path)?);
+            if path.is_dir() && name == folder::PAPERS {
+                for paper in fs::read_dir(&path)? {
+                    let paper = paper?;
+                    files.insert(format!("{name}/{}", paper.file_name().to_string_lossy()), fs::read(paper.path())?);
+                }
+            } else {
+                files.insert(name.to_owned(), fs::read(&path)?);
+            }
         }
     }
     let count = take_in(ledger, &files, now).await?;
@@ -183,7 +190,9 @@ async fn export(ledger: &Ledger, to: &PathBuf) -> Done {
     let book = records::book(&mut *ledger.read().await?).await?;
     fs::create_dir_all(to)?;
     for (name, bytes) in folder::write(&book) {
-        fs::write(to.join(name), bytes)?;
+        let file = to.join(name);
+        file.parent().map(fs::create_dir_all).transpose()?;
+        fs::write(file, bytes)?;
     }
     say(&format!("Wrote {} records to {}.", book.size(), to.display()));
     Ok(ExitCode::SUCCESS)

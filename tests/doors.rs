@@ -34,6 +34,7 @@ fn address(farm: &Sample, path: &str) -> String {
             "day" => "2026-11-21".to_owned(),
             "at" => farm.counted.clone(),
             "line" => "all".to_owned(),
+            "document" => "1".to_owned(),
             "flow" => "filled".to_owned(),
             other => panic!("{path}: say in tests/doors.rs what “{other}” may be"),
         };
@@ -119,6 +120,7 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
 #[tokio::test]
 async fn the_owner_finds_every_page_there() {
     let sample = sample().await;
+    crate::documents::send(&sample.farm, Role::Owner, 1, "paper.pdf", b"%PDF-1.4 of somebody's").await.came_with(303);
     for door in doors().iter().filter(|door| door.method == Method::GET && !IN_FRONT.contains(&door.path)) {
         let path = address(&sample, door.path);
         // A trace in a paper's form is of somebody on some day; without them there is nothing to print.

@@ -286,7 +286,8 @@ impl Farm {
         self.session(role).seal
     }
 
-    fn cookie(&self, role: Role) -> String {
+    /// What somebody's browser sends to be known.
+    pub fn cookie(&self, role: Role) -> String {
         let token = self.session(role).token;
         if token.is_empty() { token } else { format!("{}={token}", pages::SESSION) }
     }

@@ -17,6 +17,8 @@ mod cost_report;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
+mod documents;
+#[cfg(test)]
 mod doors;
 #[cfg(test)]
 mod farm;
@@ -26,6 +28,8 @@ mod folder;
 mod frequency;
 #[cfg(test)]
 mod herd;
+#[cfg(test)]
+mod lab_page;
 #[cfg(test)]
 mod ledger;
 #[cfg(test)]

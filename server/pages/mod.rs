@@ -9,6 +9,7 @@ pub mod counts;
 pub mod field;
 pub mod fills;
 pub mod herd;
+pub mod lab;
 pub mod lots;
 pub mod made;
 pub mod milkings;
@@ -37,6 +38,7 @@ use crate::{
         clock::Clock,
         rooms::{Door, Rooms},
         secret,
+        upload::LONGEST,
         visitor::{Role, Visitor, cookie},
     },
 };
@@ -259,6 +261,7 @@ pub fn rooms() -> Rooms<App> {
         .and(binder::rooms())
         .and(records::rooms())
         .and(stop::rooms())
+        .and(lab::rooms())
 }
 
 /// The whole program as one router, with a list of its doors.
@@ -271,10 +274,12 @@ pub fn open(app: App) -> (Router, Vec<Door>) {
         .route("/assets/hand.js", get(assets::hand))
         .route("/assets/lid.svg", get(assets::lid))
         .layer(CatchPanicLayer::new())
-        .layer(RequestBodyLimitLayer::new(512 * 1024))
+        // The outermost stop. Each door has its own, far shorter one; see `web::rooms`.
+        .layer(RequestBodyLimitLayer::new(LONGEST))
         .layer(TimeoutLayer::with_status_code(axum::http::StatusCode::SERVICE_UNAVAILABLE, Duration::from_secs(30)))
         .layer(CompressionLayer::new())
-        .layer(SetResponseHeaderLayer::overriding(
+        // A kept paper brings a stricter policy of its own.
+        .layer(SetResponseHeaderLayer::if_not_present(
             header::CONTENT_SECURITY_POLICY,
             HeaderValue::from_static("default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"),
         ))

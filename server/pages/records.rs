@@ -278,9 +278,9 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
 
 /// Keeps a change only when it breaks no law that held before: a lot must not end with fewer jars than left it.
 async fn commit_if_lawful(here: &Here, mut tx: sqlx::Transaction<'static, sqlx::Sqlite>) -> Result<Vec<Remark>, Trouble> {
-    let after = records::book(&mut tx).await?.breaches();
+    let after = records::without_papers(&mut tx).await?.breaches();
     if !after.is_empty() {
-        let before = records::book(&mut *here.app.ledger.read().await?).await?.breaches();
+        let before = records::without_papers(&mut *here.app.ledger.read().await?).await?.breaches();
         let new: Vec<Remark> =
             after.into_iter().filter(|breach| !before.contains(breach)).map(|breach| Remark::fault("why", breach.says)).take(3).collect();
         if !new.is_empty() {

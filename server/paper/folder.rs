@@ -3,7 +3,9 @@
 //! Reading takes all or nothing and lists every fault at once, with file, line, column and what to write instead. What is
 //! written can be read back and written again, byte for byte.
 
-use super::{cells::cells, known::Known};
+pub use super::kept::PAPERS;
+
+use super::{cells::cells, kept, known::Known};
 use crate::trade::{
     book::{Book, Struck},
     kinds::{KINDS, Kind},
@@ -78,6 +80,7 @@ pub fn write(book: &Book) -> Files {
     });
     files.insert("struck.csv".to_owned(), lines(std::iter::once(STRUCK.map(str::to_owned).to_vec()).chain(struck)));
     files.insert("README.txt".to_owned(), include_bytes!("folder-readme.txt").to_vec());
+    files.extend(kept::written(book));
     files
 }
 
@@ -120,6 +123,7 @@ pub fn read(files: &Files, now: Moment, who: &str) -> Result<Book, Vec<FolderFau
     }
     reading.look_up(&mut book);
     book.struck = reading.struck();
+    book.contents = kept::read(files, &book, &reading.lines, &mut reading.faults);
     reading.hold_to_the_laws(&book);
     if reading.faults.is_empty() {
         Ok(book)
@@ -167,7 +171,7 @@ impl Reading<'_> {
     fn strangers(&mut self) {
         let known: Vec<String> =
             KINDS.iter().map(|kind| format!("{}.csv", kind.name)).chain(["struck.csv".to_owned(), "README.txt".to_owned()]).collect();
-        for name in self.files.keys().filter(|name| !known.contains(name)).cloned().collect::<Vec<_>>() {
+        for name in self.files.keys().filter(|name| !known.contains(name) && !kept::is_paper(name)).cloned().collect::<Vec<_>>() {
             self.fault(&name, 0, "", near::unknown("file of a farm folder called", &name, known.iter().map(String::as_str)));
         }
         if !self.files.contains_key("farm.csv") {

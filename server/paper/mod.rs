@@ -8,6 +8,7 @@ pub mod sample;
 
 mod cells;
 mod columns;
+mod kept;
 mod known;
 mod leaves;
 mod letters;

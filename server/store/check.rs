@@ -37,6 +37,7 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     wrongs.extend(
         book.breaches()
             .into_iter()
+            .chain(book.papers_amiss())
             .map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)),
     );
     Ok(wrongs)

@@ -12,6 +12,7 @@ pub mod farm;
 pub mod hands;
 pub mod herd;
 pub mod journal;
+pub mod lab;
 pub mod lots;
 pub mod milkings;
 pub mod people;

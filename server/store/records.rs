@@ -121,14 +121,28 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
             .execute(&mut *db)
             .await?;
     }
+    for (hash, bytes) in &book.contents {
+        sqlx::query("INSERT INTO contents (hash, bytes) VALUES (?, ?)").bind(hash).bind(bytes).execute(&mut *db).await?;
+    }
     journal::write(db, lines).await
 }
 
-/// Every record of the ledger.
+/// Every record of the ledger, with the bytes of every paper kept.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn book(db: &mut SqliteConnection) -> Result<Book, Failure> {
+    let mut book = without_papers(&mut *db).await?;
+    let papers: Vec<(String, Vec<u8>)> = sqlx::query_as("SELECT hash, bytes FROM contents").fetch_all(db).await?;
+    book.contents = papers.into_iter().collect();
+    Ok(book)
+}
+
+/// Every record of the ledger, for the laws between them: the papers' bytes are left where they lie.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn without_papers(db: &mut SqliteConnection) -> Result<Book, Failure> {
     let mut book = Book::default();
     for kind in KINDS {
         book.records.insert(kind.name, list(db, kind).await?);

@@ -11,6 +11,7 @@ use super::{
     records::{Cell, Record, Shape},
     when::{Moment, Zone},
 };
+use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// A record that was struck through by a correction.
@@ -39,6 +40,8 @@ pub struct Book {
     pub records: BTreeMap<&'static str, Vec<Record>>,
     /// What was struck through.
     pub struck: Vec<Struck>,
+    /// The bytes of the papers kept, by their SHA-256; empty where only the records were asked for.
+    pub contents: BTreeMap<String, Vec<u8>>,
 }
 
 /// A law that does not hold.
@@ -98,6 +101,25 @@ impl Book {
         self.each_names_one_thing(&mut found);
         self.results_follow_their_samples(&mut found);
         found
+    }
+
+    /// Papers that are named and not there, or whose bytes are not the ones that were kept. It is no law between records,
+    /// because most questions leave the bytes where they are.
+    #[must_use]
+    pub fn papers_amiss(&self) -> Vec<Breach> {
+        let amiss = |paper: &Record| {
+            let (name, hash) = (text(paper, "documents", "name"), text(paper, "documents", "hash"));
+            let says = match self.contents.get(hash) {
+                None => format!("The paper “{name}” is named, and its bytes are not there."),
+                Some(bytes) if sha256(bytes) != hash => format!("The paper “{name}” is not what was kept: its bytes make another SHA-256."),
+                Some(bytes) if i64::try_from(bytes.len()) != Ok(whole(paper, "documents", "size")) => {
+                    format!("The paper “{name}” has {} bytes, and another number is written.", bytes.len())
+                }
+                Some(_) => return None,
+            };
+            Some(Breach { kind: "documents", number: paper.number, column: "hash", says })
+        };
+        self.of("documents").iter().filter_map(amiss).collect()
     }
 
     fn links_lead_somewhere(&self, found: &mut Vec<Breach>) {
@@ -327,6 +349,12 @@ impl Book {
             }
         }
     }
+}
+
+/// The SHA-256 of a paper's bytes, as `documents` names it.
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn of(name: &str) -> &'static Kind {

@@ -94,6 +94,9 @@ pub mod kinds;
 /// Slips to ask about before a record is kept.
 pub mod slips;
 
+/// Slips on a lab's paper.
+pub mod lab_slips;
+
 /// The sealed journal.
 pub mod journal;
 

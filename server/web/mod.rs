@@ -6,4 +6,5 @@ pub mod clock;
 pub mod form;
 pub mod rooms;
 pub mod secret;
+pub mod upload;
 pub mod visitor;

@@ -2,6 +2,7 @@
 
 use super::{
     answer::Trouble,
+    upload::LONGEST,
     visitor::{Role, Visitor},
 };
 use axum::{
@@ -13,6 +14,10 @@ use axum::{
     response::{IntoResponse, Redirect, Response},
     routing::{MethodRouter, get, post},
 };
+use tower_http::limit::RequestBodyLimitLayer;
+
+/// The longest form any door reads, in bytes.
+const FORM: usize = 512 * 1024;
 
 /// One door.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,16 +46,24 @@ impl<S: Clone + Send + Sync + 'static> Rooms<S> {
     /// A page to look at.
     #[must_use]
     pub fn look<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
-        self.door(Method::GET, path, least, get(handler))
+        self.door(Method::GET, path, least, get(handler), FORM)
     }
 
     /// A form to send.
     #[must_use]
     pub fn send<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
-        self.door(Method::POST, path, least, post(handler))
+        self.door(Method::POST, path, least, post(handler), FORM)
     }
 
-    fn door(mut self, method: Method, path: &'static str, least: Role, handler: MethodRouter<S>) -> Rooms<S> {
+    /// A form with a file in it. Only this door reads more than a form's length, so that nobody can fill the memory at any
+    /// other; who it is is asked before a byte is read.
+    #[must_use]
+    pub fn send_file<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
+        self.door(Method::POST, path, least, post(handler), LONGEST)
+    }
+
+    fn door(mut self, method: Method, path: &'static str, least: Role, handler: MethodRouter<S>, most: usize) -> Rooms<S> {
+        let handler = handler.layer(RequestBodyLimitLayer::new(most));
         let guarded = handler.layer(from_fn(move |visitor: Visitor, request: Request, next: Next| guard(least, visitor, request, next)));
         self.router = self.router.route(path, guarded);
         self.doors.push(Door { method, path, least });

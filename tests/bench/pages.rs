@@ -21,7 +21,8 @@ use tower::ServiceExt;
 const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
 const ROUNDS: usize = 21;
 /// What stands in the open places of an address.
-const SAMPLES: [(&str, &str); 11] = [
+const SAMPLES: [(&str, &str); 12] = [
+    ("{document}", "1"),
     ("{code}", "6325A-Z"),
     ("{lot}", "6238A-V"),
     ("{cow}", "Damson"),
