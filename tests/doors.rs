@@ -36,6 +36,7 @@ fn address(farm: &Sample, path: &str) -> String {
             "line" => "all".to_owned(),
             "document" => "1".to_owned(),
             "flow" => "filled".to_owned(),
+            "id" => "us-pa-permit".to_owned(),
             other => panic!("{path}: say in tests/doors.rs what “{other}” may be"),
         };
         address = format!("{before}{value}{after}");

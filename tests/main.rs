@@ -47,6 +47,8 @@ mod pickups;
 #[cfg(test)]
 mod rooms;
 #[cfg(test)]
+mod rules_page;
+#[cfg(test)]
 mod signing_in;
 #[cfg(test)]
 mod slips;

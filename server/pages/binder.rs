@@ -7,7 +7,7 @@ use crate::{
         journal::Line,
         kinds::{Kind, kind},
         money::Money,
-        records::{Column, Shape},
+        records::{Column, Record, Shape},
         when::{Moment, day_shown, parse_day},
     },
     web::{
@@ -46,7 +46,6 @@ struct Index {
 
 /// The rules followed now.
 struct RuleSet {
-    number: i64,
     title: String,
     citation: String,
     sure: String,
@@ -104,10 +103,11 @@ async fn index(here: Here) -> Answer {
 async fn rule_set(db: &mut SqliteConnection, here: &Here) -> Result<Option<RuleSet>, Trouble> {
     let kind = kind_of("rules")?;
     let today = here.zone().day(here.now).to_string();
-    let newest = records::newest(db, kind, 10).await?;
+    let newest = records::newest(db, kind, 100).await?;
     let words = |text: &str| parse_day(text).map_or_else(|_| text.to_owned(), day_shown);
-    Ok(newest.into_iter().find(|record| record.cell(kind, "since").text() <= today.as_str()).map(|record| RuleSet {
-        number: record.number,
+    // A set that stands beside others is told on its own page; here is the one they stand beside.
+    let base = |record: &Record| record.cell(kind, "since").text() <= today.as_str() && record.cell(kind, "beside").text() != "yes";
+    Ok(newest.into_iter().find(base).map(|record| RuleSet {
         title: record.cell(kind, "title").text().to_owned(),
         citation: record.cell(kind, "citation").text().to_owned(),
         sure: record.cell(kind, "sure").text().to_owned(),

@@ -152,7 +152,7 @@ impl Field {
     /// Whether it is a long note.
     #[must_use]
     pub fn is_long(&self) -> bool {
-        matches!(self.shape, Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps)
+        matches!(self.shape, Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps | Shape::Channels)
     }
 
     /// Whether it is counted up and down.

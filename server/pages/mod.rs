@@ -17,6 +17,7 @@ pub mod people;
 pub mod pickups;
 pub mod records;
 pub mod reports;
+pub mod rules;
 pub mod setup;
 pub mod sheets;
 pub mod signin;
@@ -259,6 +260,7 @@ pub fn rooms() -> Rooms<App> {
         .and(costs::rooms())
         .and(trace::rooms())
         .and(binder::rooms())
+        .and(rules::rooms())
         .and(records::rooms())
         .and(stop::rooms())
         .and(lab::rooms())

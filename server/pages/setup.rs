@@ -4,9 +4,10 @@ use super::{App, Frame, SESSION, SESSION_HOURS, field::Field, kind_of, remarks_o
 use crate::{
     store::{farm, hands, records},
     trade::{
+        followed,
         measure::Scale,
         records::{Cell, Remark, Shape, Ways, read},
-        rules::{self, CountedFrom, NOT_KNOWN, RuleSet, Sure},
+        rules::{self, RuleSet},
         when::{Zone, day_shown},
     },
     web::{
@@ -40,6 +41,15 @@ struct Show {
     fields: Vec<Field>,
     remarks: Vec<Remark>,
     door: String,
+    /// The password once more, when only a question is left, so that one tap answers it; empty otherwise.
+    password: String,
+}
+
+impl Show {
+    /// The question about chilling, where it is asked.
+    fn chilling(&self) -> Option<&Remark> {
+        self.remarks.iter().find(|remark| remark.field == CHILLING)
+    }
 }
 
 async fn done(app: &App) -> Result<bool, Trouble> {
@@ -65,7 +75,7 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
     let owner = Field::named("owner", "Your name", Shape::Words(60), typed, &remarks);
     if let Some(farm) = taken_in(app).await? {
         let frame = Frame::outside(app, &farm.name, "Who owns this ledger?");
-        return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token() });
+        return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token(), password: String::new() });
     }
     let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
     let choices = places
@@ -103,7 +113,9 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
         field("vet", "Vet, with phone", Shape::Words(120)).optional(true),
         owner,
     ];
-    Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token() })
+    let asks_only = !remarks.is_empty() && remarks.iter().all(|remark| remark.question.is_some());
+    let password = if asks_only { typed.get("password").to_owned() } else { String::new() };
+    Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token(), password })
 }
 
 fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
@@ -112,7 +124,7 @@ fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
 }
 
 async fn create(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
-    let typed = form::read(request).await?;
+    let typed = form::read(request).await?.answered();
     if done(&app).await? || !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, typed.get("door"))) {
         return Err(Trouble::Forged);
     }
@@ -154,8 +166,8 @@ fn read_all(app: &App, typed: &Fields, only_owner: bool) -> Result<First, Vec<Re
     let set = rules::places().map_err(|_| ours())?.into_iter().find(|set| set.id == typed.get("rules"));
     let rules = match &set {
         Some(set) => {
-            let line = rule_line(set, &today, typed.get("best_by_days"));
-            read(kind_of("rules").map_err(|_| ours())?, |name| line.get(name).to_owned(), ways)
+            let line = Fields(followed::written(set, ways.zone.day(app.clock.now()), typed.get("best_by_days")));
+            read(kind_of("rules").map_err(|_| ours())?, |name| line.get(name).to_owned(), ways).and_then(|cells| asked(set, &typed, cells))
         }
         None => Err(vec![Remark::fault("rules", "Choose the rules to start from. “Place not listed” is one of them.")]),
     };
@@ -163,6 +175,19 @@ fn read_all(app: &App, typed: &Fields, only_owner: bool) -> Result<First, Vec<Re
         (Ok(farm), Ok(rules), true) => Ok(First { lines: vec![("farm", farm), ("rules", rules)], owner, password }),
         (farm, rules, _) => Err(farm.err().into_iter().flatten().chain(rules.err().into_iter().flatten()).chain(remarks).collect()),
     }
+}
+
+/// The field of the question about a place whose chilling nobody here has read.
+const CHILLING: &str = "chilling";
+
+/// Asks before a set without chill steps is taken: under it no lot can be told cold in time.
+fn asked(set: &RuleSet, typed: &Fields, cells: Vec<Cell>) -> Result<Vec<Cell>, Vec<Remark>> {
+    if !set.steps.0.is_empty() || typed.is_sure(CHILLING) {
+        return Ok(cells);
+    }
+    let says = "How fast milk must be cold is not known for this place: every lot will say Can't tell until you write it in. \
+                Take it all the same, or start from the careful rules?";
+    Err(vec![Remark::question(CHILLING, says, None)])
 }
 
 /// The owner's name and password, with what is wrong with them.
@@ -178,42 +203,6 @@ fn own_words(typed: &Fields, remarks: &mut Vec<Remark>) -> (String, String) {
         ));
     }
     (owner, password)
-}
-
-/// A rule set as the ledger keeps it, followed from a day. The owner's best-by days stand where the place names none.
-fn rule_line(set: &RuleSet, since: &str, owners_days: &str) -> Fields {
-    let figure = |figure: Option<i64>| figure.map(|figure| figure.to_string()).unwrap_or_default();
-    let sure = match set.sure {
-        Some(Sure::Read) => "read in the law",
-        Some(Sure::SecondHand) => "read second-hand",
-        Some(Sure::Memory) => "from memory",
-        Some(Sure::Chosen) | None => "our own choice",
-    };
-    let from = set.best_by.map(|best_by| if best_by.from == CountedFrom::Filling { "filling" } else { "oldest milking" });
-    let cell = |line: String| if line == NOT_KNOWN { String::new() } else { line };
-    let steps = cell(set.steps.to_string());
-    Fields::default()
-        .with("place", set.id.clone())
-        .with("since", since)
-        .with("title", set.title.clone())
-        .with("citation", set.citation.chars().take(300).collect::<String>())
-        .with("url", set.url.clone().unwrap_or_default())
-        .with("channels", cell(set.channels.to_string()))
-        .with("limits", cell(set.limits_line()))
-        .with("tests", cell(set.tests.to_string()))
-        .with("caps", cell(set.caps.to_string()))
-        .with("resample_after", figure(set.resample.as_ref().map(|resample| i64::from(resample.not_before_days))))
-        .with("resample_within", figure(set.resample.as_ref().map(|resample| i64::from(resample.within_days))))
-        .with("fresh_before", figure(set.colostrum.as_ref().and_then(|rule| rule.days_before)))
-        .with("keep_years", figure(set.keep_years.as_ref().map(|(years, _, _)| *years)))
-        .with("text_date", set.text_date.chars().take(160).collect::<String>())
-        .with("sure", sure)
-        .with("steps", steps)
-        .with("fresh_days", figure(set.colostrum.as_ref().and_then(|rule| rule.days_after)))
-        .with("fresh_milkings", figure(set.colostrum.as_ref().and_then(|rule| rule.milkings)))
-        .with("best_by_days", set.best_by.map_or_else(|| owners_days.to_owned(), |best_by| best_by.days.to_string()))
-        .with("best_by_from", from.unwrap_or("oldest milking"))
-        .with("notes", set.notes.join("\n").chars().take(3900).collect::<String>())
 }
 
 async fn keep(app: &App, first: First) -> Answer {

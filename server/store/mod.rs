@@ -18,6 +18,7 @@ pub mod milkings;
 pub mod people;
 pub mod pickups;
 pub mod records;
+pub mod rules;
 pub mod stops;
 pub mod today;
 pub mod trace;

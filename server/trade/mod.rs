@@ -67,6 +67,12 @@ pub mod channels;
 /// What is known of the rules of each place.
 pub mod rules;
 
+/// The rules a farm follows, and from when to when.
+pub mod followed;
+
+/// A rule set in words a farmer reads.
+pub mod told;
+
 /// What the readings say about the chilling of a lot.
 pub mod coldness;
 

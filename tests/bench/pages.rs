@@ -21,7 +21,7 @@ use tower::ServiceExt;
 const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
 const ROUNDS: usize = 21;
 /// What stands in the open places of an address.
-const SAMPLES: [(&str, &str); 12] = [
+const SAMPLES: [(&str, &str); 13] = [
     ("{document}", "1"),
     ("{code}", "6325A-Z"),
     ("{lot}", "6238A-V"),
@@ -34,6 +34,7 @@ const SAMPLES: [(&str, &str); 12] = [
     ("{at}", "1795225200"),
     ("{sort}", "feed"),
     ("{name}", "M05"),
+    ("{id}", "us-pa-permit"),
 ];
 
 #[tokio::main]
