@@ -45,6 +45,8 @@ mod paper;
 #[cfg(test)]
 mod pickups;
 #[cfg(test)]
+mod places_compared;
+#[cfg(test)]
 mod rooms;
 #[cfg(test)]
 mod rules_page;

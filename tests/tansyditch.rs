@@ -3,11 +3,13 @@
 //!
 //! `TALLYPAIL_WRITE_SAMPLE=1 cargo test the_sample_farm` writes `sample-data/` afresh.
 
+mod barn;
 mod checks;
 mod desk;
 mod families;
 mod fridge;
 mod herd;
+mod lab;
 mod ledger;
 mod milkroom;
 mod pen;
@@ -43,6 +45,7 @@ struct Farm {
     sheet: i64,
     brought_back: Vec<(&'static str, Shelf)>,
     complaint_holds: Vec<(i64, i64)>,
+    second_bottle: Option<Day>,
 }
 
 /// The whole farm, made once for all checks.
@@ -52,11 +55,21 @@ fn book() -> &'static Book {
 }
 
 fn made() -> Book {
-    let mut farm = Farm { pen: Pen::new(), fridge: Vec::new(), fills: 0, sheet: 0, brought_back: Vec::new(), complaint_holds: Vec::new() };
+    let mut farm = Farm {
+        pen: Pen::new(),
+        fridge: Vec::new(),
+        fills: 0,
+        sheet: 0,
+        brought_back: Vec::new(),
+        complaint_holds: Vec::new(),
+        second_bottle: None,
+    };
     farm.set_up();
     farm.people();
     farm.herd_book();
     farm.vessels();
+    farm.strip_tests();
+    farm.renewals();
     for on in day("2025-09-01").iter_days().take_while(|on| *on <= demo_day()) {
         farm.live(on);
     }
@@ -70,12 +83,14 @@ impl Farm {
         let morning = self.milk(on, "AM");
         self.fill(on, "AM", &morning);
         self.wash(on, "AM");
-        self.results(on);
-        self.once_in_the_morning(on);
+        self.bottles(on);
+        self.complaint_over(on);
         self.samples(on);
         self.calves_get_what_cannot_be_told(on);
         self.skim(on);
+        self.decide(on);
         self.house(on);
+        self.ice_check(on);
         if on == demo_day() {
             return;
         }
@@ -86,6 +101,7 @@ impl Farm {
         self.clear_held(on);
         self.complaint(on);
         self.damsons_last_jars(on);
+        self.lab_called(on);
         self.evening(on);
         self.count(on);
         self.minutes(on);

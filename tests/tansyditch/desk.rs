@@ -1,18 +1,15 @@
-//! The desk: the farm itself, its rules, tickets, gear, minutes, lab results and the one complaint.
+//! The desk: the farm itself, its rules, tickets, gear, minutes and the one complaint.
 
 use super::{
     Farm, herd,
-    milkroom::{May, chrono_days},
+    milkroom::May,
     pen::{Dice, Sign, day, row},
 };
-use tallypail::trade::{
-    records::{Cell, Record},
-    rules,
-    when::Day,
-};
+use tallypail::trade::{records::Record, rules, when::Day};
 
 const HEALTH: &str = "Tansy County Health Department, 555-0191; after hours 555-0192";
-const LAB: &str = "Ferrier Valley Dairy Lab";
+/// The lab the farm posts its bottles to.
+pub const LAB: &str = "Ferrier Valley Dairy Lab";
 /// The member who told of loose stomachs, and when.
 pub const COMPLAINT: &str = "2026-08-20";
 
@@ -136,7 +133,14 @@ impl Farm {
             sign.clone(),
         );
         let set = rules::places().unwrap().into_iter().find(|set| set.id == "default-conservative").unwrap();
-        let notes = "This is not law anywhere; the place's own rule always comes first. Best by ten days from the oldest milking is Mina's own choice.";
+        let notes = format!(
+            "{}\nBest by ten days from the oldest milking is Mina's own choice, and so is the score of a strip test.",
+            set.notes.join("\n")
+        );
+        let resample = set.resample.as_ref().unwrap();
+        let (years, _, _) = set.keep_years.as_ref().unwrap();
+        let channels = set.channels.to_string();
+        assert!(["farm gate", "herdshare"].iter().all(|way| channels.contains(way)), "every household's way is allowed");
         let rules = row![
             set.id,
             "2025-09-01",
@@ -146,20 +150,20 @@ impl Farm {
             set.text_date,
             "our own choice",
             "",
-            set.channels,
+            channels,
             set.steps,
             set.limits,
             set.tests,
-            set.caps,
-            3,
-            21,
+            "",
+            resample.not_before_days,
+            resample.within_days,
             "",
             5,
             "",
-            "",
+            "1",
             10,
             "oldest milking",
-            3,
+            years,
             notes,
             "2027-01-15",
             ""
@@ -244,77 +248,8 @@ impl Farm {
         }
     }
 
-    /// Whether a pint of this morning's milk goes to the lab: the first Tuesday of a month.
-    pub fn sampled(&self, on: Day) -> bool {
-        let date: u32 = on.format("%-d").to_string().parse().unwrap();
-        on.format("%a").to_string() == "Tue" && date <= 7
-    }
-
-    /// What the lab found in this morning's milk; it comes three days later, under the sample's date.
-    pub fn results(&mut self, on: Day) {
-        if !self.sampled(on) {
-            return;
-        }
-        let Some(lot) = self.fridge.iter().find(|shelf| shelf.milked == on).map(|shelf| shelf.lot) else { return };
-        let mut dice = Dice::of("lab", on);
-        let july = on == day("2026-07-07");
-        let plate = if july { 13_000 } else { dice.between(9, 46) * 100 };
-        let coliform = match dice.between(1, 10) {
-            _ if july => "8".to_owned(),
-            1..=5 => "<1".to_owned(),
-            _ => dice.between(1, 4).to_string(),
-        };
-        let cells = if on == day("2026-11-03") { 284_000 } else { dice.between(118, 216) * 1000 };
-        let mut found = vec![
-            ("plate count", plate.to_string(), "per mL"),
-            ("coliforms", coliform, "per mL"),
-            ("somatic cells", cells.to_string(), "per mL"),
-        ];
-        if [3, 6, 9, 12].contains(&on.format("%-m").to_string().parse().unwrap()) {
-            found.extend(FOUR.map(|name| (name, "none detected".to_owned(), "in 25 mL")));
-        }
-        self.lab(on, "07:10", &lot.to_string(), "", &found);
-    }
-
-    fn lab(&mut self, on: Day, clock: &str, lot: &str, cow: &str, found: &[(&str, String, &str)]) {
-        let reported = on + chrono_days(3);
-        let drawn = self.pen.typed(self.pen.at(on, clock));
-        let sign = Sign::from(self.pen.at(reported, "19:40"), "Mina", "lab report");
-        let reference = format!("FV-{}-{}", on.format("%y%m%d"), if cow.is_empty() { "A" } else { "C" });
-        let (subject, asked) = (if cow.is_empty() { "lot" } else { "cow" }, found.iter().map(|own| own.0).collect::<Vec<_>>().join(", "));
-        let bottle = row![drawn, subject, lot, cow, "", asked, "", "", LAB, reference, "", ""];
-        let sample = self.pen.write("samples", bottle, Sign::screen(self.pen.at(on, "07:12"), "Mina"));
-        for (analyte, figure, unit) in found {
-            self.pen.write("results", row![sample, analyte, figure, unit, "", "", "", reported, ""], sign.clone());
-        }
-    }
-
-    /// What only happened once, in a morning: cell counts of the treated cow, a kept jar for the lab, the complaint's end.
-    pub fn once_in_the_morning(&mut self, on: Day) {
-        if on == day("2026-10-19") {
-            self.lab(
-                on,
-                "05:52",
-                "",
-                "1",
-                &[("drug residue", "none detected".to_owned(), ""), ("somatic cells", "341000".to_owned(), "per mL")],
-            );
-        }
-        if on == day("2026-11-02") {
-            self.lab(on, "05:50", "", "1", &[("somatic cells", "192000".to_owned(), "per mL")]);
-        }
-        if on == day("2026-08-21") {
-            // The kept jar: its lid was washed, but the book says what this family took that day.
-            let from = self.pen.at(day("2026-08-18"), "15:00").in_seconds();
-            let took = self
-                .pen
-                .book
-                .of("pickups")
-                .iter()
-                .find(|pickup| pickup.cells[2] == Cell::To(5) && pickup.cells[0].whole().is_some_and(|at| at >= from));
-            let lot = took.and_then(|pickup| pickup.cells[1].whole()).unwrap();
-            self.lab(on, "08:15", &lot.to_string(), "", &FOUR.map(|name| (name, "none detected".to_owned(), "in 25 mL")));
-        }
+    /// The complaint's end, in a morning.
+    pub fn complaint_over(&mut self, on: Day) {
         if on == day("2026-08-25") {
             let at = self.pen.at(on, "09:10");
             for (hold, lot) in std::mem::take(&mut self.complaint_holds) {
@@ -349,5 +284,3 @@ impl Farm {
         }
     }
 }
-
-const FOUR: [&str; 4] = ["Salmonella", "Listeria monocytogenes", "Campylobacter", "E. coli O157:H7"];

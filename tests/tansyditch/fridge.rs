@@ -41,7 +41,9 @@ impl Farm {
 
     /// The lab's pint before breakfast, and the shelf jar on Mondays.
     pub fn samples(&mut self, on: Day) {
-        let Some(place) = self.fridge.iter().position(|shelf| shelf.milked == on && shelf.may == May::Go) else { return };
+        let Some(place) = self.fridge.iter().position(|shelf| shelf.milked == on && matches!(shelf.may, May::Go | May::Off)) else {
+            return;
+        };
         let at = self.pen.at(on, "07:10");
         if self.sampled(on) && self.fridge[place].jars.pints > 0 {
             self.set_aside(
@@ -70,8 +72,14 @@ impl Farm {
         let at = self.pen.at(on, "09:15");
         for place in 0..self.fridge.len() {
             let jars = self.fridge[place].jars;
-            if self.fridge[place].may == May::NotTell && self.fridge[place].milked < on && on < super::demo_day() && !jars.is_none() {
-                self.set_aside(place, at, "calf", jars, "Not read cold within two hours", &Sign::screen(at.plus_minutes(2), "Mina"));
+            let why = match self.fridge[place].may {
+                May::NotTell => "Not read cold within two hours",
+                May::Off => "Read too near 40 °F with a probe that was off",
+                May::Over => "Coliforms over the limit: fed to the calves",
+                _ => continue,
+            };
+            if self.fridge[place].milked < on && on < super::demo_day() && !jars.is_none() {
+                self.set_aside(place, at, "calf", jars, why, &Sign::screen(at.plus_minutes(2), "Mina"));
             }
         }
     }
@@ -85,7 +93,7 @@ impl Farm {
         for place in 0..self.fridge.len() {
             let shelf = &self.fridge[place];
             let fresh_cream = shelf.cream && self.pen.zone.day(shelf.filled) + chrono_days(1) >= on;
-            if shelf.filled > at || fresh_cream || !matches!(shelf.may, May::Go | May::OwnWord) {
+            if shelf.filled > at || fresh_cream || !matches!(shelf.may, May::Go | May::OwnWord | May::Decided) {
                 continue;
             }
             let jar = i64::from(whole && !shelf.cream && shelf.jars.half_gallons > 2);
@@ -112,7 +120,10 @@ impl Farm {
     }
 
     fn ready(&self, shelf: &Shelf, on: Day, at: Moment) -> bool {
-        !shelf.cream && matches!(shelf.may, May::Go | May::OwnWord) && (on - shelf.milked).num_days() <= OLDEST && shelf.filled < at
+        !shelf.cream
+            && matches!(shelf.may, May::Go | May::OwnWord | May::Decided)
+            && (on - shelf.milked).num_days() <= OLDEST
+            && shelf.filled < at
     }
 
     /// An afternoon at the fridge door, three to six.
@@ -195,6 +206,8 @@ impl Farm {
                 "Nobody read this milk cold within two hours of milking.".to_owned(),
                 "Mina's own decision: 38.1 °F at 05:30 next morning, the bath still iced",
             )
+        } else if shelf.may == May::Decided {
+            ("Can go", shelf.because.clone(), "")
         } else {
             ("Can go", format!("Cold in time, nothing held, best by {best_by}."), "")
         };
@@ -205,7 +218,8 @@ impl Farm {
         for (label, took, _) in BROUGHT_BACK {
             if call.caller.label == label && self.pen.zone.day(call.at) == day(took) {
                 let shelf = &self.fridge[place];
-                let copy = Shelf { jars: Jars::NONE, code: shelf.code.clone(), facts: shelf.facts.clone(), ..*shelf };
+                let copy =
+                    Shelf { jars: Jars::NONE, code: shelf.code.clone(), because: String::new(), facts: shelf.facts.clone(), ..*shelf };
                 self.brought_back.push((label, copy));
             }
         }

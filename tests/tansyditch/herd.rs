@@ -7,6 +7,7 @@ use super::{
 };
 use rust_decimal::Decimal;
 use tallypail::trade::{
+    herd,
     measure::Weight,
     milkings::{Dipstick, milk_of},
     when::{Day, Moment},
@@ -33,6 +34,29 @@ pub const LACTATIONS: [(usize, &str, &str, Option<&str>); 8] = [
     (2, "2026-01-14", "23:05", None),
     (1, "2026-04-11", "02:10", None),
     (0, "2026-08-04", "04:25", None),
+];
+
+/// What else happened to a cow: her place in milking order, day, clock, what, and a note.
+#[rustfmt::skip]
+const OTHER_TURNS: [(usize, &str, &str, &str, &str); 18] = [
+    (3, "2025-01-10", "10:20", "served", "Straw, Harrow Breeding"),
+    (3, "2025-03-04", "11:05", "in calf", "Felt by Dr. Pell"),
+    (2, "2025-04-08", "09:40", "served", "Straw, Harrow Breeding"),
+    (2, "2025-05-30", "10:15", "in calf", "Felt by Dr. Pell"),
+    (1, "2025-07-04", "08:55", "served", "Straw, Harrow Breeding"),
+    (1, "2025-09-02", "10:50", "in calf", "Felt by Dr. Pell"),
+    (0, "2025-10-27", "09:30", "served", "Straw, Harrow Breeding"),
+    (0, "2025-12-16", "10:10", "in calf", "Felt by Dr. Pell"),
+    (3, "2026-01-30", "09:15", "served", "First straw, Harrow Breeding"),
+    (3, "2026-02-20", "17:40", "not in calf", "Bulling again"),
+    (3, "2026-02-21", "09:20", "served", "Second straw, Harrow Breeding"),
+    (3, "2026-04-14", "11:00", "in calf", "Felt by Dr. Pell"),
+    (2, "2026-04-20", "09:05", "served", "Straw, Harrow Breeding"),
+    (2, "2026-05-02", "06:28", "unwell", "Lame on the left hind, off her grain; Dr. Pell sent for"),
+    (2, "2026-05-06", "05:20", "well again", "Walks sound, eats"),
+    (2, "2026-06-16", "10:30", "in calf", "Felt by Dr. Pell"),
+    (1, "2026-07-06", "09:10", "served", "Two straws, Harrow Breeding"),
+    (0, "2026-10-26", "09:25", "served", "Straw, Harrow Breeding"),
 ];
 
 /// The first milking a fresh cow joined the can with; each is more than five days after she calved.
@@ -137,7 +161,7 @@ impl Farm {
         }
         let mut turns: Vec<(Moment, usize, &str, String)> = Vec::new();
         for ((cow, calved, clock, dried), (_, joined)) in LACTATIONS.into_iter().zip(JOINED) {
-            let (name, join_day) = (COWS[cow].0, day(&joined[..10]));
+            let join_day = day(&joined[..10]);
             let calf = if Dice::of_words(calved).percent(50) { "heifer" } else { "bull" };
             turns.push((self.pen.at(day(calved), clock), cow, "calved", format!("A {calf} calf, up and sucking.")));
             turns.push((
@@ -147,19 +171,26 @@ impl Farm {
                 "All quarters stripped and clean.".to_owned(),
             ));
             if let Some(dried) = dried {
-                let note =
-                    if name == "Thimble" && dried.starts_with("2026") { "No tubes used. Due 29 November." } else { "No tubes used." };
-                turns.push((self.pen.at(day(dried), "06:35"), cow, "dried off", note.to_owned()));
+                turns.push((self.pen.at(day(dried), "06:35"), cow, "dried off", "No tubes used.".to_owned()));
             }
+        }
+        for (cow, on, clock, sort, note) in OTHER_TURNS {
+            turns.push((self.pen.at(day(on), clock), cow, sort, note.to_owned()));
         }
         turns.sort();
         for (at, cow, sort, note) in turns {
+            let on = self.pen.zone.day(at);
+            // Due by the last time she was served.
+            let served =
+                OTHER_TURNS.iter().filter(|turn| turn.0 == cow && turn.3 == "served" && day(turn.1) <= on).map(|turn| day(turn.1)).max();
+            let due = served.filter(|_| ["served", "in calf", "dried off"].contains(&sort)).and_then(herd::due);
+            let due = due.map(|due| due.to_string()).unwrap_or_default();
             let sign = if at < first {
                 Sign::from(first, "Mina", "herd book")
             } else {
                 Sign::screen(at.plus_minutes(if sort == "calved" { 190 } else { 1 }), "Mina")
             };
-            self.pen.write("events", row![cow + 1, self.pen.typed(at), sort, "", note], sign);
+            self.pen.write("events", row![cow + 1, self.pen.typed(at), sort, due, note], sign);
         }
         self.treatments();
     }

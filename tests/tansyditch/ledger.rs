@@ -1,18 +1,21 @@
 //! A book read for the checks: cells by name, and what the verdicts of a lot rest on.
 
-use std::collections::HashMap;
+use std::{collections::HashMap, sync::Arc};
 use tallypail::trade::{
+    analytes::Analyte,
     book::Book,
     chill::{MilkingTimes, Reading},
     herd::{ColostrumRule, Dose, Foremilk},
     jars::Jars,
     kinds::kind,
+    lab::{Figure, LabResult, Of, Unit},
     limits::Limits,
     measure::{Scale, Temperature, Weight},
     records::{Cell, Record},
-    rules::{Channels, CountedFrom, Steps},
-    tested::Known,
-    verdict::{CowsPart, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge},
+    rules::{Channel, Channels, CountedFrom, Steps},
+    tested::{Known, Waiting},
+    thermometers::{IceCheck, guard},
+    verdict::{CowsPart, Decision, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge, judge_for},
     when::Moment,
 };
 
@@ -78,11 +81,21 @@ pub struct Judge<'a> {
     treatments: By<'a>,
     events: By<'a>,
     lifts: By<'a>,
+    samples: By<'a>,
+    decisions: By<'a>,
+    rules: RulesOfDay,
+    checks: Vec<(IceCheck, Moment)>,
+    results: Vec<(LabResult, Moment)>,
 }
 
 impl<'a> Judge<'a> {
-    /// A judge over a book.
+    /// A judge over a book, by the farm's own rules.
     pub fn of(book: &'a Book) -> Judge<'a> {
+        Judge::under(book, rules_of(&book.of("rules")[0]))
+    }
+
+    /// A judge over a book, by other rules.
+    pub fn under(book: &'a Book, base: Rules) -> Judge<'a> {
         let by = |name, column| By::of(book, name, column);
         Judge {
             book,
@@ -93,6 +106,11 @@ impl<'a> Judge<'a> {
             treatments: by("treatments", "cow"),
             events: by("events", "cow"),
             lifts: by("lifts", "hold"),
+            samples: by("samples", "lot"),
+            decisions: by("decisions", "lot"),
+            rules: RulesOfDay { base, beside: vec![] },
+            checks: book.of("ice_checks").iter().map(|check| (ice_check(check), check.written)).collect(),
+            results: book.of("results").iter().map(|result| (lab_result(book, result), result.written)).collect(),
         }
     }
 
@@ -104,41 +122,40 @@ impl<'a> Judge<'a> {
         &self.book.of("lots")[usize::try_from(number - 1).unwrap()]
     }
 
-    /// The verdict on a lot at a moment, from what was known then.
-    pub fn verdict(&self, lot: i64, now: Moment) -> Verdict {
-        judge(&self.facts(lot, now), now)
+    /// The way a person's milk reaches them; an unknown walk-in stands at the gate.
+    pub fn way(&self, person: Option<i64>) -> Channel {
+        let own =
+            person.map_or("farm gate", |number| text("people", &self.book.of("people")[usize::try_from(number - 1).unwrap()], "channel"));
+        Channel::WORDS.into_iter().find(|(_, word)| *word == own).unwrap().0
+    }
+
+    /// The verdict on a lot at a moment, from what was written down then.
+    pub fn verdict(&self, lot: i64, way: Option<Channel>, now: Moment) -> Verdict {
+        let facts = self.facts(lot, now);
+        way.map_or_else(|| judge(&facts, now), |way| judge_for(&facts, way, now))
     }
 
     fn facts(&self, lot: i64, now: Moment) -> Facts {
         let record = self.lot(lot);
-        let rules = &self.book.of("rules")[0];
         let sources = self.sources.get(lot);
+        let milkings: Vec<Milking> =
+            sources.iter().filter_map(|source| whole("sources", source, "milking")).map(|own| self.part(own)).collect();
         Facts {
             code: text("lots", record, "code").to_owned(),
+            lab: self.lab(lot, &milkings, now),
+            decisions: self.decisions(lot, now),
+            milkings,
             filled: moment("lots", record, "filled"),
-            milkings: sources.iter().filter_map(|source| whole("sources", source, "milking")).map(|own| self.part(own)).collect(),
             readings: self.readings(lot, now),
             holds: self.holds(lot, now),
             parents: sources
                 .iter()
                 .filter_map(|source| whole("sources", source, "parent"))
                 .map(|parent| {
-                    (text("lots", self.lot(parent), "code").to_owned(), self.verdict(parent, now), self.facts(parent, now).oldest())
+                    (text("lots", self.lot(parent), "code").to_owned(), self.verdict(parent, None, now), self.facts(parent, now).oldest())
                 })
                 .collect(),
-            rules: RulesOfDay {
-                base: Rules {
-                    source: String::new(),
-                    steps: Steps::parse(text("rules", rules, "steps")).unwrap(),
-                    fresh: ColostrumRule { days_after: whole("rules", rules, "fresh_days"), ..ColostrumRule::default() },
-                    best_by: whole("rules", rules, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
-                    channels: Channels::parse(text("rules", rules, "channels")).unwrap(),
-                    limits: Limits::parse(text("rules", rules, "limits")).unwrap(),
-                },
-                beside: vec![],
-            },
-            lab: Known::default(),
-            decisions: vec![],
+            rules: self.rules.clone(),
             zone: self.book.zone(),
         }
     }
@@ -184,12 +201,51 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// Readings up to a moment, each with what the checks written down by then say of its thermometer.
     fn readings(&self, lot: i64, now: Moment) -> Vec<Reading> {
+        let checks: Vec<IceCheck> = self.checks.iter().filter(|(_, written)| *written <= now).map(|(check, _)| check.clone()).collect();
         let read = |record: &&Record| {
             let shown = Temperature::parse(text("chill", record, "temperature"), Scale::Fahrenheit).unwrap();
-            Reading::of(moment("chill", record, "at"), shown)
+            let at = moment("chill", record, "at");
+            Reading::of(at, shown).guarded(guard(&checks, text("chill", record, "thermometer"), at).by)
         };
         self.chill.get(lot).iter().map(read).filter(|reading| reading.at <= now).collect()
+    }
+
+    /// What was written down from the lab by then.
+    fn lab(&self, lot: i64, milkings: &[Milking], now: Moment) -> Known {
+        let code = text("lots", self.lot(lot), "code");
+        let milked: Vec<(String, Moment)> =
+            milkings.iter().flat_map(|own| own.cows.iter().map(|part| (part.cow.clone(), own.times.start))).collect();
+        let known = || self.results.iter().filter(|(_, written)| *written <= now).map(|(result, _)| result);
+        let hers = |result: &&LabResult| matches!(&result.of, Of::Cow(name) if milked.iter().any(|(cow, _)| cow == name));
+        let open = |sample: &&&Record| moment("samples", sample, "drawn") <= now && !known().any(|result| result.sample == sample.number);
+        Known {
+            own: known().filter(|result| matches!(&result.of, Of::Lot(own) if own == code)).cloned().collect(),
+            cows: known().filter(hers).cloned().collect(),
+            farm: Arc::new(known().filter(|result| matches!(result.of, Of::Lot(_))).cloned().collect()),
+            waiting: self
+                .samples
+                .get(lot)
+                .iter()
+                .filter(open)
+                .map(|sample| Waiting {
+                    drawn: moment("samples", sample, "drawn"),
+                    asked: text("samples", sample, "asked").split(", ").map(Analyte::parse).collect(),
+                })
+                .collect(),
+            milked,
+        }
+    }
+
+    fn decisions(&self, lot: i64, now: Moment) -> Vec<Decision> {
+        let read = |record: &&Record| Decision {
+            at: moment("decisions", record, "at"),
+            by: record.who.clone(),
+            over: text("decisions", record, "over").lines().map(str::to_owned).collect(),
+            reason: text("decisions", record, "reason").to_owned(),
+        };
+        self.decisions.get(lot).iter().map(read).filter(|decision| decision.at <= now).collect()
     }
 
     /// Holds standing at a moment: on the lot, or on a cow with milk in it since a day before the hold.
@@ -230,5 +286,47 @@ fn dose(record: &Record) -> Dose {
         vet_figure: text("treatments", record, "vet_figure") == "yes",
         from_calving: text("treatments", record, "counted_from") == "calving",
         dry_days: whole("treatments", record, "dry_days"),
+    }
+}
+
+fn rules_of(record: &Record) -> Rules {
+    let cell = |column| text("rules", record, column);
+    Rules {
+        source: format!("{} ({}; {}), followed from {}", cell("title"), cell("citation"), cell("sure"), cell("since")),
+        steps: Steps::parse(cell("steps")).unwrap(),
+        fresh: ColostrumRule { days_after: whole("rules", record, "fresh_days"), ..ColostrumRule::default() },
+        best_by: whole("rules", record, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
+        channels: Channels::parse(cell("channels")).unwrap(),
+        limits: Limits::parse(cell("limits")).unwrap(),
+    }
+}
+
+fn ice_check(record: &Record) -> IceCheck {
+    IceCheck {
+        thermometer: text("ice_checks", record, "thermometer").to_owned(),
+        at: moment("ice_checks", record, "at"),
+        reading: Temperature::parse(text("ice_checks", record, "reading"), Scale::Fahrenheit).unwrap(),
+    }
+}
+
+fn lab_result(book: &Book, record: &Record) -> LabResult {
+    let one = |name: &str, number: i64| &book.of(name)[usize::try_from(number - 1).unwrap()];
+    let sample = one("samples", number("results", record, "sample"));
+    let of = match text("samples", sample, "subject") {
+        "lot" => Of::Lot(text("lots", one("lots", number("samples", sample, "lot")), "code").to_owned()),
+        "cow" => Of::Cow(text("cows", one("cows", number("samples", sample, "cow")), "name").to_owned()),
+        "water" => Of::Water,
+        _ => Of::Swab,
+    };
+    LabResult {
+        number: record.number,
+        sample: sample.number,
+        drawn: moment("samples", sample, "drawn"),
+        of,
+        analyte: Analyte::parse(text("results", record, "analyte")),
+        figure: Figure::parse(text("results", record, "figure")).unwrap(),
+        unit: Unit::parse(text("results", record, "unit")).ok(),
+        part: whole("results", record, "part"),
+        reported: text("results", record, "reported").parse().unwrap(),
     }
 }

@@ -1,8 +1,9 @@
 //! The milk room: filling jars, chilling them, washing up, and a little cream.
 
 use super::{
-    Farm,
+    Farm, barn,
     herd::Milked,
+    ledger::Judge,
     pen::{Dice, Sign, cells, day, row, tenths},
 };
 use rust_decimal::Decimal;
@@ -17,17 +18,19 @@ use tallypail::trade::{
 
 /// Fills nobody read in time: jars that can't be shown cold.
 pub const NOT_READ: [&str; 8] = [
+    "2025-09-24 PM",
     "2025-10-03 AM",
-    "2025-12-19 PM",
+    "2025-10-30 PM",
     "2026-02-23 AM",
-    "2026-04-14 PM",
+    "2026-04-14 AM",
     "2026-06-18 AM",
-    "2026-08-29 PM",
     "2026-09-09 PM",
     "2026-11-20 PM",
 ];
 /// Of those, the one Mina let go on her own word.
 pub const HER_OWN_WORD: &str = "2026-09-09 PM";
+/// And the one she decided on that same noon, from a reading that came too late.
+pub const DECIDED: &str = "2026-04-14 AM";
 /// The fill first read cold 2 h 40 after milking.
 pub const READ_LATE: &str = "2026-05-28 AM";
 /// The fill still at 43 °F after two hours.
@@ -56,8 +59,14 @@ pub enum May {
     Go,
     /// Not shown cold.
     NotTell,
-    /// Not shown cold, and freed by Mina with a reason.
+    /// Not shown cold, and handed out by Mina with a reason.
     OwnWord,
+    /// Not shown cold, and decided on by Mina with a reason.
+    Decided,
+    /// Read by a probe known to be off, too near the limit.
+    Off,
+    /// Over a limit in the lab.
+    Over,
     /// Held.
     Held,
 }
@@ -78,6 +87,10 @@ pub struct Shelf {
     pub may: May,
     /// Whether it is cream.
     pub cream: bool,
+    /// The last reading of it, in tenths of a degree Fahrenheit.
+    pub cold: i64,
+    /// Why it may go, where that is Mina's decision.
+    pub because: String,
     /// What is known of it when it is handed out.
     pub facts: String,
 }
@@ -103,15 +116,16 @@ impl Farm {
         let (lot, code) = self.new_lot(on, filled, row![if morning { 1 } else { 2 }], jars, row![left, "yes", "", ""], &sign);
         self.pen.write("sources", row![lot, milked.number, ""], sign);
         self.one_too_many(lot, &session);
-        let cold = self.chill(on, lot, &session, milked);
+        let (said, cold) = self.chill(on, lot, &session, milked);
         let may = match session.as_str() {
             READ_LATE | TOO_WARM => May::Held,
             HER_OWN_WORD => May::OwnWord,
             _ if NOT_READ.contains(&session.as_str()) => May::NotTell,
+            _ if cold + barn::known_off(on, half) > 400 => May::Off,
             _ => May::Go,
         };
         let facts = format!(
-            "Milked {}, {}–{}: {}. Chill: {cold}. Treatment clocks: none running in this milk. Foremilk: ok. Filled {}. Best by {}. Holds: none.",
+            "Milked {}, {}–{}: {}. Chill: {said}. Treatment clocks: none running in this milk. Foremilk: ok. Filled {}. Best by {}. Holds: none.",
             day_shown(on),
             self.pen.zone.clock(milked.started),
             self.pen.zone.clock(milked.ended),
@@ -119,7 +133,7 @@ impl Farm {
             self.pen.zone.clock(filled),
             day_shown(on + chrono_days(10)),
         );
-        self.fridge.push(Shelf { lot, code, milked: on, filled, jars, may, cream: false, facts });
+        self.fridge.push(Shelf { lot, code, milked: on, filled, jars, may, cream: false, cold, because: String::new(), facts });
         if may == May::Held {
             self.hold_warm(&session, lot, milked);
         }
@@ -158,7 +172,7 @@ impl Farm {
     }
 
     /// Reads the test jar about an hour after milking and again before two hours; says what the readings show.
-    fn chill(&mut self, on: Day, lot: i64, session: &str, milked: &Milked) -> String {
+    fn chill(&mut self, on: Day, lot: i64, session: &str, milked: &Milked) -> (String, i64) {
         let mut dice = Dice::of(&format!("chill {}", &session[11..]), on);
         let summer = i64::from((5..=9).contains(&on.format("%-m").to_string().parse::<i64>().unwrap()));
         let (first, second) = (dice.between(52, 66), dice.between(92, 113));
@@ -167,10 +181,12 @@ impl Farm {
         let readings = match session {
             READ_LATE => vec![(62, 464), (160, 379)],
             TOO_WARM => vec![(60, 518), (120, 430), (151, 396)],
+            DECIDED => vec![(first, warm), (172, 381)],
             own if NOT_READ.contains(&own) => vec![(first, warm)],
             _ => vec![(first, warm), (second, cold)],
         };
         let mut said = String::from("not read by two hours");
+        let last = readings.last().map_or(0, |(_, heat)| *heat);
         for (minutes, heat) in readings {
             let at = milked.ended.plus_minutes(minutes);
             let who = if session.ends_with("AM") && dice.percent(55) { "Mina" } else { *dice.one(&["Tobe", "Lark", "Mina"]) };
@@ -184,7 +200,26 @@ impl Farm {
                 said = format!("{} °F at {}, within 2 h of milking's end", tenths(heat), self.pen.zone.clock(at));
             }
         }
-        said
+        (said, last)
+    }
+
+    /// The one lot of which the records could not tell, and Mina decided on it with a reason.
+    pub fn decide(&mut self, on: Day) {
+        if on != day(&DECIDED[..10]) {
+            return;
+        }
+        let at = self.pen.at(on, "12:40");
+        let place = self.fridge.iter().position(|shelf| shelf.milked == on && shelf.may == May::NotTell).unwrap();
+        let lot = self.fridge[place].lot;
+        let verdict = Judge::of(&self.pen.book).verdict(lot, None, at);
+        let reason = "In slush at 33 °F from 06:40 and never out of ice; read 38.1 °F at 09:07, too late for the rule. Families told when they came.";
+        let over = verdict.to_decide().join("\n");
+        let line = row![lot, self.pen.typed(at), over, verdict.word(), verdict.reason(), verdict.facts(), reason];
+        self.pen.write("decisions", line, Sign::screen(at.plus_minutes(1), "Mina"));
+        let because = Judge::of(&self.pen.book).verdict(lot, None, at.plus_minutes(1)).reason();
+        let shelf = &mut self.fridge[place];
+        (shelf.may, shelf.because) = (May::Decided, because);
+        shelf.facts = format!("{} Decided by Mina, {} 12:40: {reason}", shelf.facts, day_shown(on));
     }
 
     fn hold_warm(&mut self, session: &str, lot: i64, milked: &Milked) {
@@ -259,7 +294,7 @@ impl Farm {
             day_shown(milked),
             day_shown(milked + chrono_days(10)),
         );
-        self.fridge.push(Shelf { lot, code, milked, filled: at, jars, may: May::Go, cream: true, facts });
+        self.fridge.push(Shelf { lot, code, milked, filled: at, jars, may: May::Go, cream: true, cold: 0, because: String::new(), facts });
     }
 
     /// The three vessels, clean on the first morning.

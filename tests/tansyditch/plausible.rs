@@ -119,7 +119,8 @@ fn every_hand_out_froze_the_verdict_of_its_moment() {
     let judge = Judge::of(book);
     let mut words: BTreeMap<String, usize> = BTreeMap::new();
     for pickup in book.of("pickups") {
-        let verdict = judge.verdict(number("pickups", pickup, "lot"), moment("pickups", pickup, "at"));
+        let way = judge.way(whole("pickups", pickup, "person"));
+        let verdict = judge.verdict(number("pickups", pickup, "lot"), Some(way), moment("pickups", pickup, "at"));
         let word = verdict.word().to_string();
         assert_eq!(word, text("pickups", pickup, "verdict"), "hand-out {}: {}", pickup.number, verdict.facts());
         assert!(word == "Can go" || !text("pickups", pickup, "marked").is_empty());
@@ -232,7 +233,7 @@ fn the_fridge_is_ready_for_saturday() {
         let left = moved
             .iter()
             .fold(Jars::NONE, |left, movement| if movement.what == What::Filled { left + movement.jars } else { left - movement.jars });
-        let word = judge.verdict(lot.number, demo_clock()).word().to_string();
+        let word = judge.verdict(lot.number, None, demo_clock()).word().to_string();
         println!("{} {left}: {word}", text("lots", lot, "code"));
         match word.as_str() {
             "Can go" => ready = ready + left,

@@ -1,0 +1,131 @@
+//! How long Today takes on a ledger of twenty years, where it judges every lot that still stands: `cargo bench --bench
+//! twenty`. It reports and judges nothing.
+//!
+//! The ledger is the sample farm copied back in time, again and again, each copy one stay of the farm before the last.
+
+#![expect(clippy::expect_used, reason = "a benchmark that cannot start should stop and say so")]
+
+use axum::{body::Body, http::Request};
+use http_body_util::BodyExt;
+use sqlx::{AssertSqlSafe, SqliteConnection};
+use std::time::{Duration, Instant};
+use tallypail::{
+    pages::{self, App},
+    paper::{folder, sample},
+    store::{Ledger, farm, hands, lots, records, verdict},
+    trade::{
+        kinds::{KINDS, Kind},
+        records::Shape,
+        verdict::judge,
+        when::{Moment, Zone},
+    },
+    web::{clock::Clock, secret},
+};
+use tower::ServiceExt;
+
+const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
+const ROUNDS: usize = 21;
+/// The sample farm is 447 days long; this many weeks keep the days of the week.
+const STAY_DAYS: i64 = 448;
+/// So many copies make twenty years.
+const COPIES: i64 = 16;
+/// More than any kind has records.
+const APART: i64 = 100_000;
+/// What the farm has once, however long it stands.
+const ONCE: [&str; 8] = ["farm", "rules", "assumptions", "people", "cows", "vessels", "gear", "documents"];
+
+#[tokio::main]
+async fn main() {
+    let folder = tempfile::tempdir().expect("a folder to work in");
+    let ledger = Ledger::open(&folder.path().join("twenty.ledger")).await.expect("a ledger");
+    let now = Zone::UTC.parse_moment(AFTERNOON).expect("an afternoon");
+    let book = folder::read(&sample::files(), now, "import").expect("the sample farm");
+    let mut tx = ledger.begin().await.expect("the write lock");
+    let act = records::act(&mut tx, now, "import", "farm folder").await.expect("an act");
+    records::import(&mut tx, &book, &act).await.expect("an import");
+    let started = Instant::now();
+    let rows = copied_back(&mut tx).await;
+    let token = secret::token();
+    let hand = hands::Hand { name: "Mina".to_owned(), role: "owner".to_owned(), secret: String::new() };
+    hands::record(&mut tx, &hand, now).await.expect("a hand");
+    hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", now, now.plus_hours(12)).await.expect("a session");
+    tx.commit().await.expect("a commit");
+    println!("twenty years: {} records and {rows} copied back, in {:?}", book.size(), started.elapsed());
+    live_lots(&ledger, now).await;
+    let app = App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false };
+    let (router, _) = pages::open(app);
+    let mut times = Vec::new();
+    for _ in 0..ROUNDS {
+        let request = Request::get("/").header("cookie", format!("{}={token}", pages::SESSION)).body(Body::empty()).expect("a request");
+        let started = Instant::now();
+        let answer = router.clone().oneshot(request).await.expect("an answer");
+        let status = answer.status();
+        answer.into_body().collect().await.expect("a body");
+        times.push((started.elapsed(), status));
+    }
+    times.sort();
+    println!("Today, {}: median {:?}, slowest {:?} of {ROUNDS}", times[0].1, times[ROUNDS / 2].0, times[ROUNDS - 1].0);
+}
+
+/// Every lot that still stands, judged by itself.
+async fn live_lots(ledger: &Ledger, now: Moment) {
+    let mut db = ledger.read().await.expect("a connection");
+    let zone = farm::current(&mut db).await.expect("a ledger").expect("a farm").ways.zone;
+    let (mut times, mut standing): (Vec<Duration>, usize) = (Vec::new(), 0);
+    for _ in 0..ROUNDS {
+        let started = Instant::now();
+        let numbers: Vec<i64> = lots::on_hand(&mut db, now).await.expect("a ledger").iter().map(|own| own.lot.number).collect();
+        let facts = verdict::facts(&mut db, &numbers, zone, now).await.expect("a ledger");
+        standing = facts.iter().map(|facts| judge(facts, now)).count();
+        times.push(started.elapsed());
+    }
+    times.sort();
+    println!("{standing} live lots found and judged: median {:?}, slowest {:?} of {ROUNDS}", times[ROUNDS / 2], times[ROUNDS - 1]);
+}
+
+/// Copies every kind back in time, in the order in which kinds lean on one another.
+async fn copied_back(db: &mut SqliteConnection) -> u64 {
+    let first = format!("-{} days", STAY_DAYS * COPIES);
+    for kind in KINDS.iter().filter(|kind| ONCE.contains(&kind.name)) {
+        for column in ["since", "done"].into_iter().filter(|column| kind.place_of(column).is_some()) {
+            let sql = format!("UPDATE {} SET {column} = date({column}, '{first}')", kind.name);
+            sqlx::query(AssertSqlSafe(sql)).execute(&mut *db).await.expect("an earlier first day");
+        }
+    }
+    let mut rows = 0;
+    for kind in KINDS.iter().filter(|kind| !ONCE.contains(&kind.name)) {
+        for nth in 1..=COPIES {
+            rows += sqlx::query(AssertSqlSafe(copy_of(kind, nth))).execute(&mut *db).await.expect("a copy").rows_affected();
+        }
+    }
+    rows
+}
+
+/// The statement that copies a kind's own records so many stays back.
+fn copy_of(kind: &Kind, nth: i64) -> String {
+    let (days, apart) = (STAY_DAYS * nth, APART * nth);
+    let (mut into, mut from) =
+        (vec!["number".to_owned(), "entry".to_owned()], vec![format!("number + {apart}"), format!("entry || '-{nth}'")]);
+    for column in kind.columns {
+        let name = column.name;
+        into.push(name.to_owned());
+        from.push(match column.shape {
+            Shape::Key(target) if !ONCE.contains(&target) => format!("{name} + {apart}"),
+            Shape::Moment => format!("{name} - {}", days * 86_400),
+            Shape::Day => format!("date({name}, '-{days} days')"),
+            Shape::Session => format!("date(substr({name}, 1, 10), '-{days} days') || substr({name}, 11)"),
+            _ => name.to_owned(),
+        });
+        if matches!(column.shape, Shape::Milk | Shape::Heat) {
+            into.push(format!("{name}_as"));
+            from.push(format!("{name}_as"));
+        }
+    }
+    for name in ["who", "source", "version"] {
+        into.push(name.to_owned());
+        from.push(name.to_owned());
+    }
+    into.push("written".to_owned());
+    from.push(format!("written - {}", days * 86_400));
+    format!("INSERT INTO {} ({}) SELECT {} FROM {} WHERE number < {APART}", kind.name, into.join(", "), from.join(", "), kind.name)
+}
