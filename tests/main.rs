@@ -5,6 +5,8 @@ mod backup;
 #[cfg(test)]
 mod browser;
 #[cfg(test)]
+mod calendar;
+#[cfg(test)]
 mod check;
 #[cfg(test)]
 mod chill;

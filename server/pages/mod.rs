@@ -3,6 +3,7 @@
 //! Every file owns its doors; this one opens them all, finds out who is there, and frames each page.
 
 pub mod binder;
+pub mod calendar;
 pub mod chill;
 pub mod costs;
 pub mod counts;
@@ -261,6 +262,7 @@ pub fn rooms() -> Rooms<App> {
         .and(trace::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
+        .and(calendar::rooms())
         .and(records::rooms())
         .and(stop::rooms())
         .and(lab::rooms())

@@ -3,11 +3,13 @@
 
 use super::{App, Frame, Here, kind_of};
 use crate::{
-    store::{backup, farm, herd, lots, records, stops, today, verdict},
+    store::{backup, calendar, farm, herd, ice_checks, lots, records, stops, today, verdict},
     trade::{
         balance::find_window,
+        calendar::{list as due, weak},
+        caps::{self, watch},
         cows::{Judged, Known, judge_all},
-        today::{Facts, Held, Matter, Owners, Standing, first_reading, list},
+        today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
         verdict::judge,
         when::Moment,
     },
@@ -63,7 +65,7 @@ async fn show(here: Here) -> Answer {
     let first = first(&mut db, &here).await?;
     drop(db);
     let matters = list(&facts, here.now, here.zone());
-    let reading = first_reading(&facts).map(|(code, by)| (code.to_owned(), here.zone().clock(by)));
+    let reading = first_reading(&facts).map(|due| (due.when(here.zone()), due.lot)).map(|(when, lot)| (lot, when));
     let fridge = facts.lots.iter().zip(&on_hand).map(|(lot, own)| row(&here, lot, own)).collect();
     let last_count =
         facts.counted.map_or_else(|| "Nobody has counted yet.".to_owned(), |at| format!("Last counted {}.", here.zone().shown(at)));
@@ -126,6 +128,7 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
         slipped_in,
         vessels: today::vessels(&mut *db, now).await?,
         counted: today::last_count(&mut *db, now).await?,
+        thermometers: thermometers(&mut *db, here, &numbers).await?,
         owners: if here.visitor.is_owner() { Some(owners(&mut *db, here).await?) } else { None },
     })
 }
@@ -168,10 +171,37 @@ async fn held(db: &mut SqliteConnection, in_fridge: &[Standing]) -> Result<Vec<H
     Ok(elsewhere.map(|stop| Held { what: stop.what, reason: stop.reason, at: stop.at }).collect())
 }
 
+async fn thermometers(db: &mut SqliteConnection, here: &Here, lots: &[i64]) -> Result<Vec<InUse>, Trouble> {
+    let (in_use, checks) = (calendar::thermometers(&mut *db, here.now).await?, ice_checks(&mut *db).await?);
+    let read = calendar::read_of(db, lots).await?;
+    Ok(in_use.into_iter().map(|thermometer| InUse { weak: weak(&read, &thermometer.name, &checks), thermometer }).collect())
+}
+
 async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Trouble> {
+    let known = calendar::facts(&mut *db, here.zone(), here.now).await?;
     Ok(Owners {
         backup: backup::last(&mut *db).await?,
         begun: today::begun(&mut *db).await?,
         rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
+        caps: held_caps(&mut *db, here, &known).await?,
+        due: due(&known),
     })
+}
+
+/// The caps of the rules in force, each held against what was handed out, milked and kept.
+async fn held_caps(db: &mut SqliteConnection, here: &Here, known: &crate::trade::calendar::Facts) -> Result<Vec<HeldCap>, Trouble> {
+    let read = calendar::amounts(db, here.zone(), here.now).await?;
+    let amounts = caps::Amounts {
+        handed_out: &read.handed_out,
+        milked: &read.milked,
+        cows_in_milk: known.count(|cow| cow.in_milk()),
+        cows_calved: known.count(|cow| cow.has_calved()),
+        on: known.today,
+        since: read.since,
+    };
+    let of = |(rules, source, caps): &(i64, String, caps::Caps)| {
+        let held = |cap: &caps::Cap| HeldCap { rules: *rules, source: source.clone(), cap: cap.clone(), stands: watch(cap, &amounts) };
+        caps.0.iter().map(held).collect::<Vec<_>>()
+    };
+    Ok(read.caps.iter().flat_map(of).collect())
 }

@@ -1,7 +1,8 @@
-//! From values to bytes: CSV, JSON and PDF. Knows nothing of the store, the pages or the web.
+//! From values to bytes: CSV, JSON, PDF and calendar files. Knows nothing of the store, the pages or the web.
 
 pub mod csv;
 pub mod folder;
+pub mod ics;
 pub mod json;
 pub mod pdf;
 pub mod sample;

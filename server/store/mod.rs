@@ -4,6 +4,7 @@
 //! phones never half-write over one another; every commit reaches the disk before it is answered.
 
 pub mod backup;
+pub mod calendar;
 pub mod carried;
 pub mod check;
 pub mod corrections;
@@ -24,7 +25,13 @@ pub mod today;
 pub mod trace;
 pub mod verdict;
 
-use crate::trade::{herd::Dose, jars::Jars, when::Moment};
+use crate::trade::{
+    herd::Dose,
+    jars::Jars,
+    measure::{Scale, Temperature},
+    thermometers::IceCheck,
+    when::Moment,
+};
 use sqlx::{
     ConnectOptions, Connection, Row, Sqlite, SqliteConnection, SqlitePool, Transaction,
     migrate::Migrator,
@@ -223,6 +230,20 @@ pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
         quarts: row.try_get(first + 2)?,
         pints: row.try_get(first + 3)?,
     })
+}
+
+/// Every check of a thermometer in ice water, oldest first. There is one a month for each thermometer, so all are few.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn ice_checks(db: &mut SqliteConnection) -> Result<Vec<IceCheck>, Failure> {
+    let rows: Vec<(String, i64, String)> =
+        sqlx::query_as("SELECT thermometer, at, reading_as FROM ice_checks ORDER BY at, number").fetch_all(db).await?;
+    let read = |(thermometer, at, typed): (String, i64, String)| {
+        let reading = Temperature::parse(&typed, Scale::Fahrenheit).ok()?;
+        Some(IceCheck { thermometer, at: Moment::seconds(at), reading })
+    };
+    Ok(rows.into_iter().filter_map(read).collect())
 }
 
 async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, written: i64, newest: i64) -> Result<(), Failure> {

@@ -2,11 +2,12 @@
 
 mod lab;
 
-use super::{Failure, among, dose, farm};
+use super::{Failure, among, dose, farm, ice_checks};
 use crate::trade::{
     chill::{MilkingTimes, Reading},
     herd::{Dose, Foremilk},
     measure::{Scale, Temperature},
+    thermometers::guard,
     verdict::{CowsPart, Decision, Facts, Hold, LONGEST_FRESH_DAYS, Milking, judge},
     when::{Moment, Zone},
 };
@@ -185,16 +186,22 @@ async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, until: i
     Ok(times.into_iter().map(Moment::seconds).collect())
 }
 
+/// The readings of lots, each guarded by what the checks of its thermometer say.
 async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Reading>>, Failure> {
-    let rows = sqlx::query("SELECT lot, at, temperature_as FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at")
-        .bind(among(lots))
-        .fetch_all(db)
-        .await?;
+    let checks = ice_checks(&mut *db).await?;
+    let rows = sqlx::query(
+        "SELECT lot, at, temperature_as, coalesce(thermometer, '') FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at",
+    )
+    .bind(among(lots))
+    .fetch_all(db)
+    .await?;
     let mut by_lot: HashMap<i64, Vec<Reading>> = HashMap::new();
     for row in rows {
-        let typed: String = row.try_get(2)?;
+        let (at, typed, thermometer): (i64, String, String) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
+        let at = Moment::seconds(at);
         if let Ok(temperature) = Temperature::parse(&typed, Scale::Fahrenheit) {
-            by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(Moment::seconds(row.try_get(1)?), temperature));
+            let guard = guard(&checks, &thermometer, at).by;
+            by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(at, temperature).guarded(guard));
         }
     }
     Ok(by_lot)

@@ -142,6 +142,21 @@ pub mod callback;
 /// Whose milk stays out of the can, and when she joins.
 pub mod cows;
 
+/// One thing that has to be done by a day.
+pub mod due;
+
+/// When what is tested again and again is due.
+pub mod retests;
+
+/// Everything that is due, by day.
+pub mod calendar;
+
+/// One line of the first page.
+pub mod matters;
+
+/// What only the owner's list looks at.
+pub mod owners;
+
 /// What is due and what is wrong today.
 pub mod today;
 

@@ -2,66 +2,22 @@
 //!
 //! A list that nags is not read, so lots with the same trouble share a line, and nothing is on it that cannot be acted on.
 
+pub use super::{
+    matters::{About, Matter},
+    owners::{HeldCap, Owners, WatchedRules},
+};
+
 use super::{
     balance::Window,
-    chill::Outcome,
+    calendar::Thermometer,
     cows::{Judged, Reason},
     jars::Jars,
+    measure::Temperature,
+    owners::lines,
+    steps::Stage,
     verdict::{Finding, Verdict, Word},
     when::{Day, Moment, Zone, day_shown, span_shown},
 };
-
-/// What a matter is about, and so where to go with it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum About {
-    /// A lot.
-    Lot(String),
-    /// Several lots at once.
-    Lots,
-    /// A chill reading of a lot.
-    Chill(String),
-    /// A cow.
-    Cow(String),
-    /// Holds.
-    Stop,
-    /// A vessel.
-    Vessel(String),
-    /// A count.
-    Count,
-    /// The backup.
-    Backup,
-    /// A rule set, if there is one.
-    Rules(Option<i64>),
-}
-
-/// One line of the list.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Matter {
-    /// Whether it is wrong now, and not only due.
-    pub wrong: bool,
-    /// What it is, in a few words.
-    pub what: String,
-    /// The lots it is about.
-    pub lots: Vec<String>,
-    /// What more there is to say.
-    pub detail: String,
-    /// Where to go with it.
-    pub about: About,
-}
-
-impl Matter {
-    fn wrong(what: impl Into<String>, detail: impl Into<String>, about: About) -> Matter {
-        Matter { wrong: true, what: what.into(), lots: Vec::new(), detail: detail.into(), about }
-    }
-
-    fn due(what: impl Into<String>, detail: impl Into<String>, about: About) -> Matter {
-        Matter { wrong: false, ..Matter::wrong(what, detail, about) }
-    }
-
-    fn of(self, lots: Vec<String>) -> Matter {
-        Matter { lots, ..self }
-    }
-}
 
 /// A lot that still has jars, as far as the list looks at it.
 #[derive(Clone, Debug)]
@@ -104,26 +60,13 @@ pub struct Held {
     pub at: Moment,
 }
 
-/// The rule set the farm follows.
+/// A thermometer in use, and the lots in the fridge whose readings with it are weak.
 #[derive(Clone, Debug)]
-pub struct WatchedRules {
-    /// Its number.
-    pub number: i64,
-    /// Its place.
-    pub place: String,
-    /// By when it is to be looked at again.
-    pub check_by: Option<Day>,
-}
-
-/// What only the owner's list looks at.
-#[derive(Clone, Debug, Default)]
-pub struct Owners {
-    /// When the last good copy was made.
-    pub backup: Option<Moment>,
-    /// When the ledger was begun.
-    pub begun: Option<Moment>,
-    /// The rules followed today.
-    pub rules: Option<WatchedRules>,
+pub struct InUse {
+    /// The thermometer, with its last check.
+    pub thermometer: Thermometer,
+    /// The lots.
+    pub weak: Vec<String>,
 }
 
 /// Everything the list is made from.
@@ -143,6 +86,8 @@ pub struct Facts {
     pub vessels: Vec<Vessel>,
     /// When anything was last counted.
     pub counted: Option<Moment>,
+    /// The thermometers in use.
+    pub thermometers: Vec<InUse>,
     /// What only the owner sees.
     pub owners: Option<Owners>,
 }
@@ -158,18 +103,37 @@ pub fn list(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
     matters.extend(count(facts, now, zone));
     matters.extend(facts.vessels.iter().filter_map(|vessel| unclean(vessel, now, zone)));
     matters.extend(best_by(facts, zone.day(now)));
-    if let Some(owners) = &facts.owners {
-        matters.extend(backup(owners, now));
-        matters.extend(rules(owners, zone.day(now)));
-    }
+    matters.extend(thermometers(facts, now, zone));
+    matters.extend(facts.owners.iter().flat_map(|owners| lines(owners, now, zone.day(now))));
     matters.sort_by_key(|matter| !matter.wrong);
     matters
 }
 
-/// The chill reading that is due first, if one is: the lot, by when.
+/// A chill reading a lot still has to get.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadingDue {
+    /// The lot's code.
+    pub lot: String,
+    /// By when; for milk of a later milking, from when.
+    pub at: Moment,
+    /// What it may show at most.
+    pub limit: Temperature,
+    /// Whether it shows how warm the milk got when a later milking went in.
+    pub blend: bool,
+}
+
+impl ReadingDue {
+    /// When to read: `by 08:05`, or at once for milk that a later milking went into.
+    #[must_use]
+    pub fn when(&self, zone: Zone) -> String {
+        if self.blend { "as soon as the later milking is in".to_owned() } else { format!("by {}", zone.clock(self.at)) }
+    }
+}
+
+/// The chill reading that is due first, if one is.
 #[must_use]
-pub fn first_reading(facts: &Facts) -> Option<(&str, Moment)> {
-    facts.lots.iter().filter_map(|lot| reading_due(lot).map(|(by, _)| (lot.code.as_str(), by))).min_by_key(|(_, by)| *by)
+pub fn first_reading(facts: &Facts) -> Option<ReadingDue> {
+    facts.lots.iter().filter_map(reading_due).min_by_key(|due| due.at)
 }
 
 fn held(facts: &Facts, zone: Zone) -> Vec<Matter> {
@@ -225,35 +189,48 @@ fn cows(facts: &Facts) -> Vec<Matter> {
     slipped.chain(asks).collect()
 }
 
-/// The first reading a lot still has to get, and what it must show. Of two due at the same time the colder answers both.
-fn reading_due(lot: &Standing) -> Option<(Moment, String)> {
-    let due = lot.verdict.findings.iter().filter_map(|finding| match finding {
-        Finding::Chill(chilled) => Some(chilled),
-        _ => None,
-    });
-    let due = due.flat_map(|chilled| &chilled.findings).filter_map(|finding| match finding.outcome {
-        Outcome::Due { by } => Some((by, finding.step.limit)),
-        _ => None,
-    });
-    due.min().map(|(by, limit)| (by, limit.to_string()))
+/// The first reading a lot still has to get. Of two due at the same time the colder answers both.
+fn reading_due(lot: &Standing) -> Option<ReadingDue> {
+    let chilled =
+        lot.verdict.findings.iter().filter_map(|finding| if let Finding::Chill(chilled) = finding { Some(chilled) } else { None });
+    let (at, limit, stage) = chilled.flat_map(|chilled| chilled.readings_due()).min_by_key(|(at, limit, _)| (*at, *limit))?;
+    Some(ReadingDue { lot: lot.code.clone(), at, limit, blend: stage == Stage::Blend })
 }
 
 fn chill(facts: &Facts, zone: Zone) -> Vec<Matter> {
-    let mut due: Vec<(Moment, Matter)> = facts
-        .lots
-        .iter()
-        .filter_map(|lot| {
-            let (by, limit) = reading_due(lot)?;
-            let detail = format!("it must show {limit} or less");
-            Some((
-                by,
-                Matter::due(format!("Chill reading by {}", zone.clock(by)), detail, About::Chill(lot.code.clone()))
-                    .of(vec![lot.code.clone()]),
-            ))
-        })
-        .collect();
-    due.sort_by_key(|(by, _)| *by);
-    due.into_iter().map(|(_, matter)| matter).collect()
+    let mut due: Vec<ReadingDue> = facts.lots.iter().filter_map(reading_due).collect();
+    due.sort_by_key(|due| due.at);
+    let line = |due: ReadingDue| {
+        let detail = if due.blend { format!("it must not be above {}", due.limit) } else { format!("it must show {} or less", due.limit) };
+        Matter::due(format!("Chill reading {}", due.when(zone)), detail, About::Chill(due.lot.clone())).of(vec![due.lot])
+    };
+    due.into_iter().map(line).collect()
+}
+
+/// Thermometers in use that were never checked, last showed more than 2 °F too much or too little, or are due again.
+fn thermometers(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
+    let line = |own: &InUse| {
+        let name = &own.thermometer.name;
+        let about = About::IceCheck(name.clone());
+        let what = format!("Check {name} in ice water");
+        let weak = if own.weak.is_empty() { "" } else { " Readings taken with it are weak." };
+        let checked = own.thermometer.last.as_ref();
+        let due = match checked {
+            None => Matter::due(what, "It is in use, and no check is written down", about),
+            Some(check) if !check.is_good() => Matter::due(what, format!("{}{weak}", check.sentence()), about),
+            Some(_) if !own.weak.is_empty() => Matter::due(
+                format!("Weak readings with {name}"),
+                "It was off by more than 2 °F in ice water at a check next to them",
+                about,
+            ),
+            Some(check) if own.thermometer.next(zone).is_some_and(|next| next < zone.day(now)) => {
+                Matter::due(what, format!("Last checked {}; every month is common practice", day_shown(zone.day(check.at))), about)
+            }
+            Some(_) => return None,
+        };
+        Some(due.of(own.weak.clone()))
+    };
+    facts.thermometers.iter().filter_map(line).collect()
 }
 
 fn balances(facts: &Facts, zone: Zone) -> Vec<Matter> {
@@ -314,28 +291,4 @@ fn best_by(facts: &Facts, today: Day) -> Vec<Matter> {
         .collect();
     due.sort_by_key(|(day, _)| *day);
     due.into_iter().map(|(_, matter)| matter).collect()
-}
-
-/// A copy is due after seven days and wrong after eight; with none at all, the ledger's own age counts.
-fn backup(owners: &Owners, now: Moment) -> Option<Matter> {
-    let since = owners.backup.or(owners.begun)?;
-    let days = now.minutes_since(since) / (24 * 60);
-    let next = "Make one, and keep it away from this machine.";
-    match (owners.backup, days) {
-        (None, ..=7) => Some(Matter::due("No backup yet", next, About::Backup)),
-        (None, _) => Some(Matter::wrong("No backup yet", format!("This ledger is {days} days old. {next}"), About::Backup)),
-        (Some(_), ..=6) => None,
-        (Some(_), 7) => Some(Matter::due("Backup is 7 days old", next, About::Backup)),
-        (Some(_), _) => Some(Matter::wrong(format!("Backup is {days} days old"), next, About::Backup)),
-    }
-}
-
-fn rules(owners: &Owners, today: Day) -> Option<Matter> {
-    let Some(rules) = &owners.rules else {
-        let detail = "Without one, nobody can tell whether a lot may go.";
-        return Some(Matter::wrong("No rule set is chosen", detail, About::Rules(None)));
-    };
-    let by = rules.check_by.filter(|by| *by < today)?;
-    let detail = format!("{}: to be looked at again by {}", rules.place, day_shown(by));
-    Some(Matter::due("Check that the rules are still so", detail, About::Rules(Some(rules.number))))
 }

@@ -1,0 +1,131 @@
+//! What only the owner's list looks at: copies, the rules, their caps, and what the calendar has for the days to come.
+
+use super::{
+    calendar::soon,
+    caps::{Cap, Watched},
+    due::{Due, Sort},
+    matters::{About, Matter},
+    when::{Day, Moment, day_shown},
+};
+
+/// The rule set the farm follows.
+#[derive(Clone, Debug)]
+pub struct WatchedRules {
+    /// Its number.
+    pub number: i64,
+    /// Its place.
+    pub place: String,
+    /// By when it is to be looked at again.
+    pub check_by: Option<Day>,
+}
+
+/// What only the owner's list looks at.
+#[derive(Clone, Debug, Default)]
+pub struct Owners {
+    /// When the last good copy was made.
+    pub backup: Option<Moment>,
+    /// When the ledger was begun.
+    pub begun: Option<Moment>,
+    /// The rules followed today.
+    pub rules: Option<WatchedRules>,
+    /// How the caps of those rules stand.
+    pub caps: Vec<HeldCap>,
+    /// Everything that is due.
+    pub due: Vec<Due>,
+}
+
+/// A cap and how it stands.
+#[derive(Clone, Debug)]
+pub struct HeldCap {
+    /// The number of its rule set.
+    pub rules: i64,
+    /// Its rule set, with its citation.
+    pub source: String,
+    /// The cap.
+    pub cap: Cap,
+    /// How it stands.
+    pub stands: Watched,
+}
+
+/// The owner's lines.
+#[must_use]
+pub fn lines(owners: &Owners, now: Moment, today: Day) -> Vec<Matter> {
+    let mut lines: Vec<Matter> = backup(owners, now).into_iter().chain(rules(owners, today)).collect();
+    lines.extend(owners.caps.iter().filter_map(cap));
+    lines.extend(calendar(owners, today));
+    lines
+}
+
+/// Over a cap is wrong, unless the rule itself says what then holds instead.
+fn cap(held: &HeldCap) -> Option<Matter> {
+    let (said, about) = (held.cap.said(held.stands), About::Rules(Some(held.rules)));
+    let means = held.cap.means.as_ref().map(|means| format!("{means}; ")).unwrap_or_default();
+    let detail = format!("{means}{}, {}", held.source, held.cap.sure);
+    match (held.stands, &held.cap.means) {
+        (Watched::Within { .. }, _) => None,
+        (Watched::Near { .. }, _) => Some(Matter::due(format!("Near a cap: {said}"), detail, about)),
+        (Watched::Over { .. }, Some(_)) => Some(Matter::due(format!("Over a cap: {said}"), detail, about)),
+        (Watched::Over { .. }, None) => Some(Matter::wrong(format!("Over a cap: {said}"), detail, about)),
+    }
+}
+
+/// What the calendar has for the days to come, one line for each sort. Rules and thermometers have lines of their own.
+fn calendar(owners: &Owners, today: Day) -> Vec<Matter> {
+    let near: Vec<Due> =
+        soon(owners.due.clone(), today).into_iter().filter(|due| !matches!(due.sort, Sort::Rules | Sort::IceCheck)).collect();
+    let mut sorts: Vec<Sort> = near.iter().map(|due| due.sort).collect();
+    sorts.sort_unstable();
+    sorts.dedup();
+    sorts.into_iter().filter_map(|sort| one_line(sort, &near.iter().filter(|due| due.sort == sort).collect::<Vec<_>>())).collect()
+}
+
+fn one_line(sort: Sort, due: &[&Due]) -> Option<Matter> {
+    let (first, last) = (due.first()?, due.last()?);
+    let over = due.iter().filter(|own| own.overdue).count();
+    let (what, detail) = match due {
+        [one] => (one.title(), format!("{}; {}", one.when(), one.source)),
+        _ => {
+            let names: Vec<String> = due.iter().map(|own| own.title()).collect();
+            let what = match over {
+                0 if first.day == last.day => format!("{} {} due by {}", due.len(), sort.several(), short(last.day)),
+                0 => format!("{} {} due from {} to {}", due.len(), sort.several(), short(first.day), short(last.day)),
+                _ if over == due.len() => format!("{over} {} overdue", sort.several()),
+                _ => format!("{} {}, {over} of them overdue", due.len(), sort.several()),
+            };
+            (what, names.join("; "))
+        }
+    };
+    Some(if over > 0 && sort.bears_on_handing_out() {
+        Matter::wrong(what, detail, About::Calendar)
+    } else {
+        Matter::due(what, detail, About::Calendar)
+    })
+}
+
+fn short(day: Day) -> String {
+    day.format("%-d %b").to_string()
+}
+
+/// A copy is due after seven days and wrong after eight; with none at all, the ledger's own age counts.
+fn backup(owners: &Owners, now: Moment) -> Option<Matter> {
+    let since = owners.backup.or(owners.begun)?;
+    let days = now.minutes_since(since) / (24 * 60);
+    let next = "Make one, and keep it away from this machine.";
+    match (owners.backup, days) {
+        (None, ..=7) => Some(Matter::due("No backup yet", next, About::Backup)),
+        (None, _) => Some(Matter::wrong("No backup yet", format!("This ledger is {days} days old. {next}"), About::Backup)),
+        (Some(_), ..=6) => None,
+        (Some(_), 7) => Some(Matter::due("Backup is 7 days old", next, About::Backup)),
+        (Some(_), _) => Some(Matter::wrong(format!("Backup is {days} days old"), next, About::Backup)),
+    }
+}
+
+fn rules(owners: &Owners, today: Day) -> Option<Matter> {
+    let Some(rules) = &owners.rules else {
+        let detail = "Without one, nobody can tell whether a lot may go.";
+        return Some(Matter::wrong("No rule set is chosen", detail, About::Rules(None)));
+    };
+    let by = rules.check_by.filter(|by| *by < today)?;
+    let detail = format!("{}: to be looked at again by {}", rules.place, day_shown(by));
+    Some(Matter::due("Check that the rules are still so", detail, About::Rules(Some(rules.number))))
+}
