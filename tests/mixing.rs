@@ -88,7 +88,7 @@ async fn what_ties_two_lots_is_asked_and_then_kept_in_one_act() {
     let asked = make(&farm, &from, "4", NOON, &[]).await;
     asked.came_with(422).says("This ties two lots. Nobody has a jar of them yet").never_says("h apart");
     // The oldest milking is of 12 May, and the farm's own rules give ten days from it.
-    asked.says("What is made").says("Tue 12 May, 05:40").says("Fri 22 May 2026: 10 days from the oldest milking").says("Can go");
+    asked.says("What is made").says("Tue 12 May, 05:40").says("Fri 22 May 2026, 10 days from the oldest milking").says("Can go");
     assert_eq!(counts(&farm).await, [2, 2, 0], "nothing is kept before the answer");
     let elsewhere = make(&farm, &from, "4", NOON, &[&format!("tie {one}")]).await;
     elsewhere.came_with(422);
@@ -199,7 +199,7 @@ async fn the_lid_is_told_before_the_jar_is_filled() {
     let farm = Farm::new().await;
     milk(&farm, "2026-05-14").await;
     let page = farm.visit(Role::Helper, "/fills/new").await;
-    page.says("before the jars go to the cooler").says("Last day: Sun 24 May 2026: 10 days from the oldest milking");
+    page.says("before the jars go to the cooler").says("Last day: Sun 24 May 2026, 10 days from the oldest milking");
     let code = LotCode::of_fill(parse_day("2026-05-14").unwrap(), 0).unwrap().to_string();
     page.says(&code);
     let rules = [
@@ -214,8 +214,8 @@ async fn the_lid_is_told_before_the_jar_is_filled() {
     ];
     farm.keep("rules", &rules).await;
     let page = farm.visit(Role::Helper, "/fills/new").await;
-    page.says("Last day for herdshare: Thu 21 May 2026: 7 days from filling");
-    page.says("Last day for farm gate: Sun 24 May 2026: 10 days from the oldest milking");
+    page.says("Last day for herdshare: Thu 21 May 2026, 7 days from filling");
+    page.says("Last day for farm gate: Sun 24 May 2026, 10 days from the oldest milking");
     let unticked = farm.submit(Role::Helper, "/fills", &[("filled", NOON)]).await;
     unticked.came_with(422).says("Last day: tick the milkings first.");
 }

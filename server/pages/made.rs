@@ -163,10 +163,7 @@ async fn view(here: &Here, typed: Fields, stop: Stop) -> Result<New, Trouble> {
         code,
         made: field("made", "Made into", Shape::OneOf(&["cream", "skim", "repoured"])),
         parents: parents.collect(),
-        sizes: SIZES
-            .iter()
-            .map(|(name, label, _, milk)| field(name, label, Shape::Count(0, 999)).milk(milk, "").optional(*name != "half_gallons"))
-            .collect(),
+        sizes: SIZES.iter().map(|(name, label, _, milk)| field(name, label, Shape::Count(0, 999)).milk(milk, "").optional(true)).collect(),
         more: vec![field("filled", "When", Shape::Moment), field("note", "Note", Shape::Words(200)).optional(true)],
         typed: typed.clone(),
         stop,

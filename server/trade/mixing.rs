@@ -122,7 +122,7 @@ pub fn last_days(rules: &RulesOfDay, filled: Moment, oldest: Moment, zone: Zone)
     let says = |rules: &Rules| match (rules.last_day(filled, oldest, zone), rules.best_by) {
         (Some(day), Some((days, from))) => {
             let from = if from == CountedFrom::Filling { "filling" } else { "the oldest milking" };
-            format!("{}: {days} {} from {from}", day_shown(day), if days == 1 { "day" } else { "days" })
+            format!("{}, {days} {} from {from}", day_shown(day), if days == 1 { "day" } else { "days" })
         }
         _ => "no rule or choice names a day".to_owned(),
     };
@@ -168,19 +168,19 @@ mod tests {
     /// Source: Massachusetts, 330 CMR 27, read second-hand: sold within five days of filling.
     #[test]
     fn massachusetts_counts_from_filling() {
-        assert_eq!(lid(set("us-ma-retail"), "2026-07-02T07:00", "2026-07-01T18:00"), "Tue 7 Jul 2026: 5 days from filling");
+        assert_eq!(lid(set("us-ma-retail"), "2026-07-02T07:00", "2026-07-01T18:00"), "Tue 7 Jul 2026, 5 days from filling");
     }
 
     /// Source: France, arrêté of 13 July 2012 by a prefecture's page, read second-hand: three days from the oldest milking.
     #[test]
     fn france_counts_from_the_oldest_milking() {
-        assert_eq!(lid(set("fr-2012-direct"), "2026-07-02T07:00", "2026-07-01T18:00"), "Sat 4 Jul 2026: 3 days from the oldest milking");
+        assert_eq!(lid(set("fr-2012-direct"), "2026-07-02T07:00", "2026-07-01T18:00"), "Sat 4 Jul 2026, 3 days from the oldest milking");
     }
 
     /// Source: New Zealand, Raw Milk for Sale to Consumers notice of 2016, read second-hand: four days from production.
     #[test]
     fn new_zealand_counts_from_production() {
-        assert_eq!(lid(set("nz-rcs-2016"), "2026-07-02T07:00", "2026-07-02T06:00"), "Mon 6 Jul 2026: 4 days from the oldest milking");
+        assert_eq!(lid(set("nz-rcs-2016"), "2026-07-02T07:00", "2026-07-02T06:00"), "Mon 6 Jul 2026, 4 days from the oldest milking");
     }
 
     #[test]
@@ -194,7 +194,7 @@ mod tests {
         };
         let days = last_days(&RulesOfDay { base: gate, beside: vec![share] }, at("2026-07-02T07:00"), at("2026-07-02T06:00"), Zone::UTC);
         let said: Vec<(&str, &str)> = days.iter().map(|(ways, says)| (ways.as_str(), says.as_str())).collect();
-        assert_eq!(said, [("herdshare", "Fri 3 Jul 2026: 1 day from filling"), ("farm gate, delivery", "no rule or choice names a day")]);
+        assert_eq!(said, [("herdshare", "Fri 3 Jul 2026, 1 day from filling"), ("farm gate, delivery", "no rule or choice names a day")]);
     }
 
     fn reach(families: usize, walk_ins: usize) -> Reach {
