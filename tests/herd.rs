@@ -48,11 +48,11 @@ fn the_last_hour_is_still_inside() {
     {
         let doses = [labelled("2026-04-01T06:00", "Tube A", hours)];
         let coming = twice_a_day("2026-04-01T06:00", 12);
-        let out: Vec<Moment> = coming.iter().copied().filter(|milking| !clear(&withdrawal(&doses, &coming, *milking))).collect();
+        let out: Vec<Moment> = coming.iter().copied().filter(|milking| !clear(&withdrawal(&doses, &[], &coming, *milking))).collect();
         assert_eq!(out.len(), discarded, "{hours} h");
         assert_eq!(out.first().copied(), Some(at("2026-04-01T18:00")));
         assert_eq!(out.last().copied(), Some(at(last_out)));
-        assert_eq!(first_usable(&doses, &[], &coming), Some(at(first_in)));
+        assert_eq!(first_usable(&doses, &[], &[], &coming), Some(at(first_in)));
     }
 }
 
@@ -61,21 +61,21 @@ fn the_last_hour_is_still_inside() {
 fn hours_are_elapsed_hours() {
     let doses = [labelled("2026-03-07T06:00", "Tube A", 36)];
     assert!(matches!(
-        withdrawal(&doses, &[], at("2026-03-08T18:00")),
+        withdrawal(&doses, &[], &[], at("2026-03-08T18:00")),
         Withheld::Until(Left { at: Some(last), minutes: 60, .. }) if last == at("2026-03-08T19:00")
     ));
-    assert!(!clear(&withdrawal(&doses, &[], at("2026-03-08T19:00"))));
-    assert!(clear(&withdrawal(&doses, &[], at("2026-03-08T19:01"))));
+    assert!(!clear(&withdrawal(&doses, &[], &[], at("2026-03-08T19:00"))));
+    assert!(clear(&withdrawal(&doses, &[], &[], at("2026-03-08T19:01"))));
 }
 
 /// Source: label custom; the clock starts at the last treatment of a course.
 #[test]
 fn a_later_dose_starts_the_clock_again() {
     let doses = [labelled("2026-04-01T06:00", "Tube A", 36), labelled("2026-04-02T06:00", "tube a ", 36)];
-    assert_eq!(withdrawal(&doses, &[], at("2026-04-03T18:00")).to_string(), "She was treated, so her milk stays out this hour too.");
-    assert_eq!(withdrawal(&doses, &[], at("2026-04-03T19:00")), Withheld::Clear(Some(at("2026-04-03T18:00"))));
-    assert!(!clear(&withdrawal(&doses, &[], doses[0].at)), "the minute of the dose is inside");
-    assert_eq!(withdrawal(&doses, &[], at("2026-04-01T05:59")), Withheld::Clear(None));
+    assert_eq!(withdrawal(&doses, &[], &[], at("2026-04-03T18:00")).to_string(), "She was treated, so her milk stays out this hour too.");
+    assert_eq!(withdrawal(&doses, &[], &[], at("2026-04-03T19:00")), Withheld::Clear(Some(at("2026-04-03T18:00"))));
+    assert!(!clear(&withdrawal(&doses, &[], &[], doses[0].at)), "the minute of the dose is inside");
+    assert_eq!(withdrawal(&doses, &[], &[], at("2026-04-01T05:59")), Withheld::Clear(None));
 }
 
 /// Source: label custom; labels state hours and often milkings too (96 h is 8 milkings at 12 h). A cow milked once a day
@@ -84,16 +84,16 @@ fn a_later_dose_starts_the_clock_again() {
 fn the_later_of_hours_and_milkings_counts() {
     let doses = [Dose { milk_milkings: Some(8), ..labelled("2026-04-01T06:00", "Tube A", 96) }];
     let once = coming_milkings(farm(), &[6 * 60], at("2026-04-01T06:00"), 12);
-    assert_eq!(first_usable(&doses, &[], &once), Some(at("2026-04-10T06:00")));
+    assert_eq!(first_usable(&doses, &[], &[], &once), Some(at("2026-04-10T06:00")));
     assert_eq!(
-        withdrawal(&doses, &once, at("2026-04-08T06:00")).to_string(),
+        withdrawal(&doses, &[], &once, at("2026-04-08T06:00")).to_string(),
         "She was treated, so her milk stays out for 2 more milkings."
     );
     assert_eq!(
-        withdrawal(&doses, &once, at("2026-04-03T06:00")).to_string(),
+        withdrawal(&doses, &[], &once, at("2026-04-03T06:00")).to_string(),
         "She was treated, so her milk stays out for 48 more h and for 7 more milkings."
     );
-    assert_eq!(first_usable(&doses, &[], &twice_a_day("2026-04-01T06:00", 12)), Some(at("2026-04-05T18:00")));
+    assert_eq!(first_usable(&doses, &[], &[], &twice_a_day("2026-04-01T06:00", 12)), Some(at("2026-04-05T18:00")));
 }
 
 /// Source: extra-label article of the National Mastitis Council: label times hold for labelled use of one product only, the
@@ -114,40 +114,62 @@ fn what_no_label_covers_needs_the_vet() {
         ("odd use", vec![odd.clone()]),
         ("blank, then another product", vec![blank.clone(), Dose { at: at("2026-06-01T06:00"), ..two.clone() }]),
     ] {
-        let judged = withdrawal(&doses, &twice_a_day("2026-04-01T06:00", 40), year_later);
+        let judged = withdrawal(&doses, &[], &twice_a_day("2026-04-01T06:00", 40), year_later);
         assert!(matches!(&judged, Withheld::NotKnown(why) if why.contains("ask the vet")), "{name}: {judged}");
     }
     let after_the_first = Dose { at: at("2026-04-03T06:01"), ..two.clone() };
-    assert!(clear(&withdrawal(&[one.clone(), after_the_first], &[], year_later)));
+    assert!(clear(&withdrawal(&[one.clone(), after_the_first], &[], &[], year_later)));
 
     let vets = |dose: &Dose| Dose { vet_figure: true, as_labelled: false, milk_hours: Some(120), ..dose.clone() };
     for doses in [vec![one.clone(), vets(&two)], vec![vets(&one), two.clone()], vec![vets(&odd)], vec![vets(&blank)]] {
-        assert!(!clear(&withdrawal(&doses, &[], at("2026-04-06T06:00"))));
-        assert!(clear(&withdrawal(&doses, &[], at("2026-04-06T06:01"))), "{doses:?}");
+        assert!(!clear(&withdrawal(&doses, &[], &[], at("2026-04-06T06:00"))));
+        assert!(clear(&withdrawal(&doses, &[], &[], at("2026-04-06T06:01"))), "{doses:?}");
     }
     let no_figure = Dose { vet_figure: true, milk_hours: None, ..one };
-    assert!(matches!(withdrawal(&[no_figure], &[], year_later), Withheld::NotKnown(_)));
+    assert!(matches!(withdrawal(&[no_figure], &[], &[], year_later), Withheld::NotKnown(_)));
 }
 
 /// Source: label custom for dry-off products: a least time dry, then hours after calving; early calving needs the vet
 /// (extra-label article of the National Mastitis Council: extend after early calving).
 #[test]
 fn a_dry_off_product_counts_from_calving() {
-    let dose = labelled("2026-03-01T06:00", "Dry tube", 96);
-    let calved = at("2026-05-01T06:00");
-    assert!(!clear(&withdrawal(&[dose.from_calving(calved, Some(50))], &[], at("2026-05-05T06:00"))));
-    assert!(clear(&withdrawal(&[dose.from_calving(calved, Some(50))], &[], at("2026-05-05T07:00"))));
+    let dry = Dose { from_calving: true, dry_days: Some(50), ..labelled("2026-03-01T06:00", "Dry tube", 96) };
+    let calved = [at("2026-05-01T06:00"), at("2027-04-20T06:00")];
+    let judged = |dose: &Dose, calvings: &[Moment], when: &str| withdrawal(std::slice::from_ref(dose), calvings, &[], at(when));
+    assert!(!clear(&judged(&dry, &calved, "2026-05-05T06:00")));
+    assert!(clear(&judged(&dry, &calved, "2026-05-05T06:01")));
     for dry_days in [Some(70), None] {
-        assert!(matches!(withdrawal(&[dose.from_calving(calved, dry_days)], &[], at("2026-06-01T06:00")), Withheld::NotKnown(_)));
+        assert!(matches!(judged(&Dose { dry_days, ..dry.clone() }, &calved, "2026-06-01T06:00"), Withheld::NotKnown(_)));
     }
+    // 61 days by the calendar, and an hour less since the clocks went forward on 8 March: 60 whole days of 24 hours.
+    assert!(clear(&judged(&Dose { dry_days: Some(60), ..dry.clone() }, &calved, "2026-06-01T06:00")));
+    assert!(
+        matches!(judged(&Dose { dry_days: Some(61), ..dry.clone() }, &calved, "2026-06-01T06:00"), Withheld::NotKnown(why) if why.contains("calved 60 days after"))
+    );
+    let vets = Dose { dry_days: Some(70), vet_figure: true, ..dry.clone() };
+    assert!(
+        !clear(&judged(&vets, &calved, "2026-05-05T06:00")) && clear(&judged(&vets, &calved, "2026-05-05T06:01")),
+        "the vet's figure stands"
+    );
+    // Given, and no calving since: nobody knows, however long ago it was.
+    for calvings in [&[][..], &[at("2025-04-01T06:00")]] {
+        let waits = judged(&dry, calvings, "2027-01-01T06:00");
+        assert_eq!(waits.to_string(), "The time after Dry tube counts from her calving, and no calving is written.");
+    }
+    assert!(matches!(judged(&Dose { milk_hours: None, ..dry.clone() }, &calved, "2026-06-01T06:00"), Withheld::NotKnown(_)));
+    // Another product while that time waits for the calving: both at once, by the same article.
+    let both = [dry.clone(), labelled("2026-04-01T06:00", "Shot B", 72)];
+    assert!(matches!(withdrawal(&both, &calved, &[], at("2026-06-01T06:00")), Withheld::NotKnown(why) if why.contains("together")));
+    let after = [dry, labelled("2026-05-05T06:01", "Shot B", 72)];
+    assert!(clear(&withdrawal(&after, &calved, &[], at("2026-06-01T06:00"))));
 }
 
 #[test]
 fn the_return_is_said_in_milkings() {
     let doses = [labelled("2026-05-12T06:00", "Tube A", 60)];
-    let first = first_usable(&doses, &[], &twice_a_day("2026-05-12T06:00", 10));
+    let first = first_usable(&doses, &[], &[], &twice_a_day("2026-05-12T06:00", 10));
     assert_eq!(joins("Damson", first, at("2026-05-12T07:00"), farm()), "Damson joins Friday morning.");
-    let sooner = first_usable(&[labelled("2026-05-12T06:00", "Tube A", 59)], &[], &twice_a_day("2026-05-12T06:00", 10));
+    let sooner = first_usable(&[labelled("2026-05-12T06:00", "Tube A", 59)], &[], &[], &twice_a_day("2026-05-12T06:00", 10));
     assert_eq!(joins("Damson", sooner, at("2026-05-12T07:00"), farm()), "Damson joins Thursday evening.");
     assert_eq!(joins("Damson", first, at("2026-05-01T07:00"), farm()), "Damson joins Friday morning, Fri 15 May, 06:00.");
     assert_eq!(joins("Damson", None, at("2026-05-01T07:00"), farm()), "Damson stays out: nobody can say yet when her milk may be used.");
@@ -244,38 +266,134 @@ fn the_due_date_and_the_dry_off_follow_the_service() {
 
 fn dose() -> impl Strategy<Value = Dose> {
     let figure = || prop::option::of(0i64..100);
-    (0i64..300, 0u8..3, figure(), prop::option::of(0i64..9), prop::bool::weighted(0.8), prop::bool::weighted(0.2)).prop_map(
-        |(hour, product, milk_hours, milk_milkings, as_labelled, vet_figure)| Dose {
+    let said = (prop::bool::weighted(0.8), prop::bool::weighted(0.2), prop::bool::weighted(0.2), prop::option::of(0i64..6));
+    (0i64..300, 0u8..3, figure(), prop::option::of(0i64..9), said).prop_map(
+        |(hour, product, milk_hours, milk_milkings, (as_labelled, vet_figure, from_calving, dry_days))| Dose {
             at: Moment::seconds(0).plus_hours(hour),
             product: format!("Product {product}"),
             milk_hours,
             milk_milkings,
             as_labelled,
             vet_figure,
-            from_calving: false,
-            dry_days: None,
+            from_calving,
+            dry_days,
         },
     )
+}
+
+fn hours(hours: &[i64]) -> Vec<Moment> {
+    hours.iter().map(|hour| Moment::seconds(0).plus_hours(*hour)).collect()
 }
 
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// Source: the rule itself, checked dose by dose: milk that may be used lies outside the time of every dose.
+    /// Source: the rule itself, checked dose by dose: milk that may be used lies outside the time of every dose, and outside
+    /// the time after her calving of every dose that counts from it, unless the vet gave a figure later.
     #[test]
-    fn clear_milk_is_outside_every_clock(doses in prop::collection::vec(dose(), 0..6), hour in 0i64..500) {
+    fn clear_milk_is_outside_every_clock(
+        doses in prop::collection::vec(dose(), 0..6), calved in prop::collection::vec(0i64..500, 0..3), hour in 0i64..500
+    ) {
         let milkings: Vec<Moment> = (0..50).map(|nth| Moment::seconds(0).plus_hours(nth * 12)).collect();
-        let now = Moment::seconds(0).plus_hours(hour);
-        if clear(&withdrawal(&doses, &milkings, now)) {
+        let (now, calvings) = (Moment::seconds(0).plus_hours(hour), hours(&calved));
+        if clear(&withdrawal(&doses, &calvings, &milkings, now)) {
             for dose in doses.iter().filter(|dose| dose.at <= now) {
-                prop_assert!(dose.milk_hours.is_none_or(|hours| now > dose.at.plus_hours(hours)));
-                let done = milkings.iter().filter(|milked| **milked > dose.at && **milked < now).count();
-                prop_assert!(dose.milk_milkings.is_none_or(|count| i64::try_from(done).unwrap() >= count));
-                let answered = |later: &&Dose| later.at >= dose.at && later.at <= now
-                    && (later.milk_hours.is_some() || later.milk_milkings.is_some())
-                    && (later.vet_figure || later.product == dose.product);
-                prop_assert!(doses.iter().any(|later| answered(&later)), "nobody said how long for {:?}", dose);
+                let told = |later: &Dose| later.milk_hours.is_some() || later.milk_milkings.is_some();
+                let calved = calvings.iter().copied().filter(|calved| *calved >= dose.at && *calved <= now).min();
+                let from = if dose.from_calving { calved } else { Some(dose.at) };
+                if let Some(from) = from {
+                    prop_assert!(dose.milk_hours.is_none_or(|hours| now > from.plus_hours(hours)));
+                    let done = milkings.iter().filter(|milked| **milked > from && **milked < now).count();
+                    prop_assert!(dose.milk_milkings.is_none_or(|count| i64::try_from(done).unwrap() >= count));
+                }
+                let vets = |later: &Dose| later.at >= dose.at && later.at <= now && told(later) && later.vet_figure;
+                let again = |later: &Dose| later.at >= dose.at && later.at <= now && told(later) && later.product == dose.product;
+                prop_assert!(doses.iter().any(|later| vets(later) || again(later)), "nobody said how long for {:?}", dose);
+                if told(dose) && from.is_none() {
+                    prop_assert!(doses.iter().any(|later| vets(later)), "no calving is written after {:?}", dose);
+                }
             }
         }
     }
+
+    /// Source: this program's own rule: what nobody wrote never lets milk in. The vet's word, the days dry, the label's use, her
+    /// calvings and every figure of a dose are taken away, one at a time.
+    #[test]
+    fn a_missing_fact_never_lets_her_milk_in(
+        doses in prop::collection::vec(dose(), 1..5), calved in prop::collection::vec(0i64..500, 0..3), hour in 0i64..500, nth in 0usize..5
+    ) {
+        let milkings: Vec<Moment> = (0..50).map(|nth| Moment::seconds(0).plus_hours(nth * 12)).collect();
+        let (now, calvings) = (Moment::seconds(0).plus_hours(hour), hours(&calved));
+        if clear(&withdrawal(&doses, &calvings, &milkings, now)) {
+            return Ok(());
+        }
+        let nth = nth % doses.len();
+        let without = |change: fn(&mut Dose)| {
+            let mut less = doses.clone();
+            change(&mut less[nth]);
+            less
+        };
+        let vet = doses.iter().any(|dose| dose.vet_figure);
+        for less in [without(|dose| dose.vet_figure = false), without(|dose| dose.dry_days = None), without(|dose| dose.as_labelled = false)] {
+            prop_assert!(!clear(&withdrawal(&less, &calvings, &milkings, now)), "{:?}", less);
+        }
+        prop_assert!(!clear(&withdrawal(&doses, &[], &milkings, now)), "without her calvings");
+        // Doses of one product answer for one another, and a vet's figure for every dose before it; else a blank is a blank.
+        if !vet {
+            let product = doses[nth].product.clone();
+            let blank = |dose: &Dose| if dose.product == product { Dose { milk_hours: None, milk_milkings: None, ..dose.clone() } } else { dose.clone() };
+            let less: Vec<Dose> = doses.iter().map(blank).collect();
+            prop_assert!(!clear(&withdrawal(&less, &calvings, &milkings, now)) || doses[nth].at > now, "{:?}", less);
+        }
+    }
+
+    /// Source: the days before a calving are counted back from the day she is due: a service nobody gave a day stands 283 days.
+    #[test]
+    fn a_service_without_a_day_is_still_a_service(served in 0i64..200, later in 0i64..600) {
+        let at = |day: i64| at("2026-01-01T09:00").plus_hours(day * 24);
+        let turns = [(Turn::Served(None), at(served))];
+        let found = due_day(&turns, at(served + later), farm());
+        prop_assert_eq!(found, due(farm().day(at(served))));
+    }
+}
+
+/// Source: common practice: a calving or a finding that she is empty ends what a service began, and a finding with its own day
+/// is better than a service's.
+#[test]
+fn the_day_she_is_due_follows_the_last_that_was_found() {
+    let due = Some(day("2026-06-20"));
+    let turns = [
+        (Turn::Served(None), at("2025-09-01T09:00")),
+        (Turn::InCalf(None), at("2025-11-01T09:00")),
+        (Turn::InCalf(due), at("2025-12-01T09:00")),
+        (Turn::DriedOff, at("2026-04-20T09:00")),
+        (Turn::Calved, at("2026-06-18T03:00")),
+        (Turn::Served(due), at("2026-09-01T09:00")),
+        (Turn::NotInCalf, at("2026-10-10T09:00")),
+    ];
+    for (as_of, stands) in [
+        ("2025-08-31T09:00", None),
+        ("2025-11-02T09:00", Some(day("2026-06-11"))),
+        ("2026-05-01T09:00", due),
+        ("2026-06-18T03:00", None),
+        ("2026-09-02T09:00", due),
+        ("2026-10-10T09:00", None),
+    ] {
+        assert_eq!(due_day(&turns, at(as_of), farm()), stands, "{as_of}");
+    }
+}
+
+/// Source: this program's own rule: only “well again” ends “unwell”, and neither moves where she stands.
+#[test]
+fn unwell_lasts_until_well_again() {
+    let turns = [
+        (Turn::JoinedCan, at("2026-05-01T06:00")),
+        (Turn::Unwell, at("2026-05-10T06:00")),
+        (Turn::Unwell, at("2026-05-11T06:00")),
+        (Turn::WellAgain, at("2026-05-13T06:00")),
+    ];
+    assert_eq!(unwell_since(&turns, at("2026-05-09T06:00")), None);
+    assert_eq!(unwell_since(&turns, at("2026-05-12T06:00")), Some(at("2026-05-10T06:00")));
+    assert_eq!(unwell_since(&turns, at("2026-05-13T06:00")), None);
+    assert_eq!(standing(&turns, at("2026-05-12T06:00")), Standing::InTheCan(at("2026-05-01T06:00")));
 }

@@ -19,6 +19,8 @@ mod cost_report;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
+mod cow_rules;
+#[cfg(test)]
 mod documents;
 #[cfg(test)]
 mod doors;

@@ -39,6 +39,7 @@ fn rules(set: &RuleSet) -> Rules {
         best_by: Some((10, CountedFrom::OldestMilking)),
         channels: set.channels.clone(),
         limits: set.limits.clone(),
+        strip_fails: None,
     }
 }
 
@@ -62,7 +63,8 @@ fn lot(base: Rules) -> Facts {
                 foremilk: Foremilk::Normal,
                 doses: vec![],
                 milked: vec![at("2026-05-14T05:40")],
-                calved: None,
+                turns: vec![],
+                strips: vec![],
             }],
         }],
         readings: vec![reading("2026-05-14T07:35", 3900)],

@@ -70,6 +70,7 @@ fn rules_of(set: &RuleSet) -> Rules {
         best_by: set.best_by.map(|best| (best.days, best.from)),
         channels: set.channels.clone(),
         limits: set.limits.clone(),
+        strip_fails: None,
     }
 }
 

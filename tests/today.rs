@@ -6,7 +6,8 @@ use tallypail::{
     store::backup,
     trade::{
         cows::{Known, Reason, judge, usual_times},
-        herd::{ColostrumRule, Dose, Standing, Turn},
+        herd::{Dose, Standing, Turn},
+        verdict::Rules,
         when::Zone,
     },
     web::visitor::Role,
@@ -268,11 +269,11 @@ fn a_hand_that_keeps_her_out_outlasts_a_clock() {
     };
     let turns = vec![(Turn::JoinedCan, at("2026-03-01T06:00")), (Turn::KeptOut, at("2026-05-01T06:00"))];
     let known = Known { name: "Wren".to_owned(), turns, doses: vec![dose], ..Known::default() };
-    let judged = judge(&known, ColostrumRule::default(), &[6 * 60, 18 * 60], at("2026-05-14T12:00"), new_york());
+    let judged = judge(&known, &Rules::default(), &[6 * 60, 18 * 60], at("2026-05-14T12:00"), new_york());
     assert_eq!(judged.standing, Standing::KeptOut(at("2026-05-01T06:00")));
     assert!(matches!(judged.reasons.as_slice(), [Reason::Treated(_), Reason::KeptOut(_)]));
     let says = judged.joins("Wren", at("2026-05-14T12:00"), new_york());
     assert_eq!(says, "Wren stays out until somebody writes that she joins, and not before Friday morning.");
-    let later = judge(&known, ColostrumRule::default(), &[6 * 60, 18 * 60], at("2026-05-15T12:00"), new_york());
+    let later = judge(&known, &Rules::default(), &[6 * 60, 18 * 60], at("2026-05-15T12:00"), new_york());
     assert!(!later.in_the_can());
 }

@@ -1,6 +1,8 @@
 //! A milking: when, by whom, and for each cow what the scale said, where the milk went and what the first squirts looked
 //! like. Cows and vessel fill themselves in; what was seen and measured starts empty.
 
+mod kept_back;
+
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{farm, herd, milkings, records},
@@ -29,7 +31,7 @@ const WENT: &[&str] = &["can", "calf", "house", "thrown out"];
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/milkings/new", Role::Helper, new).send("/milkings", Role::Helper, create)
+    Rooms::new().look("/milkings/new", Role::Helper, new).send("/milkings", Role::Helper, create).and(kept_back::rooms())
 }
 
 /// One cow's part of the form.
@@ -67,10 +69,10 @@ struct Milked {
 
 /// Every cow, judged at a moment.
 async fn cows(db: &mut sqlx::SqliteConnection, here: &Here, at: Moment) -> Result<Vec<Milked>, Trouble> {
-    let rule = farm::rule_book(&mut *db).await?.on(here.zone().day(at)).base.fresh;
+    let rules = farm::rule_book(&mut *db).await?.on(here.zone().day(at)).base;
     let herd = herd::list(&mut *db, at, here.zone()).await?;
     let known: Vec<&Known> = herd.iter().map(|cow| &cow.known).collect();
-    let judged = judge_all(&known, rule, at, here.zone());
+    let judged = judge_all(&known, &rules, at, here.zone());
     Ok(herd
         .iter()
         .zip(&judged)
@@ -137,7 +139,8 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
             field("ended", "Ended", Shape::Words(5)).hinted("The chill clock counts from here"),
             field("milker", "Milked by", Shape::Words(60)),
         ],
-        well: field("well", "Milker well today?", Shape::OneOf(&["yes", "no"])),
+        well: field("well", "Milker well today?", Shape::OneOf(&["yes", "no"]))
+            .hinted("With “no”, every jar of this milking says Keep back"),
         unit: field("unit", "Read in", Shape::OneOf(&["lb", "gal", "in"])),
         vessel: field("vessel", "Poured into", Shape::Words(40)).choosing(vessels, true),
         all_normal: typed.get("all_normal") == "yes",
@@ -155,12 +158,13 @@ async fn new(here: Here) -> Answer {
 
 async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
     match kept(&here, &typed).await? {
-        remarks if remarks.is_empty() => onward("/fills/new"),
-        remarks => again(&view(&here, &typed, remarks).await?),
+        Ok(next) => onward(&next),
+        Err(remarks) => again(&view(&here, &typed, remarks).await?),
     }
 }
 
-async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
+/// Keeps the milking, and says where to go next: to the jars, unless its milk has to be kept back.
+async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>, Trouble> {
     let mut tx = here.app.ledger.begin().await?;
     let line = milking_line(typed);
     let mut remarks = Vec::new();
@@ -189,18 +193,27 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
             "No cow has a figure yet. Write what was read for each cow that was milked; leave the others empty.",
         ));
     }
+    if typed.get("well") == "no" {
+        let says = "Whoever milks is not well: every jar of this milking will say Keep back. Keep it if it is so.";
+        remarks.push(Remark::question("well", says, None));
+    }
+    // Every question about the milker, and about where a cow's milk went, means milk that has to be kept back.
+    let kept_back = remarks.iter().any(|asked| asked.question.is_some() && (asked.field == "well" || asked.field.starts_with("went.")));
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
-    let (Some(milking), true) = (milking, remarks.is_empty()) else { return Ok(remarks) };
+    let (Some(milking), true) = (milking, remarks.is_empty()) else { return Ok(Err(remarks)) };
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     let mut all = vec![("milkings", typed.get("entry").to_owned(), milking)];
     all.extend(pails.into_iter().enumerate().map(|(nth, cells)| ("pails", secret::entry_within(typed.get("entry"), nth), cells)));
+    let mut number = 0;
     for (name, entry, cells) in all {
-        if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &entry, cells, &act).await {
-            return remarks_of(refusal);
+        match records::keep(&mut tx, kind_of(name)?, &entry, cells, &act).await {
+            Ok(kept) if name == "milkings" => number = kept.number,
+            Ok(_) => {}
+            Err(refusal) => return remarks_of(refusal).map(Err),
         }
     }
     tx.commit().await?;
-    Ok(Vec::new())
+    Ok(Ok(if kept_back { kept_back::address(number) } else { "/fills/new".to_owned() }))
 }
 
 async fn sent_before(tx: &mut sqlx::SqliteConnection, entry: &str) -> Result<bool, Trouble> {
@@ -277,8 +290,9 @@ async fn pails(
                 remarks.push(Remark::question(
                     &name("went"),
                     format!(
-                        "{}: {kept_out} If her milk did go into the can, keep it like this and press Stop milk for the can: mixing never makes it right.",
-                        cow.name
+                        "{}: {kept_out} If her milk did go into the can, keep it like this: the whole of {} is then Keep back, because mixing never makes it right, and the next page holds it.",
+                        cow.name,
+                        if typed.get("vessel").is_empty() { "the can" } else { typed.get("vessel") }
                     ),
                     Some("thrown out".to_owned()),
                 ));

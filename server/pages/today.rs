@@ -133,17 +133,17 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
     })
 }
 
-type Cows = (Vec<(String, Judged)>, Vec<(String, String)>);
+type Cows = (Vec<(String, Judged)>, Vec<(String, String, String)>);
 
 /// The cows still here, judged, and those whose milk went into the can at their last milking without their having joined.
 async fn cows(db: &mut SqliteConnection, here: &Here) -> Result<Cows, Trouble> {
-    let rule = farm::rule_book(&mut *db).await?.on(here.zone().day(here.now)).base.fresh;
+    let rules = farm::rule_book(&mut *db).await?.on(here.zone().day(here.now)).base;
     let cows = herd::list(&mut *db, here.now, here.zone()).await?;
     let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
-    let judged = judge_all(&known, rule, here.now, here.zone());
+    let judged = judge_all(&known, &rules, here.now, here.zone());
     let in_can = cows.iter().filter_map(|cow| cow.pails.last().filter(|pail| pail.went == "can").map(|pail| (&cow.known, pail)));
-    let slipped = in_can.filter(|(known, pail)| known.slipped_in(pail.at)).map(|(known, pail)| (known.name.clone(), pail.session.clone()));
-    let slipped = slipped.collect();
+    let why = |known: &Known, at: Moment| known.slipped_in(&rules, at, here.zone()).map(|reason| reason.sentence(here.zone()));
+    let slipped = in_can.filter_map(|(known, pail)| Some((known.name.clone(), pail.session.clone(), why(known, pail.at)?))).collect();
     let here_still = known.iter().zip(judged).filter(|(_, judged)| !judged.has_left());
     Ok((here_still.map(|(known, judged)| (known.name.clone(), judged)).collect(), slipped))
 }

@@ -8,6 +8,7 @@ use crate::trade::{
     records::Ways,
     rules::{Channels, CountedFrom},
     steps::Steps,
+    strips::Score,
     verdict::{Rules, RulesOfDay},
     when::{Day, Zone, parse_day},
 };
@@ -79,7 +80,7 @@ impl RuleBook {
 pub async fn rule_book(db: &mut SqliteConnection) -> Result<RuleBook, Failure> {
     let rows = sqlx::query(
         "SELECT title, coalesce(citation, ''), sure, coalesce(steps, ''), fresh_before, fresh_days, fresh_milkings, best_by_days, best_by_from, since,
-                coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, '')
+                coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, ''), strip_fails
          FROM rules ORDER BY since DESC, number DESC",
     )
     .fetch_all(db)
@@ -92,12 +93,14 @@ fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {
         (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(9)?);
     let (days, from): (Option<i64>, Option<String>) = (row.try_get(7)?, row.try_get(8)?);
     let (beside, channels, limits): (String, String, String) = (row.try_get(10)?, row.try_get(11)?, row.try_get(12)?);
+    let strip_fails: Option<String> = row.try_get(13)?;
     let from = if from.as_deref() == Some("filling") { CountedFrom::Filling } else { CountedFrom::OldestMilking };
     let law = if citation.is_empty() { String::new() } else { format!("{citation}; ") };
     let rules = Rules {
         source: format!("{title} ({law}{sure}), followed from {since}"),
         steps: Steps::parse(&steps).unwrap_or_default(),
         fresh: ColostrumRule { days_before: row.try_get(4)?, days_after: row.try_get(5)?, milkings: row.try_get(6)? },
+        strip_fails: strip_fails.and_then(|score| Score::parse(&score).ok()),
         best_by: days.map(|days| (days, from)),
         channels: Channels::parse(&channels).unwrap_or_default(),
         limits: Limits::parse(&limits).unwrap_or_default(),

@@ -2,9 +2,12 @@
 
 use super::{Failure, dose};
 use crate::trade::{
+    analytes::Analyte,
     cows::{FRESH_DAYS, Known},
     herd::{Dose, Foremilk, Turn},
+    lab::{Figure, LabResult, Of, Unit},
     measure::Weight,
+    strips::{Quarter, Score, StripTest},
     when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
@@ -46,6 +49,8 @@ pub struct Pail {
     pub milk: Weight,
     /// Where it went.
     pub went: String,
+    /// The vessel it was poured into, by name; empty when it went nowhere near one.
+    pub vessel: String,
     /// What her first squirts looked like.
     pub foremilk: Foremilk,
 }
@@ -77,7 +82,9 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
     .await?;
     let mut turns = turns(&mut *db, now).await?;
     let mut doses = doses(&mut *db, now).await?;
-    let mut held = held(&mut *db).await?;
+    let mut held = held(&mut *db, now).await?;
+    let mut strips = strips(&mut *db, now).await?;
+    let mut results = results(&mut *db, now).await?;
     let mut pails = pails(&mut *db, since(&turns, &doses, now), now).await?;
     let mut cows = Vec::with_capacity(rows.len());
     for row in rows {
@@ -95,6 +102,8 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
             milked: pails.iter().map(|pail| pail.at).collect(),
             foremilk: pails.iter().rev().find(|pail| pail.foremilk != Foremilk::NotLooked).map(|pail| (pail.foremilk, pail.at)),
             held: held.remove(&number).unwrap_or_default(),
+            strips: strips.remove(&number).unwrap_or_default(),
+            results: results.remove(&number).unwrap_or_default(),
         };
         cows.push(Cow {
             number,
@@ -120,27 +129,76 @@ fn since(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Dos
 }
 
 async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
-    let rows: Vec<(i64, i64, String)> =
-        sqlx::query_as("SELECT cow, at, sort FROM events WHERE at <= ? ORDER BY at, number").bind(now.in_seconds()).fetch_all(db).await?;
+    let rows: Vec<(i64, i64, String, Option<String>)> =
+        sqlx::query_as("SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number")
+            .bind(now.in_seconds())
+            .fetch_all(db)
+            .await?;
     let mut by_cow: HashMap<i64, Vec<(Turn, Moment)>> = HashMap::new();
-    for (cow, at, sort) in rows {
-        let turn = match sort.as_str() {
-            "calved" => Turn::Calved,
-            "joined the can" => Turn::JoinedCan,
-            "dried off" => Turn::DriedOff,
-            "left" => Turn::Left,
-            _ => Turn::KeptOut,
-        };
+    for (cow, at, sort, due) in rows {
+        let turn = Turn::of(&sort, due.and_then(|due| parse_day(&due).ok()));
         by_cow.entry(cow).or_default().push((turn, Moment::seconds(at)));
     }
     Ok(by_cow)
 }
 
-/// The doses of the last 120 days; no milk clock known here is longer.
+/// The last strip test of each quarter of each cow; of several in one minute every one.
+async fn strips(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<StripTest>>, Failure> {
+    let rows: Vec<(i64, i64, String, String)> = sqlx::query_as(
+        "SELECT s.cow, s.at, s.quarter, s.score FROM strip_tests s
+         JOIN (SELECT cow, quarter, max(at) AS at FROM strip_tests WHERE at <= ? GROUP BY cow, quarter) last
+           ON last.cow = s.cow AND last.quarter = s.quarter AND last.at = s.at ORDER BY s.number",
+    )
+    .bind(now.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let mut by_cow: HashMap<i64, Vec<StripTest>> = HashMap::new();
+    for (cow, at, quarter, score) in rows {
+        if let Ok(score) = Score::parse(&score) {
+            by_cow.entry(cow).or_default().push(StripTest { at: Moment::seconds(at), quarter: Quarter::of(&quarter), score });
+        }
+    }
+    Ok(by_cow)
+}
+
+/// What the lab found in the bottles of each cow. A figure nobody can read any more is left out; `check` says so.
+async fn results(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+    let rows = sqlx::query(
+        "SELECT s.cow, r.number, s.number, s.drawn, c.name, r.analyte, r.figure, r.unit, r.part, r.reported
+         FROM samples s JOIN results r ON r.sample = s.number JOIN cows c ON c.number = s.cow WHERE s.drawn <= ? ORDER BY s.drawn, r.number",
+    )
+    .bind(now.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let mut by_cow: HashMap<i64, Vec<LabResult>> = HashMap::new();
+    for row in rows {
+        let (analyte, figure, unit, reported): (String, String, Option<String>, String) =
+            (row.try_get(5)?, row.try_get(6)?, row.try_get(7)?, row.try_get(9)?);
+        let (Ok(figure), Ok(reported)) = (Figure::parse(&figure), parse_day(&reported)) else { continue };
+        by_cow.entry(row.try_get(0)?).or_default().push(LabResult {
+            number: row.try_get(1)?,
+            sample: row.try_get(2)?,
+            drawn: Moment::seconds(row.try_get(3)?),
+            of: Of::Cow(row.try_get(4)?),
+            analyte: Analyte::parse(&analyte),
+            figure,
+            unit: unit.and_then(|unit| Unit::parse(&unit).ok()),
+            part: row.try_get(8)?,
+            reported,
+        });
+    }
+    Ok(by_cow)
+}
+
+/// The doses of the last 120 days, because no milk clock known here is longer; those whose clock nobody wrote; and those that
+/// count from a calving that has not come or came within that time.
 async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
-        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments
-         WHERE (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) AND at <= ? ORDER BY at",
+        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments t
+         WHERE (at > ?1 OR (milk_hours IS NULL AND milk_milkings IS NULL)
+                OR (counted_from = 'calving' AND NOT EXISTS (
+                    SELECT 1 FROM events e WHERE e.cow = t.cow AND e.sort = 'calved' AND e.at >= t.at AND e.at <= ?1)))
+           AND at <= ?2 ORDER BY at",
     )
     .bind(now.plus_hours(-120 * 24).in_seconds())
     .bind(now.in_seconds())
@@ -153,11 +211,12 @@ async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Ve
     Ok(by_cow)
 }
 
-async fn held(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<String>>, Failure> {
+async fn held(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<String>>, Failure> {
     let rows: Vec<(i64, String)> = sqlx::query_as(
         "SELECT h.cow, coalesce(h.reason, '') FROM holds h
-         WHERE h.scope = 'cow' AND h.cow IS NOT NULL AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number) ORDER BY h.at",
+         WHERE h.scope = 'cow' AND h.cow IS NOT NULL AND h.at <= ? AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number) ORDER BY h.at",
     )
+    .bind(now.in_seconds())
     .fetch_all(db)
     .await?;
     let mut by_cow: HashMap<i64, Vec<String>> = HashMap::new();
@@ -169,8 +228,8 @@ async fn held(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<String>>, Fa
 
 async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
     let rows = sqlx::query(
-        "SELECT p.cow, m.started, m.session, m.number, p.milk, p.went, coalesce(p.foremilk, '')
-         FROM milkings m JOIN pails p ON p.milking = m.number WHERE m.started >= ? AND m.started <= ? ORDER BY m.started, p.number",
+        "SELECT p.cow, m.started, m.session, m.number, p.milk, p.went, coalesce(p.foremilk, ''), coalesce(v.name, '')
+         FROM milkings m JOIN pails p ON p.milking = m.number LEFT JOIN vessels v ON v.number = p.vessel WHERE m.started >= ? AND m.started <= ? ORDER BY m.started, p.number",
     )
     .bind(since.in_seconds())
     .bind(now.in_seconds())
@@ -185,6 +244,7 @@ async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<
             milking: row.try_get(3)?,
             milk: Weight::milligrams(row.try_get(4)?),
             went: row.try_get(5)?,
+            vessel: row.try_get(7)?,
             foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
         });
     }
@@ -196,7 +256,7 @@ async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn events(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>, Failure> {
-    let asked = "SELECT number, at, upper(substr(sort, 1, 1)) || substr(sort, 2), coalesce(note, '') FROM events WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 60";
+    let asked = "SELECT number, at, upper(substr(sort, 1, 1)) || substr(sort, 2), coalesce('due ' || due, '') || CASE WHEN due IS NULL OR note IS NULL THEN '' ELSE ', ' END || coalesce(note, '') FROM events WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 60";
     past(db, "events", asked, cow).await
 }
 
@@ -208,11 +268,36 @@ pub async fn treatments(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>
     let asked = "SELECT number, at, product || coalesce(', ' || dose, ''),
         CASE WHEN milk_hours IS NULL AND milk_milkings IS NULL THEN 'milk time not written'
              ELSE 'milk out ' || coalesce(milk_hours || ' h', '') || CASE WHEN milk_hours IS NULL OR milk_milkings IS NULL THEN '' ELSE ' and ' END || coalesce(milk_milkings || ' milkings', '') END
+        || CASE counted_from WHEN 'calving' THEN ', from her calving' || coalesce(' after ' || dry_days || ' days dry', ', days dry not written') ELSE '' END
         || CASE as_labelled WHEN 'yes' THEN ', as labelled' ELSE ', not as labelled' END
         || CASE vet_figure WHEN 'yes' THEN ', the vet''s figure' ELSE '' END
         || coalesce(', ' || quarter, '') || coalesce(', for ' || reason, '') || coalesce(', given by ' || given_by, '')
         FROM treatments WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 60";
     past(db, "treatments", asked, cow).await
+}
+
+/// The strip tests of one cow, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn strip_tests(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past>, Failure> {
+    let asked = "SELECT number, at, upper(substr(quarter, 1, 1)) || substr(quarter, 2) || ': ' || score, coalesce(note, '') FROM strip_tests WHERE cow = ? ORDER BY at DESC, number DESC LIMIT 24";
+    past(db, "strip_tests", asked, cow).await
+}
+
+/// Whether a vessel is held, by name.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn vessel_is_held(db: &mut SqliteConnection, vessel: &str) -> Result<bool, Failure> {
+    let held: i64 = sqlx::query_scalar(
+        "SELECT count(*) FROM holds h JOIN vessels v ON v.number = h.vessel
+         WHERE h.scope = 'vessel' AND v.name = ? COLLATE NOCASE AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
+    )
+    .bind(vessel)
+    .fetch_one(db)
+    .await?;
+    Ok(held > 0)
 }
 
 /// Every hold on one cow, newest first, with what lifted it.

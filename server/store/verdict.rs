@@ -1,14 +1,14 @@
 //! Every fact a verdict rests on, for as many lots as are asked about.
 
+mod cows;
 mod lab;
 
 use super::{Failure, among, dose, farm, ice_checks};
 use crate::trade::{
     chill::{MilkingTimes, Reading},
-    herd::{Dose, Foremilk},
     measure::{Scale, Temperature},
     thermometers::guard,
-    verdict::{CowsPart, Decision, Facts, Hold, LONGEST_FRESH_DAYS, Milking, judge},
+    verdict::{Decision, Facts, Hold, Milking, judge},
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection};
@@ -114,7 +114,7 @@ async fn milkings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64
     .fetch_all(&mut *db)
     .await?;
     let numbers: Vec<i64> = rows.iter().map(|row| row.try_get(1)).collect::<Result<_, _>>()?;
-    let mut cows = cows_parts(db, &numbers).await?;
+    let mut cows = cows::parts(db, &numbers).await?;
     let mut by_lot: HashMap<i64, Vec<Milking>> = HashMap::new();
     for row in rows {
         let (number, well): (i64, Option<String>) = (row.try_get(1)?, row.try_get(5)?);
@@ -126,64 +126,6 @@ async fn milkings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64
         });
     }
     Ok(by_lot)
-}
-
-async fn cows_parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashMap<i64, Vec<CowsPart>>, Failure> {
-    let rows = sqlx::query(
-        "SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, ''), m.started,
-                (SELECT max(e.at) FROM events e WHERE e.cow = p.cow AND e.sort = 'calved' AND e.at <= m.started)
-         FROM pails p JOIN cows c ON c.number = p.cow JOIN milkings m ON m.number = p.milking
-         WHERE p.went = 'can' AND p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number",
-    )
-    .bind(among(milkings))
-    .fetch_all(&mut *db)
-    .await?;
-    let mut by_milking: HashMap<i64, Vec<CowsPart>> = HashMap::new();
-    for row in rows {
-        let (cow, at): (i64, i64) = (row.try_get(1)?, row.try_get(4)?);
-        let calved: Option<i64> = row.try_get(5)?;
-        let doses = doses(&mut *db, cow, Moment::seconds(at)).await?;
-        // Her milkings only matter to a running clock: those since her first dose or her calving, if either is near.
-        let since =
-            doses.iter().map(|dose| dose.at.in_seconds()).chain(calved.filter(|calved| at - calved < LONGEST_FRESH_DAYS * 86_400)).min();
-        let milked = match since {
-            Some(since) => milked_between(&mut *db, cow, since, at).await?,
-            None => Vec::new(),
-        };
-        let foremilk: String = row.try_get(3)?;
-        by_milking.entry(row.try_get(0)?).or_default().push(CowsPart {
-            cow: row.try_get(2)?,
-            foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
-            doses,
-            milked,
-            calved: calved.map(Moment::seconds),
-        });
-    }
-    Ok(by_milking)
-}
-
-/// The doses a cow was given in the 120 days up to a moment, because no milk clock known here is longer; a dose whose clock
-/// nobody wrote is never forgotten.
-///
-/// # Errors
-/// When the ledger cannot be read.
-async fn doses(db: &mut SqliteConnection, cow: i64, until: Moment) -> Result<Vec<Dose>, Failure> {
-    let rows = sqlx::query("SELECT at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments WHERE cow = ? AND at <= ? AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL)) ORDER BY at")
-        .bind(cow)
-        .bind(until.in_seconds())
-        .bind(until.plus_hours(-120 * 24).in_seconds())
-        .fetch_all(db)
-        .await?;
-    rows.iter().map(|row| dose(row, 0)).collect()
-}
-
-/// When a cow was milked between two moments, both counted.
-///
-/// # Errors
-/// When the ledger cannot be read.
-async fn milked_between(db: &mut SqliteConnection, cow: i64, from: i64, until: i64) -> Result<Vec<Moment>, Failure> {
-    let times: Vec<i64> = sqlx::query_scalar("SELECT m.started FROM pails p JOIN milkings m ON m.number = p.milking WHERE p.cow = ? AND m.started BETWEEN ? AND ? ORDER BY m.started").bind(cow).bind(from).bind(until).fetch_all(db).await?;
-    Ok(times.into_iter().map(Moment::seconds).collect())
 }
 
 /// The readings of lots, each guarded by what the checks of its thermometer say.

@@ -4,8 +4,13 @@
 //! words. A cow is in the can only when somebody wrote that she joined and nothing known speaks against it.
 
 use super::{
-    herd::{self, ColostrumRule, Dose, Foremilk, Fresh, Left, Standing, Turn, Withheld},
-    when::{Moment, Zone},
+    analytes::Analyte,
+    herd::{self, Dose, Foremilk, Fresh, Left, Standing, Turn, Withheld},
+    lab::LabResult,
+    strips::{self, Failing, Score, StripTest},
+    tested,
+    verdict::Rules,
+    when::{Day, Moment, Zone, day_shown},
 };
 
 /// Days after which a calving is beyond every rule known here: 60 milkings at one a day, and some to spare.
@@ -26,6 +31,10 @@ pub struct Known {
     pub foremilk: Option<(Foremilk, Moment)>,
     /// Why she is held, for each hold on her that nobody has lifted.
     pub held: Vec<String>,
+    /// Her strip tests: of each quarter the last one at least.
+    pub strips: Vec<StripTest>,
+    /// What the lab found in her own bottles.
+    pub results: Vec<LabResult>,
 }
 
 impl Known {
@@ -34,31 +43,81 @@ impl Known {
     }
 
     /// What her clocks say of the milk of one milking, with these milkings done before it.
-    fn clocks(&self, rule: ColostrumRule, milked: &[Moment], at: Moment) -> (Withheld, Option<Fresh>) {
+    fn clocks(&self, rules: &Rules, milked: &[Moment], at: Moment) -> (Withheld, Option<Fresh>) {
         let calved = self.last(Turn::Calved, at).filter(|calved| at.minutes_since(*calved) < FRESH_DAYS * 24 * 60);
         let fresh = calved.map(|calved| {
             let since: Vec<Moment> = milked.iter().copied().filter(|milked| *milked >= calved).collect();
-            herd::colostrum(calved, rule, &since, at)
+            herd::colostrum(calved, rules.fresh, &since, at)
         });
         // A cow far into her milk needs no rule to be past her colostrum: 30 days is beyond every rule in days.
         let needs_a_rule = calved.is_some_and(|calved| at.minutes_since(calved) < 30 * 24 * 60);
         let fresh = fresh.filter(|fresh| needs_a_rule || !matches!(fresh, Fresh::NotKnown(_)));
-        (herd::withdrawal(&self.doses, milked, at), fresh)
+        (herd::withdrawal(&self.doses, &herd::calvings(&self.turns, at), milked, at), fresh)
     }
 
-    /// Whether milk of hers written as gone into the can at `at` has no business there: nobody had written that she joined.
+    /// Why milk of hers written as gone into the can at `at` had no business there, if it had none: a clock that ran, or that
+    /// nobody had written that she joined.
     #[must_use]
-    pub fn slipped_in(&self, at: Moment) -> bool {
-        !matches!(herd::standing(&self.turns, at), Standing::InTheCan(_))
+    pub fn slipped_in(&self, rules: &Rules, at: Moment, zone: Zone) -> Option<Reason> {
+        self.reasons(rules, at, zone).into_iter().next()
     }
 
-    /// Products given to dry her off, whose label may count from the calving and not from the dose.
+    /// Every reason her milk stayed out at a moment but those of a hand and of an eye, the weightiest first. A dry cow gives
+    /// no milk that a clock could keep out.
+    fn reasons(&self, rules: &Rules, at: Moment, zone: Zone) -> Vec<Reason> {
+        let standing = herd::standing(&self.turns, at);
+        let is_dry = matches!(standing, Standing::Dry(_));
+        let (withheld, fresh) = self.clocks(rules, &self.milked, at);
+        let mut reasons = self.found(rules, at, zone);
+        match withheld {
+            Withheld::NotKnown(why) => reasons.push(Reason::AskTheVet(why)),
+            Withheld::UntilCalving(_) if !is_dry => reasons.push(Reason::UntilCalving(withheld.to_string())),
+            Withheld::Until(left) => reasons.push(Reason::Treated(left)),
+            Withheld::UntilCalving(_) | Withheld::Clear(_) => {}
+        }
+        match fresh {
+            _ if is_dry => {}
+            Some(Fresh::Colostrum(left)) => reasons.push(Reason::Colostrum(left)),
+            Some(Fresh::NotKnown(why)) => reasons.push(Reason::NoFreshRule(why)),
+            Some(Fresh::Milk(_)) | None => {}
+        }
+        let near = herd::due_day(&self.turns, at, zone).and_then(|due| Some((due, rules.fresh.too_near(due, zone.day(at))?)));
+        reasons.extend(near.filter(|_| !is_dry).map(|(due, from)| Reason::NearCalving(due, from)));
+        reasons.extend(herd::unwell_since(&self.turns, at).map(Reason::Unwell));
+        let failing = strips::failing(&self.strips, rules.strip_fails.unwrap_or(Score::USUAL), at, at);
+        if !failing.is_empty() && !is_dry {
+            reasons.push(Reason::StripTest(failing));
+        }
+        match standing {
+            Standing::KeptOut(at) => reasons.push(Reason::KeptOut(at)),
+            Standing::Fresh(at) => reasons.push(Reason::Fresh(at)),
+            Standing::Dry(at) => reasons.push(Reason::Dry(at)),
+            Standing::NotKnown => reasons.push(Reason::NothingWritten),
+            Standing::InTheCan(_) | Standing::Left(_) => {}
+        }
+        reasons
+    }
+
+    /// What was found in a bottle of hers that may never be there, until a later bottle of hers is clear of it.
+    fn found(&self, rules: &Rules, at: Moment, zone: Zone) -> Vec<Reason> {
+        let known: Vec<&LabResult> = self.results.iter().filter(|result| result.reported <= zone.day(at) && result.drawn <= at).collect();
+        let cleared =
+            |found: &LabResult| known.iter().any(|later| later.analyte == found.analyte && !later.is_found() && later.drawn > found.drawn);
+        let open = known.iter().filter(|result| tested::may_never_be(&rules.limits, result) && !cleared(result));
+        open.map(|result| Reason::Found(result.analyte.clone(), result.day(zone))).collect()
+    }
+
+    /// Products given to dry her off of which nobody wrote that they count from the calving, as such labels often do.
     #[must_use]
     pub fn given_dry(&self, at: Moment) -> Vec<&str> {
         let (Some(dried), Some(calved)) = (self.last(Turn::DriedOff, at), self.last(Turn::Calved, at)) else { return Vec::new() };
         let from = dried.plus_hours(-48);
-        let mut products: Vec<&str> =
-            self.doses.iter().filter(|dose| dose.at >= from && dose.at <= calved).map(|dose| dose.product.as_str()).collect();
+        let mut products: Vec<&str> = self
+            .doses
+            .iter()
+            .filter(|dose| dose.at >= from && dose.at <= calved && !dose.from_calving)
+            .map(|dose| dose.product.as_str())
+            .collect();
         products.dedup();
         products
     }
@@ -69,14 +128,24 @@ impl Known {
 pub enum Reason {
     /// Somebody stopped her milk, and it was not lifted.
     Held(String),
+    /// Something that may never be there was found in her own bottle, drawn that day.
+    Found(Analyte, Day),
     /// Only the vet can say how long: what is missing.
     AskTheVet(String),
+    /// A time counts from her calving, and none is written.
+    UntilCalving(String),
     /// The time after a treatment is running.
     Treated(Left),
     /// The time after calving is running.
     Colostrum(Left),
     /// Nothing says how long milk stays out after calving.
     NoFreshRule(String),
+    /// Too near the day she is due, and since which day.
+    NearCalving(Day, Day),
+    /// Not well, since then.
+    Unwell(Moment),
+    /// Quarters whose last strip test failed.
+    StripTest(Vec<Failing>),
     /// Her first squirts, when somebody last looked.
     Foremilk(Foremilk, Moment),
     /// Kept out by hand, since then.
@@ -93,7 +162,7 @@ impl Reason {
     /// Whether she may not be joined to the can while it lasts.
     #[must_use]
     pub const fn bars_joining(&self) -> bool {
-        matches!(self, Reason::Held(_) | Reason::AskTheVet(_) | Reason::Treated(_) | Reason::Colostrum(_) | Reason::NoFreshRule(_))
+        !matches!(self, Reason::Foremilk(..) | Reason::KeptOut(_) | Reason::Fresh(_) | Reason::Dry(_) | Reason::NothingWritten)
     }
 
     /// The reason in one or two words, for a mark beside her name.
@@ -102,7 +171,11 @@ impl Reason {
         match self {
             Reason::Held(_) => "held",
             Reason::AskTheVet(_) => "ask the vet",
-            Reason::Treated(_) => "treated",
+            Reason::Treated(_) | Reason::UntilCalving(_) => "treated",
+            Reason::Found(..) => "lab",
+            Reason::NearCalving(..) => "near calving",
+            Reason::Unwell(_) => "unwell",
+            Reason::StripTest(_) => "strip test",
             Reason::Colostrum(_) | Reason::NoFreshRule(_) | Reason::Fresh(_) => "fresh",
             Reason::Foremilk(..) => "foremilk",
             Reason::KeptOut(_) | Reason::NothingWritten => "kept out",
@@ -116,7 +189,16 @@ impl Reason {
         match self {
             Reason::Held(why) if why.is_empty() => "Her milk was stopped by hand.".to_owned(),
             Reason::Held(why) => format!("Her milk was stopped by hand: {}.", why.trim_end_matches('.')),
-            Reason::AskTheVet(why) | Reason::NoFreshRule(why) => why.clone(),
+            Reason::Found(analyte, drawn) => format!("{} was found in her bottle drawn {}.", analyte.spoken(), day_shown(*drawn)),
+            Reason::AskTheVet(why) | Reason::UntilCalving(why) | Reason::NoFreshRule(why) => why.clone(),
+            Reason::NearCalving(due, from) => {
+                format!("She is due {}, and her milk is kept back from {}.", day_shown(*due), day_shown(*from))
+            }
+            Reason::Unwell(at) => format!("She is not well, since {}.", zone.shown(*at)),
+            Reason::StripTest(failing) => {
+                let last = failing.iter().map(|own| own.at).max().map_or_else(String::new, |at| format!(" ({})", zone.shown(at)));
+                format!("Her last strip test failed: {}{last}.", strips::listed(failing))
+            }
             Reason::Treated(left) => Withheld::Until(*left).to_string(),
             Reason::Colostrum(left) => Fresh::Colostrum(*left).to_string(),
             Reason::Foremilk(look, at) => {
@@ -143,6 +225,8 @@ pub struct Judged {
     pub withheld: Withheld,
     /// What the clock of her calving says, while it matters.
     pub fresh: Option<Fresh>,
+    /// The day she is due, if she was served or is in calf.
+    pub due: Option<Day>,
 }
 
 impl Judged {
@@ -194,6 +278,8 @@ impl Judged {
     pub fn joins(&self, cow: &str, now: Moment, zone: Zone) -> String {
         let has = |wanted: fn(&Reason) -> bool| self.reasons.iter().any(wanted);
         let clock_runs = has(|reason| matches!(reason, Reason::Treated(_) | Reason::Colostrum(_)));
+        // She joins by herself only when nothing else has to happen first.
+        let until = |what: &str, not_before: &str| format!("{cow} stays out until {what}{not_before}.");
         let not_before = match self.clear.filter(|_| clock_runs) {
             Some(first) => format!(", and not before {}", zone.milking_words(first)),
             None => String::new(),
@@ -203,11 +289,19 @@ impl Judged {
         } else if has(|reason| matches!(reason, Reason::AskTheVet(_) | Reason::NoFreshRule(_))) {
             herd::joins(cow, None, now, zone)
         } else if has(|reason| matches!(reason, Reason::Held(_))) {
-            format!("{cow} stays out until the owner lifts the hold with a reason{not_before}.")
+            until("the owner lifts the hold with a reason", &not_before)
+        } else if has(|reason| matches!(reason, Reason::Found(..))) {
+            until("a later bottle of hers is clear of it", &not_before)
+        } else if has(|reason| matches!(reason, Reason::UntilCalving(_) | Reason::NearCalving(..))) {
+            until("she has calved and the time after it is over", "")
+        } else if has(|reason| matches!(reason, Reason::Unwell(_))) {
+            until("somebody writes that she is well again", &not_before)
+        } else if has(|reason| matches!(reason, Reason::StripTest(_))) {
+            until("a strip test of that quarter passes", &not_before)
         } else if has(|reason| matches!(reason, Reason::Foremilk(..))) {
-            format!("{cow} stays out until her first squirts look as they should{not_before}.")
+            until("her first squirts look as they should", &not_before)
         } else if has(|reason| matches!(reason, Reason::KeptOut(_) | Reason::NothingWritten)) {
-            format!("{cow} stays out until somebody writes that she joins{not_before}.")
+            until("somebody writes that she joins", &not_before)
         } else if clock_runs {
             herd::joins(cow, self.clear, now, zone)
         } else {
@@ -218,54 +312,46 @@ impl Judged {
 
 /// Judges whether a cow's milk goes into the can at `now`, and when it may if not. `usual` are the times of day she is milked.
 #[must_use]
-pub fn judge(cow: &Known, rule: ColostrumRule, usual: &[u32], now: Moment, zone: Zone) -> Judged {
+pub fn judge(cow: &Known, rules: &Rules, usual: &[u32], now: Moment, zone: Zone) -> Judged {
     let standing = herd::standing(&cow.turns, now);
-    let (withheld, fresh) = cow.clocks(rule, &cow.milked, now);
+    let (withheld, fresh) = cow.clocks(rules, &cow.milked, now);
     let mut reasons: Vec<Reason> = cow.held.iter().cloned().map(Reason::Held).collect();
-    match &withheld {
-        Withheld::NotKnown(why) => reasons.push(Reason::AskTheVet(why.clone())),
-        Withheld::Until(left) => reasons.push(Reason::Treated(*left)),
-        Withheld::Clear(_) => {}
-    }
-    match &fresh {
-        _ if matches!(standing, Standing::Dry(_)) => {}
-        Some(Fresh::Colostrum(left)) => reasons.push(Reason::Colostrum(*left)),
-        Some(Fresh::NotKnown(why)) => reasons.push(Reason::NoFreshRule(why.clone())),
-        Some(Fresh::Milk(_)) | None => {}
-    }
+    reasons.extend(cow.reasons(rules, now, zone));
     if let Some((look, at)) = cow.foremilk.filter(|(look, _)| !matches!(look, Foremilk::Normal | Foremilk::NotLooked))
         && cow.last(Turn::JoinedCan, now).is_none_or(|joined| joined < at)
     {
-        reasons.push(Reason::Foremilk(look, at));
+        // What a hand decided, and what is only said of a dry cow, weighs less than what was seen.
+        let place = reasons.iter().position(|reason| !reason.bars_joining()).unwrap_or(reasons.len());
+        reasons.insert(place, Reason::Foremilk(look, at));
     }
-    match standing {
-        Standing::KeptOut(at) => reasons.push(Reason::KeptOut(at)),
-        Standing::Fresh(at) => reasons.push(Reason::Fresh(at)),
-        Standing::Dry(at) => reasons.push(Reason::Dry(at)),
-        Standing::NotKnown => reasons.push(Reason::NothingWritten),
-        Standing::InTheCan(_) | Standing::Left(_) => {}
+    Judged {
+        standing,
+        reasons,
+        clear: first_clear(cow, rules, usual, now, zone),
+        withheld,
+        fresh,
+        due: herd::due_day(&cow.turns, now, zone),
     }
-    Judged { standing, reasons, clear: first_clear(cow, rule, usual, now, zone), withheld, fresh }
 }
 
 /// Judges a whole herd at `now`. A cow with no milkings of her own lately is foreseen at the times the others are milked.
 #[must_use]
-pub fn judge_all(cows: &[&Known], rule: ColostrumRule, now: Moment, zone: Zone) -> Vec<Judged> {
+pub fn judge_all(cows: &[&Known], rules: &Rules, now: Moment, zone: Zone) -> Vec<Judged> {
     let all: Vec<Moment> = cows.iter().flat_map(|cow| cow.milked.iter().copied()).collect();
     let herds = usual_times(&all, now, zone);
     let lately = |cow: &Known| cow.milked.iter().any(|at| now.minutes_since(*at) < 14 * 24 * 60);
     let usual = |cow: &Known| if lately(cow) { usual_times(&cow.milked, now, zone) } else { herds.clone() };
-    cows.iter().map(|cow| judge(cow, rule, &usual(cow), now, zone)).collect()
+    cows.iter().map(|cow| judge(cow, rules, &usual(cow), now, zone)).collect()
 }
 
-fn first_clear(cow: &Known, rule: ColostrumRule, usual: &[u32], now: Moment, zone: Zone) -> Option<Moment> {
+fn first_clear(cow: &Known, rules: &Rules, usual: &[u32], now: Moment, zone: Zone) -> Option<Moment> {
     // Twice the longest time a treatment's form takes: 2,000 hours are 167 milkings.
     let coming = herd::coming_milkings(zone, usual, now, 360);
     let mut milked = cow.milked.clone();
     for next in coming {
-        match cow.clocks(rule, &milked, next) {
+        match cow.clocks(rules, &milked, next) {
             (Withheld::Clear(_), None | Some(Fresh::Milk(_))) => return Some(next),
-            (Withheld::NotKnown(_), _) | (_, Some(Fresh::NotKnown(_))) => return None,
+            (Withheld::NotKnown(_) | Withheld::UntilCalving(_), _) | (_, Some(Fresh::NotKnown(_))) => return None,
             _ => milked.push(next),
         }
     }

@@ -5,8 +5,9 @@ pub use super::words::Word;
 use super::{
     chill::Chilled,
     coldness::Standing,
-    herd::{Foremilk, Fresh, Withheld},
+    herd::{Foremilk, Fresh, Left, Withheld},
     rules::{Channel, Channels, Sure},
+    strips::{self, Failing},
     tested::Tested,
     when::{Day, Moment, Zone, day_shown},
 };
@@ -33,6 +34,48 @@ pub enum Finding {
         session: String,
         /// What her clock said at that milking.
         fresh: Fresh,
+    },
+    /// A treated cow whose milk had to stay out, and a clear test that lifts it by the rule's own word.
+    ClearOfDrugs {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// What was left of her time.
+        left: Left,
+        /// Whose bottle: this lot's, or hers.
+        in_what: String,
+        /// When it was drawn.
+        drawn: Day,
+    },
+    /// A cow too near the day she is due.
+    NearCalving {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// The day she is due.
+        due: Day,
+        /// The first day too near it.
+        from: Day,
+    },
+    /// A cow with a quarter whose last strip test failed.
+    StripTest {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// Which quarters, and their scores.
+        failing: Vec<Failing>,
+    },
+    /// A cow that was not well.
+    CowUnwell {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// Since when.
+        since: Moment,
     },
     /// First squirts that were not as they should be, or that nobody looked at.
     Foremilk {
@@ -115,7 +158,7 @@ impl Finding {
             Finding::Treated { withheld, .. } => match withheld {
                 Withheld::Clear(_) => Word::CanGo,
                 Withheld::Until(_) => Word::KeepBack,
-                Withheld::NotKnown(_) => Word::CantTell,
+                Withheld::UntilCalving(_) | Withheld::NotKnown(_) => Word::CantTell,
             },
             Finding::JustCalved { fresh, .. } => match fresh {
                 Fresh::Milk(_) => Word::CanGo,
@@ -127,6 +170,7 @@ impl Finding {
                 Foremilk::NotLooked => Word::CantTell,
                 Foremilk::Flakes | Foremilk::Blood | Foremilk::Watery => Word::KeepBack,
             },
+            Finding::NearCalving { .. } | Finding::StripTest { .. } | Finding::CowUnwell { .. } => Word::KeepBack,
             Finding::MilkerIll { .. } | Finding::Held { .. } => Word::KeepBack,
             Finding::Parent { word, .. } => *word,
             Finding::BestBy { over, .. } => {
@@ -143,7 +187,7 @@ impl Finding {
                 Channels::Named(ways, sure) if !ways.is_empty() && *sure != Sure::Memory => Word::KeepBack,
                 Channels::Named(..) | Channels::NotKnown => Word::CantTell,
             },
-            Finding::Decided { .. } => Word::CanGo,
+            Finding::Decided { .. } | Finding::ClearOfDrugs { .. } => Word::CanGo,
             Finding::NoCows { .. } | Finding::NoSource => Word::CantTell,
         }
     }
@@ -153,9 +197,13 @@ impl Finding {
     pub fn topic(&self) -> String {
         let about = self.about();
         match self {
-            Finding::Treated { cow, session, .. } | Finding::JustCalved { cow, session, .. } | Finding::Foremilk { cow, session, .. } => {
-                format!("{about}: {cow}, {session}")
-            }
+            Finding::Treated { cow, session, .. }
+            | Finding::ClearOfDrugs { cow, session, .. }
+            | Finding::JustCalved { cow, session, .. }
+            | Finding::NearCalving { cow, session, .. }
+            | Finding::StripTest { cow, session, .. }
+            | Finding::CowUnwell { cow, session, .. }
+            | Finding::Foremilk { cow, session, .. } => format!("{about}: {cow}, {session}"),
             Finding::MilkerIll { session } | Finding::NoCows { session } => format!("{about}: {session}"),
             Finding::Held { what, .. } => format!("{about}: {what}"),
             Finding::Parent { code, .. } => format!("{about}: {code}"),
@@ -178,8 +226,11 @@ impl Finding {
     pub fn about(&self) -> &'static str {
         match self {
             Finding::Chill(_) => "Chill",
-            Finding::Treated { .. } => "Treatment",
+            Finding::Treated { .. } | Finding::ClearOfDrugs { .. } => "Treatment",
             Finding::JustCalved { .. } => "Calving",
+            Finding::NearCalving { .. } => "Near calving",
+            Finding::StripTest { .. } => "Strip test",
+            Finding::CowUnwell { .. } => "Cow unwell",
             Finding::Foremilk { .. } => "Foremilk",
             Finding::MilkerIll { .. } => "Milker",
             Finding::Held { .. } => "Held",
@@ -208,6 +259,21 @@ impl Finding {
                 format!("{cow} was milked into it at {session}, and after her calving her milk had to stay out {left}.")
             }
             Finding::JustCalved { cow, fresh, .. } => format!("{cow}: {fresh}"),
+            Finding::ClearOfDrugs { cow, session, left, in_what, drawn } => format!(
+                "{cow} was milked into it at {session} while her milk had to stay out {left}; the rule lets a clear test lift that, and the bottle of {in_what} drawn {} is clear.",
+                day_shown(*drawn)
+            ),
+            Finding::NearCalving { cow, session, due, from } => format!(
+                "{cow} was milked into it at {session}, and she is due {}: her milk is kept back from {}.",
+                day_shown(*due),
+                day_shown(*from)
+            ),
+            Finding::StripTest { cow, session, failing } => {
+                format!("{cow} was milked into it at {session}, and her last strip test failed: {}.", strips::listed(failing))
+            }
+            Finding::CowUnwell { cow, session, since } => {
+                format!("{cow} was milked into it at {session}, and she was not well, since {}.", zone.shown(*since))
+            }
             Finding::Foremilk { cow, session, seen } => {
                 format!("{cow}, {session}: {}", seen.reason().unwrap_or("Her first squirts were as they should be."))
             }
@@ -240,6 +306,16 @@ impl Finding {
             (Finding::Treated { withheld: Withheld::NotKnown(_), .. }, _) => {
                 "Ask the vet for the hours, and write them on the treatment.".to_owned()
             }
+            (Finding::Treated { withheld: Withheld::UntilCalving(_), .. }, _) => {
+                "Write down when she calved. If she has not, ask the vet how long her milk stays out.".to_owned()
+            }
+            (Finding::NearCalving { .. }, _) => {
+                "Keep it back, dry her off, and correct the day she is due if it is wrong. Mixing never makes it right.".to_owned()
+            }
+            (Finding::StripTest { .. }, _) => {
+                "Keep it back, keep her out of the can until a test of that quarter passes, and ask the vet.".to_owned()
+            }
+            (Finding::CowUnwell { .. }, _) => "Keep it back, keep her out of the can until she is well again, and ask the vet.".to_owned(),
             (Finding::Treated { .. } | Finding::JustCalved { fresh: Fresh::Colostrum(_), .. }, _) => {
                 "Throw it out or feed it as the vet says, and write down where it went. Mixing never makes it right.".to_owned()
             }
@@ -257,7 +333,7 @@ impl Finding {
             (Finding::Way { .. }, _) => {
                 "Ask the health department which ways are allowed, and write them into the farm's rules.".to_owned()
             }
-            (Finding::Decided { .. }, _) => "Nothing.".to_owned(),
+            (Finding::Decided { .. } | Finding::ClearOfDrugs { .. }, _) => "Nothing.".to_owned(),
             (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),
         }

@@ -85,8 +85,14 @@ pub mod chill;
 /// A cooling curve, as an estimate.
 pub mod cooling;
 
-/// The clocks a cow stands under, and where she stands.
+/// The clocks a cow's milk stands under.
+pub mod clocks;
+
+/// Where a cow stands in the herd.
 pub mod herd;
+
+/// Strip tests of a cow's quarters.
+pub mod strips;
 
 /// What the scale, the dipstick or the jar line said.
 pub mod milkings;
@@ -117,6 +123,9 @@ pub mod trace;
 
 /// What can be found about a lot.
 pub mod findings;
+
+/// What one cow's milk brings into a lot.
+pub mod poured;
 
 /// Whether a lot may go out.
 pub mod verdict;

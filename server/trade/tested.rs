@@ -113,9 +113,7 @@ pub fn judge(limits: &Limits, known: &Known, zone: Zone, now: Moment) -> Vec<Tes
 /// What was found that may never be there: in the lot itself, or in a cow from the day before her bottle was drawn until a
 /// later bottle of hers is clear.
 fn positives(limits: &Limits, own: &[LabResult], known: &Known, zone: Zone, today: Day) -> Vec<Tested> {
-    let never = |result: &&LabResult| {
-        (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
-    };
+    let never = |result: &&LabResult| may_never_be(limits, result);
     let mut found: Vec<Tested> = own
         .iter()
         .filter(never)
@@ -135,6 +133,12 @@ fn positives(limits: &Limits, own: &[LabResult], known: &Known, zone: Zone, toda
     }
     found.dedup();
     found
+}
+
+/// Whether something was found that may never be there: a pathogen, or a drug.
+#[must_use]
+pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
+    (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
 }
 
 /// Whether the law itself allows so many of a pathogen, as the French rule does of Listeria. Where it names no count, one is

@@ -80,8 +80,8 @@ pub struct Facts {
     pub held: Vec<Held>,
     /// Every cow still here, and how she is judged.
     pub cows: Vec<(String, Judged)>,
-    /// Cows whose milk went into the can at their last milking although it had to stay out, and which milking.
-    pub slipped_in: Vec<(String, String)>,
+    /// Cows whose milk went into the can at their last milking although it had to stay out: which milking, and why.
+    pub slipped_in: Vec<(String, String, String)>,
     /// The vessels in use.
     pub vessels: Vec<Vessel>,
     /// When anything was last counted.
@@ -175,13 +175,17 @@ fn verdicts(facts: &Facts, zone: Zone) -> Vec<Matter> {
 }
 
 fn cows(facts: &Facts) -> Vec<Matter> {
-    let slipped = facts.slipped_in.iter().map(|(cow, session)| {
-        let detail = format!("{session}, while she stood outside it. If it did, the whole vessel stays back: mixing never makes it right. If not, correct the milking.");
+    let slipped = facts.slipped_in.iter().map(|(cow, session, why)| {
+        let detail =
+            format!("{session}. {why} Hold the whole vessel: mixing never makes it right. If it did not go in, correct the milking.");
         Matter::wrong(format!("{cow}'s milk is written as in the can"), detail, About::Cow(cow.clone()))
     });
     let asks = facts.cows.iter().filter_map(|(cow, judged)| {
         judged.reasons.iter().find_map(|reason| match reason {
             Reason::AskTheVet(why) => Some(Matter::wrong(format!("{cow}: ask the vet"), why.clone(), About::Cow(cow.clone()))),
+            Reason::UntilCalving(why) => {
+                Some(Matter::wrong(format!("{cow}: write down her calving, or ask the vet"), why.clone(), About::Cow(cow.clone())))
+            }
             Reason::NoFreshRule(why) => Some(Matter::wrong(format!("{cow} has just calved"), why.clone(), About::Cow(cow.clone()))),
             _ => None,
         })

@@ -7,20 +7,20 @@
 //! inspector in full, and frozen into a hand-out as it stood.
 
 pub use super::findings::{Finding, Word};
+pub use super::poured::CowsPart;
 
 use super::{
     chill::{self, MilkingTimes, Reading},
-    herd::{self, ColostrumRule, Dose, Foremilk},
+    herd::ColostrumRule,
     limits::Limits,
+    poured,
     rules::{Channel, Channels, CountedFrom},
     steps::Steps,
+    strips::Score,
     tested::{self, Known},
     when::{Day, Moment, Zone},
 };
 use chrono::Days;
-
-/// Beyond so many days after calving no rule that can be written here keeps milk out: 60 milkings once a day, and a margin.
-pub const LONGEST_FRESH_DAYS: i64 = 70;
 
 /// The rules a lot is judged by: those of the day it was filled.
 #[derive(Clone, Debug, Default)]
@@ -31,6 +31,8 @@ pub struct Rules {
     pub steps: Steps,
     /// The days and milkings after calving.
     pub fresh: ColostrumRule,
+    /// The score of a strip test that keeps a cow out, where the rule names one.
+    pub strip_fails: Option<Score>,
     /// The best-by days, and what they count from.
     pub best_by: Option<(i64, CountedFrom)>,
     /// The ways of handing out it allows, as far as they are known.
@@ -91,21 +93,6 @@ pub struct Decision {
     pub over: Vec<String>,
     /// Why.
     pub reason: String,
-}
-
-/// One cow's milk in one milking of the lot.
-#[derive(Clone, Debug)]
-pub struct CowsPart {
-    /// Her name.
-    pub cow: String,
-    /// What her first squirts looked like.
-    pub foremilk: Foremilk,
-    /// Every dose she was given up to the milking.
-    pub doses: Vec<Dose>,
-    /// When she was milked, up to and including this milking.
-    pub milked: Vec<Moment>,
-    /// When she last calved before it.
-    pub calved: Option<Moment>,
 }
 
 /// One milking of the lot.
@@ -259,7 +246,7 @@ fn under(facts: &Facts, rules: &Rules, way: Option<Channel>, now: Moment) -> Ver
             findings.push(Finding::NoCows { session: milking.session.clone() });
         }
         for part in &milking.cows {
-            findings.extend(cow_findings(part, milking, rules));
+            findings.extend(poured::judge(part, &asked(milking, rules, facts, now)));
         }
     }
     for (code, verdict, _) in &facts.parents {
@@ -303,29 +290,26 @@ fn decided(finding: Finding, decisions: &[Decision], now: Moment) -> Finding {
     }
 }
 
-fn cow_findings(part: &CowsPart, milking: &Milking, rules: &Rules) -> Vec<Finding> {
-    let (cow, session, at) = (part.cow.clone(), milking.session.clone(), milking.times.start);
-    let mut findings = vec![Finding::Foremilk { cow: cow.clone(), session: session.clone(), seen: part.foremilk }];
-    if !part.doses.is_empty() {
-        findings.push(Finding::Treated {
-            cow: cow.clone(),
-            session: session.clone(),
-            withheld: herd::withdrawal(&part.doses, &part.milked, at),
-        });
+fn asked<'a>(milking: &'a Milking, rules: &'a Rules, facts: &'a Facts, now: Moment) -> poured::Asked<'a> {
+    poured::Asked {
+        session: &milking.session,
+        times: milking.times,
+        fresh: rules.fresh,
+        strip_fails: rules.strip_fails.unwrap_or(Score::USUAL),
+        limits: &rules.limits,
+        lab: &facts.lab,
+        zone: facts.zone,
+        today: facts.zone.day(now),
     }
-    if let Some(calved) = part.calved {
-        let since: Vec<Moment> = part.milked.iter().copied().filter(|milked| *milked >= calved).collect();
-        if at.minutes_since(calved) < LONGEST_FRESH_DAYS * 24 * 60 {
-            findings.push(Finding::JustCalved { cow, session, fresh: herd::colostrum(calved, rules.fresh, &since, at) });
-        }
-    }
-    findings
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::trade::measure::Temperature;
+    use crate::trade::{
+        herd::{Dose, Foremilk, Turn},
+        measure::Temperature,
+    };
 
     fn farm() -> Zone {
         Zone::parse("America/New_York").unwrap()
@@ -346,9 +330,8 @@ mod tests {
                 cows: vec![CowsPart {
                     cow: "Damson".to_owned(),
                     foremilk: Foremilk::Normal,
-                    doses: vec![],
                     milked: vec![at("2026-05-14T05:40")],
-                    calved: None,
+                    ..CowsPart::default()
                 }],
             }],
             readings: vec![Reading::of(at("2026-05-14T07:35"), Temperature::fahrenheit(39))],
@@ -392,7 +375,7 @@ mod tests {
             word_of(|facts| facts.holds.push(Hold { what: "This lot".to_owned(), reason: String::new(), at: facts.filled })),
             Word::KeepBack
         );
-        assert_eq!(word_of(|facts| facts.milkings[0].cows[0].calved = Some(at("2026-05-12T02:00"))), Word::KeepBack);
+        assert_eq!(word_of(|facts| facts.milkings[0].cows[0].turns.push((Turn::Calved, at("2026-05-12T02:00")))), Word::KeepBack);
     }
 
     #[test]

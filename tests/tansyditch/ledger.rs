@@ -5,7 +5,7 @@ use tallypail::trade::{
     analytes::Analyte,
     book::Book,
     chill::{MilkingTimes, Reading},
-    herd::{ColostrumRule, Dose, Foremilk},
+    herd::{ColostrumRule, Dose, Foremilk, Turn},
     jars::Jars,
     kinds::kind,
     lab::{Figure, LabResult, Of, Unit},
@@ -16,7 +16,7 @@ use tallypail::trade::{
     tested::{Known, Waiting},
     thermometers::{IceCheck, guard},
     verdict::{CowsPart, Decision, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge, judge_for},
-    when::Moment,
+    when::{Moment, parse_day},
 };
 
 /// The text of a cell.
@@ -180,12 +180,10 @@ impl<'a> Judge<'a> {
     fn cow(&self, pail: &Record, start: Moment) -> CowsPart {
         let cow = number("pails", pail, "cow");
         let before = |record: &&&Record| moment("treatments", record, "at") <= start;
-        let calved = self
-            .events
-            .get(cow)
-            .iter()
-            .filter(|event| text("events", event, "sort") == "calved")
-            .map(|event| moment("events", event, "at"));
+        let turns = self.events.get(cow).iter().map(|event| {
+            let due = parse_day(text("events", event, "due")).ok();
+            (Turn::of(text("events", event, "sort"), due), moment("events", event, "at"))
+        });
         CowsPart {
             cow: text("cows", &self.book.of("cows")[usize::try_from(cow - 1).unwrap()], "name").to_owned(),
             foremilk: Foremilk::parse(text("pails", pail, "foremilk")).unwrap(),
@@ -197,7 +195,8 @@ impl<'a> Judge<'a> {
                 .map(|pail| moment("milkings", self.milking(number("pails", pail, "milking")), "started"))
                 .filter(|at| *at <= start)
                 .collect(),
-            calved: calved.filter(|at| *at <= start).max(),
+            turns: turns.filter(|(_, at)| *at <= start).collect(),
+            strips: Vec::new(),
         }
     }
 
@@ -298,6 +297,7 @@ fn rules_of(record: &Record) -> Rules {
         best_by: whole("rules", record, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
         channels: Channels::parse(cell("channels")).unwrap(),
         limits: Limits::parse(cell("limits")).unwrap(),
+        strip_fails: None,
     }
 }
 

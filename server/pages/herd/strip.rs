@@ -1,0 +1,107 @@
+//! A strip test: four quarters, a score for each, kept in one save as one record for each quarter that was tested.
+
+use super::{App, Frame, Here, found, in_address, keep, kind_of};
+use crate::{
+    pages::field::Field,
+    trade::{
+        kinds::STRIP_SCORES,
+        records::{Cell, Remark, Shape, read},
+        slips,
+        strips::{Quarter, Score},
+    },
+    web::{
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
+        rooms::Rooms,
+        secret,
+        visitor::Role,
+    },
+};
+use askama::Template;
+use axum::extract::Path;
+
+/// The doors of this file.
+pub(super) fn rooms() -> Rooms<App> {
+    Rooms::new().look("/herd/{cow}/strip", Role::Helper, new).send("/herd/{cow}/strip", Role::Helper, create)
+}
+
+#[derive(Template)]
+#[template(path = "herd/strip.html")]
+struct New {
+    frame: Frame,
+    name: String,
+    fails: String,
+    quarters: Vec<Field>,
+    fields: Vec<Field>,
+    remarks: Vec<Remark>,
+    entry: String,
+}
+
+/// The field of a quarter: `left fore` is typed in `left_fore`.
+fn field_of(quarter: Quarter) -> String {
+    quarter.to_string().replace(' ', "_")
+}
+
+async fn view(here: &Here, name: &str, typed: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
+    let (cow, _, rules) = found(here, name).await?;
+    let scores: Vec<(String, String)> = STRIP_SCORES.iter().map(|score| ((*score).to_owned(), (*score).to_owned())).collect();
+    let tiles = |(quarter, word): (Quarter, &str)| {
+        let (first, rest) = word.split_at(1);
+        let label = first.to_uppercase() + rest;
+        Field::named(&field_of(quarter), &label, Shape::OneOf(STRIP_SCORES), typed, &remarks).choosing(scores.clone(), true)
+    };
+    let own = |column: &&crate::trade::records::Column| matches!(column.name, "at" | "note");
+    Ok(New {
+        frame: Frame::of(here, "Herd", format!("Strip test of {}", cow.known.name)).await?,
+        fails: rules.strip_fails.unwrap_or(Score::USUAL).to_string(),
+        quarters: Quarter::WORDS.into_iter().map(tiles).collect(),
+        fields: kind_of("strip_tests")?.columns.iter().filter(own).map(|column| Field::of(column, typed, &remarks)).collect(),
+        name: cow.known.name,
+        remarks,
+        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+    })
+}
+
+async fn new(here: Here, Path(name): Path<String>) -> Answer {
+    let typed = Fields::default().with("at", here.zone().for_field(here.now));
+    page(&view(&here, &name, &typed, Vec::new()).await?)
+}
+
+async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
+    let (cow, _, _) = found(&here, &name).await?;
+    let remarks = match scored(&here, &cow.known.name, &typed)? {
+        Ok(tests) => keep(&here, typed.get("entry"), tests).await?,
+        Err(remarks) => remarks,
+    };
+    if remarks.is_empty() {
+        return onward(&format!("/herd/{}", in_address(&cow.known.name)));
+    }
+    again(&view(&here, &name, &typed, remarks).await?)
+}
+
+/// One record for each quarter with a score; a quarter nobody tested has none.
+fn scored(here: &Here, cow: &str, typed: &Fields) -> Result<Result<Vec<(&'static str, Vec<Cell>)>, Vec<Remark>>, Trouble> {
+    let kind = kind_of("strip_tests")?;
+    let (mut tests, mut remarks) = (Vec::new(), Vec::<Remark>::new());
+    for (quarter, word) in Quarter::WORDS {
+        let field = field_of(quarter);
+        if typed.get(&field).is_empty() {
+            continue;
+        }
+        let line = typed.clone().with("cow", cow).with("quarter", word).with("score", typed.get(&field));
+        let more = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
+            Ok(cells) => {
+                let more = slips::remarks(kind, &cells, here.farm.ways, here.now);
+                tests.push((kind.name, cells));
+                more
+            }
+            Err(more) => more,
+        };
+        let here_of = |remark: Remark| if remark.field == "score" { Remark { field: field.clone(), ..remark } } else { remark };
+        remarks.extend(more.into_iter().map(here_of).filter(|remark| !remarks.contains(remark)).collect::<Vec<_>>());
+    }
+    if tests.is_empty() && remarks.is_empty() {
+        remarks.push(Remark::fault(&field_of(Quarter::LeftFore), "Tap the score of each quarter you tested; leave the others."));
+    }
+    Ok(if remarks.is_empty() { Ok(tests) } else { Err(remarks) })
+}
