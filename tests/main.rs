@@ -39,6 +39,8 @@ mod ledger;
 #[cfg(test)]
 mod limits;
 #[cfg(test)]
+mod lot_page;
+#[cfg(test)]
 mod may_it_go;
 #[cfg(test)]
 mod migrations;

@@ -14,6 +14,7 @@ pub mod hands;
 pub mod herd;
 pub mod journal;
 pub mod lab;
+pub mod lotfile;
 pub mod lots;
 pub mod milkings;
 pub mod people;

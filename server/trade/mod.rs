@@ -130,6 +130,15 @@ pub mod poured;
 /// Whether a lot may go out.
 pub mod verdict;
 
+/// How a lot cooled, as a picture and an estimate.
+pub mod curve;
+
+/// What a verdict rests on, part by part.
+pub mod rests;
+
+/// Everything about one lot on a paper.
+pub mod lotsheet;
+
 /// Lots made from lots, and what stands on a lid.
 pub mod mixing;
 

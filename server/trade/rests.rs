@@ -1,0 +1,318 @@
+//! What a verdict rests on, part by part: the rule, where it stands and how sure it is, and every fact behind it. The lot's
+//! page opens each part to its facts and the lot's paper prints the same words, so neither can say more than the other.
+
+use super::{
+    channels::Channel,
+    chill::Chilled,
+    findings::{Finding, Word},
+    herd::{self, Dose},
+    lab::LabResult,
+    limits::Limit,
+    rules::{Channels, CountedFrom, Sure},
+    strips::Score,
+    tested::Tested,
+    verdict::{CowsPart, Facts, Milking, Rules, Verdict, judge_for},
+    when::{Moment, Zone, day_shown, span_shown},
+};
+use std::collections::HashMap;
+
+/// One part of a verdict with all that is behind it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Rest {
+    /// What it is about.
+    pub about: &'static str,
+    /// What it says of the lot.
+    pub word: Word,
+    /// Why, in a sentence.
+    pub reason: String,
+    /// The rule it was held against; empty where no rule names anything.
+    pub rule: String,
+    /// How sure the rule is; empty where there is none.
+    pub sure: String,
+    /// Where the rule stands.
+    pub source: String,
+    /// Whether it says so only because the owner decided it.
+    pub decided: bool,
+    /// The facts behind it, a sentence each.
+    pub facts: Vec<String>,
+}
+
+impl Rest {
+    /// The facts a paper prints: where all is well only what a lab wrote, and never a sentence twice. The page opens to all.
+    pub fn worth_printing(&self) -> impl Iterator<Item = &str> {
+        let all = self.word != Word::CanGo || self.decided || matches!(self.about, "Test" | "Chill");
+        // The paper says the decision above all parts, so here only what it was about follows.
+        let said = if self.decided { 2 } else { 0 };
+        self.facts.iter().skip(said).filter(move |fact| all && !fact.contains(self.reason.as_str())).map(String::as_str)
+    }
+}
+
+/// The lab's own text of some results, by the number of the result.
+pub type Wrote = HashMap<i64, String>;
+
+/// Every part of a verdict, the worst first. Cows about whom there is nothing to say share one part.
+#[must_use]
+pub fn rests(facts: &Facts, verdict: &Verdict, rules: &Rules, wrote: &Wrote) -> Vec<Rest> {
+    let mut all: Vec<Rest> = Vec::new();
+    for finding in &verdict.findings {
+        let own = rest(finding, facts, rules, wrote);
+        let together = fine(finding).and_then(|_| all.iter_mut().find(|other| other.about == own.about && other.word == Word::CanGo));
+        match (together, fine(finding)) {
+            (Some(other), Some(_)) => other.facts.extend(own.facts),
+            (None, Some(says)) => all.push(Rest { reason: says.to_owned(), ..own }),
+            (_, None) => all.push(own),
+        }
+    }
+    for own in &mut all {
+        own.facts.dedup();
+    }
+    all
+}
+
+/// What a cow's part says when it is one of those where all is well.
+fn fine(finding: &Finding) -> Option<&'static str> {
+    match finding {
+        _ if finding.word() != Word::CanGo => None,
+        Finding::Foremilk { .. } => Some("Every cow's first squirts were as they should be."),
+        Finding::Treated { .. } => Some("No treatment's time was running."),
+        Finding::JustCalved { .. } => Some("Every cow was past the days after her calving."),
+        _ => None,
+    }
+}
+
+/// What each way of handing out says, when more than one is named or when one differs from the lot's own word.
+#[must_use]
+pub fn by_way(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)> {
+    let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(|way| (way, judge_for(facts, way, now))).collect();
+    let differs = all.iter().any(|(_, own)| own.word() != word);
+    if all.len() > 1 || differs { all } else { Vec::new() }
+}
+
+/// The ways in one line, only when they do not all say the same as the lot: `herdshare Can go · farm gate Keep back`.
+#[must_use]
+pub fn ways_line(facts: &Facts, word: Word, now: Moment) -> String {
+    let all = by_way(facts, word, now);
+    if all.iter().all(|(_, own)| own.word() == word) {
+        return String::new();
+    }
+    all.iter().map(|(way, own)| format!("{way} {}", own.word())).collect::<Vec<_>>().join(" · ")
+}
+
+fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest {
+    let zone = facts.zone;
+    let mut own = Rest {
+        about: finding.about(),
+        word: finding.word(),
+        reason: finding.reason(zone),
+        rule: String::new(),
+        sure: String::new(),
+        source: rules.source.clone(),
+        decided: false,
+        facts: Vec::new(),
+    };
+    match finding {
+        Finding::Chill(chilled) => chill(&mut own, chilled, rules, zone),
+        Finding::Tested(tested) => test(&mut own, tested, facts, wrote),
+        Finding::Treated { cow, session, .. } | Finding::ClearOfDrugs { cow, session, .. } => {
+            own.rule = "Her milk stays out for the time on the label, or as long as the vet says.".to_owned();
+            own.source = "the treatment as written down; 21 CFR 530 leaves any other use to the vet".to_owned();
+            own.sure = Sure::Memory.to_string();
+            own.facts = of_cow(facts, cow, session).flat_map(|(part, milking)| doses(part, milking, zone)).collect();
+        }
+        Finding::JustCalved { cow, session, .. } => {
+            own.rule = fresh(rules);
+            own.facts = of_cow(facts, cow, session).filter_map(|(part, milking)| calved(part, milking, zone)).collect();
+        }
+        Finding::NearCalving { due, from, .. } => {
+            own.rule = fresh(rules);
+            own.facts = vec![format!("Due {}; her milk stays out from {}.", day_shown(*due), day_shown(*from))];
+        }
+        Finding::StripTest { cow, failing, .. } => {
+            let fails = rules.strip_fails.unwrap_or(Score::USUAL);
+            own.rule = format!("A quarter with a strip test of {fails} or more keeps her milk out until it passes.");
+            own.source = if rules.strip_fails.is_some() { own.source.clone() } else { "common practice".to_owned() };
+            own.facts = failing.iter().map(|quarter| format!("{cow}: {quarter}.")).collect();
+        }
+        Finding::CowUnwell { cow, since, .. } => {
+            by_the_record(&mut own, "The milk of a cow that is not well stays out.", "common practice");
+            own.facts = vec![format!("{cow}: unwell since {}.", zone.in_full(*since))];
+        }
+        Finding::Foremilk { cow, session, seen } => {
+            own.rule = "The first squirts of every cow are looked at.".to_owned();
+            own.source = "common practice".to_owned();
+            own.facts = vec![format!("{cow}, {session}: {}", seen.reason().unwrap_or("first squirts as they should be."))];
+        }
+        Finding::MilkerIll { .. } => by_the_record(&mut own, "Nobody who is ill milks.", "common practice"),
+        Finding::Held { what, .. } => {
+            by_the_record(&mut own, "What is held stays where it is until the owner lifts it with a reason.", "the hold as written down");
+            own.facts =
+                facts.holds.iter().filter(|hold| hold.what == *what).map(|hold| format!("Held since {}.", zone.in_full(hold.at))).collect();
+        }
+        Finding::Parent { code, .. } => {
+            by_the_record(&mut own, "A made lot is no better than the worst of what it was made from.", "this program's own choice");
+            own.facts = vec![format!("Look at {code} for what that rests on.")];
+        }
+        Finding::BestBy { .. } => best_by(&mut own, facts, rules),
+        Finding::Way { allowed, .. } => way(&mut own, allowed),
+        Finding::Decided { found, by, at, reason } => {
+            let inner = rest(found, facts, rules, wrote);
+            let mut said = vec![
+                format!("Decided otherwise by {by} on {}: {reason}", zone.in_full(*at)),
+                format!("Without that: {}. {}", inner.word, inner.reason),
+            ];
+            said.extend(inner.facts);
+            let reason = format!("{by} decided that it may go. The records say {}.", inner.word);
+            own = Rest { facts: said, reason, word: own.word, decided: true, ..inner };
+        }
+        Finding::NoCows { .. } | Finding::NoSource => {
+            by_the_record(&mut own, "Whose milk is in a lot is written down.", "this program's own choice");
+        }
+    }
+    own
+}
+
+fn by_the_record(own: &mut Rest, rule: &str, source: &str) {
+    own.rule = rule.to_owned();
+    own.source = source.to_owned();
+}
+
+fn chill(own: &mut Rest, chilled: &Chilled, rules: &Rules, zone: Zone) {
+    own.reason = if chilled.warmed_up.is_some() && own.reason != chilled.reason() { own.reason.clone() } else { chilled.reason_at(zone) };
+    let steps: Vec<String> = rules.steps.0.iter().map(|step| format!("{} ({})", step.spoken(), step.sure)).collect();
+    own.rule = if steps.is_empty() { "How fast the milk must be cold is not known for this place.".to_owned() } else { steps.join("; ") };
+    own.facts = chilled
+        .findings
+        .iter()
+        .map(|found| {
+            let by = found.by.map_or_else(String::new, |by| format!(", by {}", zone.clock(by)));
+            format!("{}{by} ({}): {}. {}", found.step.spoken(), found.step.sure, found.outcome.standing(), found.reason_at(zone))
+        })
+        .chain(chilled.remarks(zone))
+        .collect();
+}
+
+fn test(own: &mut Rest, tested: &Tested, facts: &Facts, wrote: &Wrote) {
+    let limit = match tested {
+        Tested::Own { limit, .. }
+        | Tested::Row { limit, .. }
+        | Tested::Mean { limit, .. }
+        | Tested::Plan { limit, .. }
+        | Tested::HeldFor { limit, .. } => Some(limit),
+        Tested::Found { .. } => None,
+    };
+    match limit {
+        Some(limit) => {
+            own.rule = format!("{}: {}", limit.analyte, limit.spoken());
+            own.sure = limit.sure.to_string();
+            own.facts = figures(tested, limit, facts, wrote);
+        }
+        None => {
+            by_the_record(own, "What may never be in milk keeps the lot back, whatever the rule set says.", "this program's own choice");
+            let Tested::Found { analyte, .. } = tested else { return };
+            let found = facts.lab.own.iter().chain(&facts.lab.cows).filter(|result| result.analyte == *analyte);
+            own.facts = found.map(|result| as_written(result, wrote, facts.zone)).collect();
+        }
+    }
+}
+
+/// The results a limit was held against, as the lab wrote them; of the farm's only the last five.
+fn figures(tested: &Tested, limit: &Limit, facts: &Facts, wrote: &Wrote) -> Vec<String> {
+    let about = |result: &&LabResult| limit.analyte.covers(&result.analyte);
+    let results: Vec<&LabResult> = match tested {
+        Tested::Row { .. } | Tested::Mean { .. } => facts.lab.farm.iter().filter(about).collect(),
+        _ => facts.lab.own.iter().filter(about).collect(),
+    };
+    let last = results.len().saturating_sub(5);
+    let last = results.into_iter().skip(last);
+    let mut said: Vec<String> = match tested {
+        Tested::Row { .. } | Tested::Mean { .. } => {
+            let figures: Vec<String> =
+                last.map(|result| format!("{} ({})", figure(result, wrote), facts.zone.day(result.drawn).format("%-d %b %Y"))).collect();
+            if figures.is_empty() { Vec::new() } else { vec![format!("The farm's last results: {}.", figures.join(", "))] }
+        }
+        _ => last.map(|result| as_written(result, wrote, facts.zone)).collect(),
+    };
+    if matches!(tested, Tested::HeldFor { .. }) {
+        said.extend(facts.lab.waiting.iter().map(|own| {
+            let asked: Vec<String> = own.asked.iter().map(ToString::to_string).collect();
+            let asked = if asked.is_empty() { "not said for what".to_owned() } else { asked.join(", ") };
+            format!("Bottle drawn {}: {asked}; no result yet.", facts.zone.in_full(own.drawn))
+        }));
+    }
+    said
+}
+
+fn as_written(result: &LabResult, wrote: &Wrote, zone: Zone) -> String {
+    let figure = figure(result, wrote);
+    format!("{}: {figure}, drawn {}, reported {}.", result.analyte, zone.in_full(result.drawn), day_shown(result.reported))
+}
+
+/// The figure to the letter.
+fn figure(result: &LabResult, wrote: &Wrote) -> String {
+    let unit = result.unit.map_or_else(String::new, |unit| format!(" {unit}"));
+    wrote.get(&result.number).cloned().unwrap_or_else(|| format!("{}{unit}", result.figure))
+}
+
+fn of_cow<'f>(facts: &'f Facts, cow: &'f str, session: &'f str) -> impl Iterator<Item = (&'f CowsPart, &'f Milking)> {
+    let milkings = facts.milkings.iter().filter(move |own| own.session == session);
+    milkings.flat_map(move |own| own.cows.iter().filter(move |part| part.cow == cow).map(move |part| (part, own)))
+}
+
+fn doses(part: &CowsPart, milking: &Milking, zone: Zone) -> Vec<String> {
+    let one = |dose: &Dose| {
+        let out: Vec<String> =
+            [dose.milk_hours.map(|hours| format!("{hours} h")), dose.milk_milkings.map(|count| format!("{count} milkings"))]
+                .into_iter()
+                .flatten()
+                .collect();
+        let out =
+            if out.is_empty() { "nobody wrote how long her milk stays out".to_owned() } else { format!("milk out {}", out.join(" and ")) };
+        let from = if dose.from_calving { ", counted from calving" } else { "" };
+        let how = if dose.as_labelled { "as labelled" } else { "not as labelled" };
+        let vet = if dose.vet_figure { ", the vet's figure" } else { "" };
+        format!("{}: {} on {}, {out}{from}, {how}{vet}.", part.cow, dose.product, zone.in_full(dose.at))
+    };
+    let milked = format!("{}: milked into it at {}, {}.", part.cow, milking.session, zone.in_full(milking.times.start));
+    part.doses.iter().map(one).chain([milked]).collect()
+}
+
+fn calved(part: &CowsPart, milking: &Milking, zone: Zone) -> Option<String> {
+    let calved = herd::calvings(&part.turns, milking.times.start).into_iter().max()?;
+    let since = part.milked.iter().filter(|milked| **milked >= calved && **milked < milking.times.start).count();
+    let time = span_shown(milking.times.start.minutes_since(calved));
+    Some(format!("{}: calved {}, {time} and {since} milkings before {}.", part.cow, zone.in_full(calved), milking.session))
+}
+
+fn fresh(rules: &Rules) -> String {
+    let said: Vec<String> =
+        [rules.fresh.days_after.map(|days| format!("{days} days")), rules.fresh.milkings.map(|count| format!("{count} milkings"))]
+            .into_iter()
+            .flatten()
+            .collect();
+    if said.is_empty() {
+        "How long milk stays out after calving is not known for this place.".to_owned()
+    } else {
+        format!("Milk stays out {} after calving.", said.join(" and "))
+    }
+}
+
+fn best_by(own: &mut Rest, facts: &Facts, rules: &Rules) {
+    let Some((days, from)) = rules.best_by else { return };
+    let (from, first) = match from {
+        CountedFrom::Filling => ("filling", facts.filled),
+        CountedFrom::OldestMilking | CountedFrom::Production => ("the oldest milking", facts.oldest()),
+    };
+    own.rule = format!("Good for {days} days, counted from {from}.");
+    own.facts = vec![format!("Counted from {}.", facts.zone.in_full(first))];
+}
+
+fn way(own: &mut Rest, allowed: &Channels) {
+    let Channels::Named(ways, sure) = allowed else {
+        own.rule = "Which ways of handing out are allowed is not known for this place.".to_owned();
+        return;
+    };
+    let named: Vec<String> = ways.iter().map(ToString::to_string).collect();
+    own.rule =
+        if named.is_empty() { "The rule names no way of handing out.".to_owned() } else { format!("Allowed: {}.", named.join(", ")) };
+    own.sure = sure.to_string();
+}
