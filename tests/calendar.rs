@@ -320,6 +320,7 @@ fn an_empty_farm_is_not_nagged() {
         cows: Vec::new(),
         renewals: Vec::new(),
         thermometers: Vec::new(),
+        notices: Vec::new(),
     };
     let found = list(&empty);
     assert!(!found.is_empty() && found.iter().all(|due| !due.overdue), "{found:#?}");
@@ -464,4 +465,20 @@ async fn a_blend_is_asked_for_at_once() {
     let page = farm.visit(Role::Helper, "/").await;
     assert!(due(&page).contains("Chill reading by 08:05") && due(&page).contains("40 °F or less"), "{}", due(&page));
     assert_eq!(farm.now, at("2026-05-14T06:30"));
+}
+
+/// Source: 21 CFR 1.361 (records within 24 hours of being asked for) and Conn. Agencies Regs. 22-133-130 (a violation is
+/// answered in writing within 15 days).
+#[tokio::test]
+async fn what_is_asked_for_is_owed_until_it_is_answered() {
+    let farm = in_milk().await;
+    farm.keep("notices", &[("sort", "notice of a violation"), ("at", "2026-05-13T09:00"), ("sender", "Dairy division")]).await;
+    let asked = [("sort", "records asked for by an official"), ("at", "2026-05-14T07:00"), ("sender", "Dairy division")];
+    farm.keep("notices", &asked).await;
+    let page = farm.visit(Role::Owner, "/calendar").await;
+    page.says("Records are owed within 24 hours").says("21 CFR 1.361").says("By Thu 28 May 2026").says("Conn. Agencies Regs. 22-133-130");
+    page.never_says("Dairy division");
+    farm.keep("notices", &[&asked[..], &[("answered", "2026-05-14T07:30")]].concat()).await;
+    let open = facts(&farm).await.notices;
+    assert_eq!(open.len(), 2, "the answered one is owed no more");
 }

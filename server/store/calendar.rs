@@ -11,6 +11,7 @@ use crate::trade::{
     lab::{Figure, LabResult, Of},
     limits::Limits,
     measure::Weight,
+    notices::Notice,
     when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
@@ -36,7 +37,20 @@ pub async fn facts(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result
         cows: cows(&mut *db, zone, now).await?,
         renewals: renewals(&mut *db, today).await?,
         thermometers: thermometers(&mut *db, now).await?,
+        notices: notices(&mut *db, today, now).await?,
     })
+}
+
+/// What came in and nobody has answered. The days to sample again within are those of the base set.
+async fn notices(db: &mut SqliteConnection, today: Day, now: Moment) -> Result<Vec<(i64, Notice)>, Failure> {
+    let resample = rules(&mut *db, today).await?.last().and_then(|base| base.resample);
+    let asked = "SELECT number, sort, at, due FROM notices WHERE at <= ?1 AND (answered IS NULL OR answered > ?1) ORDER BY at, number";
+    let rows: Vec<(i64, String, i64, Option<String>)> = sqlx::query_as(asked).bind(now.in_seconds()).fetch_all(db).await?;
+    let notice = |(number, sort, at, says): (i64, String, i64, Option<String>)| {
+        let says = says.and_then(|day| parse_day(&day).ok());
+        (number, Notice { sort, at: Moment::seconds(at), says, resample })
+    };
+    Ok(rows.into_iter().map(notice).collect())
 }
 
 /// The first day of the ledger.

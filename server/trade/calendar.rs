@@ -14,6 +14,7 @@ use super::{
     herd,
     lab::LabResult,
     limits::Pattern,
+    notices::Notice,
     retests::Tests,
     thermometers::{Guard, IceCheck, guard},
     when::{Day, Moment, Zone, day_shown},
@@ -116,6 +117,8 @@ pub struct Facts {
     pub renewals: Vec<Renewal>,
     /// The thermometers in use.
     pub thermometers: Vec<Thermometer>,
+    /// Notices and requests that nobody has answered, each with its number.
+    pub notices: Vec<(i64, Notice)>,
 }
 
 impl Facts {
@@ -142,11 +145,30 @@ pub fn list(facts: &Facts) -> Vec<Due> {
         renewals: &facts.renewals,
     };
     let mut due = tests.due();
+    due.extend(facts.notices.iter().filter_map(|(number, notice)| answer(*number, notice, facts)));
     due.extend(papers(facts, &tests, &cows));
     due.extend(facts.rules.iter().filter_map(|rules| rules_again(rules, facts.today)));
     due.extend(facts.thermometers.iter().map(|own| ice_check(own, facts)));
     due.extend(cows.iter().flat_map(|cow| calving(cow, facts.today)));
     in_order(due)
+}
+
+/// What is owed to whoever sent a notice or asked for something, until it is written down as answered.
+fn answer(number: i64, notice: &Notice, facts: &Facts) -> Option<Due> {
+    let owed = notice.answer(facts.zone)?;
+    let day = facts.zone.day(owed.by);
+    Some(Due {
+        key: format!("notice {number}"),
+        sort: Sort::Notice,
+        from: owed.from,
+        day,
+        what: capital(&notice.sort),
+        named: String::new(),
+        detail: format!("{} Last moment: {}", owed.what, facts.zone.in_full(owed.by)),
+        source: owed.source.to_owned(),
+        overdue: day < facts.today,
+        about: About::Notice(number),
+    })
 }
 
 /// Papers with a last day, only the newest of each: an old permit that was renewed is not due.

@@ -13,6 +13,8 @@ pub const OWN_PAPER: &str = "the farm's own paper";
 /// What sort of thing is due; a short list has one line for each.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Sort {
+    /// An answer that is owed to an official or a customer.
+    Notice,
     /// A permit that ends.
     Permit,
     /// An agreement that ends.
@@ -48,6 +50,7 @@ impl Sort {
     #[must_use]
     pub const fn several(self) -> &'static str {
         match self {
+            Sort::Notice => "answers owed",
             Sort::Permit => "permits",
             Sort::Agreement => "agreements",
             Sort::Further => "tests that a result calls for",
@@ -77,16 +80,19 @@ impl Sort {
         matches!(self, Sort::Permit | Sort::Agreement | Sort::Paper)
     }
 
-    /// Whether milk may not be handed out, or nobody can say that it may, once its day is over.
+    /// Whether milk may not be handed out, or nobody can say that it may, once its day is over; or somebody waits for an
+    /// answer.
     #[must_use]
     pub const fn bears_on_handing_out(self) -> bool {
-        matches!(self, Sort::Permit | Sort::Agreement | Sort::Further)
+        matches!(self, Sort::Notice | Sort::Permit | Sort::Agreement | Sort::Further)
     }
 }
 
 /// Where it is written down once it is done.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum About {
+    /// On the record of this notice or request.
+    Notice(i64),
     /// As a sample of milk, to be tested for something.
     MilkSample(String),
     /// As a sample of one cow's milk, to be tested for something.
