@@ -87,10 +87,12 @@ fn followed(row: &SqliteRow) -> Result<(Followed, Caps), Failure> {
     let (title, citation, sure): (String, String, String) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
     let (limits, tests, caps): (String, String, String) = (row.try_get(4)?, row.try_get(5)?, row.try_get(10)?);
     let (after, within, check_by): (Option<i64>, Option<i64>, Option<String>) = (row.try_get(6)?, row.try_get(7)?, row.try_get(8)?);
-    let source = if citation.is_empty() { format!("{title} ({sure})") } else { format!("{title} ({citation}; {sure})") };
+    // A citation that is a story of its own stands on the rule set's record, and not beside every line.
+    let source = if citation.is_empty() || citation.len() > 90 { title } else { format!("{title} ({citation})") };
     let rules = Followed {
         number: row.try_get(0)?,
         source,
+        sure,
         limits: Limits::parse(&limits).unwrap_or_default(),
         tests: Frequencies::parse(&tests).unwrap_or_default(),
         resample: within.map(|within| (after.unwrap_or(0), within)),

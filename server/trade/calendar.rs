@@ -223,7 +223,7 @@ fn rules_again(rules: &Followed, today: Day) -> Option<Due> {
         day,
         what: "Look whether the rules are still so".to_owned(),
         named: String::new(),
-        detail: rules.source.clone(),
+        detail: format!("{}, {}", rules.source, rules.sure),
         source: "the rule set's own day".to_owned(),
         overdue: day < today,
         about: About::Rules(rules.number),

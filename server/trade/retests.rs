@@ -26,6 +26,8 @@ pub struct Followed {
     pub number: i64,
     /// What it is called, with its citation.
     pub source: String,
+    /// How sure the set is as a whole.
+    pub sure: String,
     /// The limits.
     pub limits: Limits,
     /// How often things are tested.
@@ -155,7 +157,10 @@ impl Tests<'_> {
             "added water" => self.tested(&Analyte::parse("freezing point"), rules, |of| matches!(of, Of::Lot(_))),
             _ => self.tested(&analyte, rules, |of| matches!(of, Of::Lot(_))),
         };
-        self.line(subject, frequency, &done, milk_since, format!("Milk test: {subject}"), source).into_iter().collect()
+        let line = self.line(subject, frequency, &done, milk_since, format!("Milk test: {subject}"), source);
+        // A lab is asked for the freezing point, which tells of added water.
+        let asked = if subject == "added water" { "freezing point" } else { subject };
+        line.map(|due| Due { about: About::MilkSample(asked.to_owned()), ..due }).into_iter().collect()
     }
 
     /// A line for one subject, where a day can be told.
@@ -319,7 +324,7 @@ impl Tests<'_> {
                     "{after} to {within} days from {}, when the lab reported; count from the notice itself if it came later",
                     day_shown(reported)
                 ),
-                source: rules.source.clone(),
+                source: format!("{}, {}", rules.source, rules.sure),
                 overdue: day < self.today,
                 about: About::MilkSample(limit.analyte.to_string()),
             })
