@@ -31,6 +31,8 @@ mod folder;
 #[cfg(test)]
 mod frequency;
 #[cfg(test)]
+mod held_cows;
+#[cfg(test)]
 mod herd;
 #[cfg(test)]
 mod lab_page;

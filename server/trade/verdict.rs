@@ -307,7 +307,7 @@ fn asked<'a>(milking: &'a Milking, rules: &'a Rules, facts: &'a Facts, now: Mome
 mod tests {
     use super::*;
     use crate::trade::{
-        herd::{Dose, Foremilk, Turn},
+        herd::{Foremilk, Turn},
         measure::Temperature,
     };
 
@@ -376,23 +376,6 @@ mod tests {
             Word::KeepBack
         );
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].turns.push((Turn::Calved, at("2026-05-12T02:00")))), Word::KeepBack);
-    }
-
-    #[test]
-    fn a_treated_cow_keeps_the_whole_lot_back_and_an_unknown_time_cannot_be_told() {
-        let dose = |hours| Dose {
-            at: at("2026-05-12T06:00"),
-            product: "udder tube".to_owned(),
-            milk_hours: hours,
-            milk_milkings: None,
-            as_labelled: true,
-            vet_figure: false,
-            from_calving: false,
-            dry_days: None,
-        };
-        assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(Some(96)))), Word::KeepBack);
-        assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(None))), Word::CantTell);
-        assert_eq!(word_of(|facts| facts.milkings[0].cows[0].doses.push(dose(Some(24)))), Word::CanGo);
     }
 
     #[test]

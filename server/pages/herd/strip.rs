@@ -69,18 +69,21 @@ async fn new(here: Here, Path(name): Path<String>) -> Answer {
 
 async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
     let (cow, _, _) = found(&here, &name).await?;
-    let remarks = match scored(&here, &cow.known.name, &typed)? {
-        Ok(tests) => keep(&here, typed.get("entry"), tests).await?,
-        Err(remarks) => remarks,
-    };
+    let (tests, mut remarks) = scored(&here, &cow.known.name, &typed)?;
+    if remarks.is_empty() {
+        remarks = keep(&here, typed.get("entry"), tests).await?;
+    }
     if remarks.is_empty() {
         return onward(&format!("/herd/{}", in_address(&cow.known.name)));
     }
     again(&view(&here, &name, &typed, remarks).await?)
 }
 
-/// One record for each quarter with a score; a quarter nobody tested has none.
-fn scored(here: &Here, cow: &str, typed: &Fields) -> Result<Result<Vec<(&'static str, Vec<Cell>)>, Vec<Remark>>, Trouble> {
+/// Records to keep, each with its kind's name.
+type Tests = Vec<(&'static str, Vec<Cell>)>;
+
+/// One record for each quarter with a score, and what there is to say about them; a quarter nobody tested has none.
+fn scored(here: &Here, cow: &str, typed: &Fields) -> Result<(Tests, Vec<Remark>), Trouble> {
     let kind = kind_of("strip_tests")?;
     let (mut tests, mut remarks) = (Vec::new(), Vec::<Remark>::new());
     for (quarter, word) in Quarter::WORDS {
@@ -103,5 +106,5 @@ fn scored(here: &Here, cow: &str, typed: &Fields) -> Result<Result<Vec<(&'static
     if tests.is_empty() && remarks.is_empty() {
         remarks.push(Remark::fault(&field_of(Quarter::LeftFore), "Tap the score of each quarter you tested; leave the others."));
     }
-    Ok(if remarks.is_empty() { Ok(tests) } else { Err(remarks) })
+    Ok((tests, remarks))
 }
