@@ -133,6 +133,20 @@ async fn the_milking_itself_leads_to_the_button() {
     assert_eq!(farm.visit(Role::Helper, "/milkings/kept-back?milking=1").await.location, "/fills/new");
 }
 
+/// Source: what already happened can be written down, whatever a rule says: two cows that had to stay out, one question after
+/// the other.
+#[tokio::test]
+async fn two_questions_on_one_milking_can_both_be_answered() {
+    let farm = herd().await;
+    for cow in ["Kettle", "Wren"] {
+        event(&farm, cow, "2026-05-13T19:00", "unwell").await;
+    }
+    let asked = milked(&farm, &[("sure", "went.2")]).await;
+    asked.came_with(422).says("Wren: She is not well").says("<input type=\"hidden\" name=\"sure\" value=\"went.2\">");
+    let kept = milked(&farm, &[("sure", "went.2"), ("sure", "went.3")]).await;
+    farm.visit(Role::Helper, &kept.location).await.says("Kettle: She is not well").says("Wren: She is not well");
+}
+
 /// Source: the owner's own rule: a milker who is not well keeps every jar of that milking back.
 #[tokio::test]
 async fn a_milker_who_is_not_well_is_told_at_once() {

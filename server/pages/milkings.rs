@@ -55,6 +55,8 @@ struct New {
     unit: Field,
     vessel: Field,
     all_normal: bool,
+    /// The questions answered already, so that a second one does not ask the first again.
+    sure: Vec<String>,
     pails: Vec<Pail>,
 }
 
@@ -144,6 +146,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         unit: field("unit", "Read in", Shape::OneOf(&["lb", "gal", "in"])),
         vessel: field("vessel", "Poured into", Shape::Words(40)).choosing(vessels, true),
         all_normal: typed.get("all_normal") == "yes",
+        sure: typed.all("sure").map(str::to_owned).collect(),
         pails,
         remarks,
     })

@@ -236,6 +236,12 @@ impl Judged {
         self.reasons.is_empty() && !self.has_left()
     }
 
+    /// Whether she joined the can and something keeps her milk out of it for now.
+    #[must_use]
+    pub const fn is_out_for_now(&self) -> bool {
+        matches!(self.standing, Standing::InTheCan(_)) && !self.reasons.is_empty()
+    }
+
     /// Whether somebody has to write that she joins before her milk goes into the can again.
     #[must_use]
     pub fn has_to_be_joined(&self) -> bool {
