@@ -133,6 +133,16 @@ fn a_cow_that_is_not_well_is_kept_back() {
     assert_eq!(word(|part| part.turns = vec![(Turn::Unwell, at("2026-06-06T06:30"))]), Word::KeepBack, "seen at the milking");
 }
 
+/// Source: this program's own rule: what somebody kept out by hand had no business in the can until somebody joined her.
+#[test]
+fn a_cow_kept_out_by_hand_keeps_the_lot_back_until_she_is_joined() {
+    let out = (Turn::KeptOut, at("2026-05-13T17:00"));
+    assert_eq!(word(|part| part.turns = vec![out]), Word::KeepBack);
+    assert_eq!(word(|part| part.turns = vec![out, (Turn::JoinedCan, at("2026-05-14T05:00"))]), Word::CanGo);
+    assert_eq!(word(|part| part.turns = vec![(Turn::DriedOff, at("2026-05-10T17:00"))]), Word::KeepBack);
+    assert_eq!(word(|part| part.turns.clear()), Word::CanGo, "nothing is written of where she stands");
+}
+
 /// Source: label custom for dry-off products; extra-label article of the National Mastitis Council for the early calving.
 #[test]
 fn a_dry_cow_that_calved_early_waits_for_the_vet() {

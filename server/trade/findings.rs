@@ -77,6 +77,15 @@ pub enum Finding {
         /// Since when.
         since: Moment,
     },
+    /// A cow that was kept out by hand, or was dry.
+    KeptOut {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// Since when.
+        since: Moment,
+    },
     /// First squirts that were not as they should be, or that nobody looked at.
     Foremilk {
         /// Her name.
@@ -170,7 +179,7 @@ impl Finding {
                 Foremilk::NotLooked => Word::CantTell,
                 Foremilk::Flakes | Foremilk::Blood | Foremilk::Watery => Word::KeepBack,
             },
-            Finding::NearCalving { .. } | Finding::StripTest { .. } | Finding::CowUnwell { .. } => Word::KeepBack,
+            Finding::NearCalving { .. } | Finding::StripTest { .. } | Finding::CowUnwell { .. } | Finding::KeptOut { .. } => Word::KeepBack,
             Finding::MilkerIll { .. } | Finding::Held { .. } => Word::KeepBack,
             Finding::Parent { word, .. } => *word,
             Finding::BestBy { over, .. } => {
@@ -203,6 +212,7 @@ impl Finding {
             | Finding::NearCalving { cow, session, .. }
             | Finding::StripTest { cow, session, .. }
             | Finding::CowUnwell { cow, session, .. }
+            | Finding::KeptOut { cow, session, .. }
             | Finding::Foremilk { cow, session, .. } => format!("{about}: {cow}, {session}"),
             Finding::MilkerIll { session } | Finding::NoCows { session } => format!("{about}: {session}"),
             Finding::Held { what, .. } => format!("{about}: {what}"),
@@ -231,6 +241,7 @@ impl Finding {
             Finding::NearCalving { .. } => "Near calving",
             Finding::StripTest { .. } => "Strip test",
             Finding::CowUnwell { .. } => "Cow unwell",
+            Finding::KeptOut { .. } => "Kept out",
             Finding::Foremilk { .. } => "Foremilk",
             Finding::MilkerIll { .. } => "Milker",
             Finding::Held { .. } => "Held",
@@ -270,6 +281,9 @@ impl Finding {
             ),
             Finding::StripTest { cow, session, failing } => {
                 format!("{cow} was milked into it at {session}, and her last strip test failed: {}.", strips::listed(failing))
+            }
+            Finding::KeptOut { cow, session, since } => {
+                format!("{cow} was milked into it at {session}, and stood outside the can since {}.", zone.in_full(*since))
             }
             Finding::CowUnwell { cow, session, since } => {
                 format!("{cow} was milked into it at {session}, and she was not well, since {}.", zone.shown(*since))
@@ -314,6 +328,9 @@ impl Finding {
             }
             (Finding::StripTest { .. }, _) => {
                 "Keep it back, keep her out of the can until a test of that quarter passes, and ask the vet.".to_owned()
+            }
+            (Finding::KeptOut { .. }, _) => {
+                "Keep it back. If she had joined the can by then, write down when she did; if it was another cow, correct the milking.".to_owned()
             }
             (Finding::CowUnwell { .. }, _) => "Keep it back, keep her out of the can until she is well again, and ask the vet.".to_owned(),
             (Finding::Treated { .. } | Finding::JustCalved { fresh: Fresh::Colostrum(_), .. }, _) => {

@@ -6,7 +6,7 @@
 use super::{
     chill::MilkingTimes,
     findings::Finding,
-    herd::{self, ColostrumRule, Dose, Foremilk, Turn, Withheld},
+    herd::{self, ColostrumRule, Dose, Foremilk, Standing, Turn, Withheld},
     lab::{LabResult, Of},
     limits::Limits,
     strips::{self, Score, StripTest},
@@ -89,7 +89,11 @@ pub fn judge(part: &CowsPart, asked: &Asked) -> Vec<Finding> {
         findings.push(Finding::StripTest { cow: cow.clone(), session: session.clone(), failing });
     }
     if let Some(since) = unwell_since(part, asked) {
-        findings.push(Finding::CowUnwell { cow, session, since });
+        findings.push(Finding::CowUnwell { cow: cow.clone(), session: session.clone(), since });
+    }
+    // A cow nobody wrote anything about is judged by her clocks alone; one kept out by hand, or dry, had no business there.
+    if let Standing::KeptOut(since) | Standing::Dry(since) = herd::standing(&part.turns, asked.known_by()) {
+        findings.push(Finding::KeptOut { cow, session, since });
     }
     findings
 }

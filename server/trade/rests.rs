@@ -133,6 +133,10 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
             own.source = if rules.strip_fails.is_some() { own.source.clone() } else { "common practice".to_owned() };
             own.facts = failing.iter().map(|quarter| format!("{cow}: {quarter}.")).collect();
         }
+        Finding::KeptOut { cow, since, .. } => {
+            by_the_record(&mut own, "A cow that is kept out, or dry, is not milked into the can.", "the farm's own record of her");
+            own.facts = vec![format!("{cow}: outside the can since {}.", zone.in_full(*since))];
+        }
         Finding::CowUnwell { cow, since, .. } => {
             by_the_record(&mut own, "The milk of a cow that is not well stays out.", "common practice");
             own.facts = vec![format!("{cow}: unwell since {}.", zone.in_full(*since))];
