@@ -302,6 +302,9 @@ fn every_built_in_set_judges_a_lot_with_everything_in_it() {
     }
 }
 
+/// A fact by its name, and how it is taken away.
+type Without = (&'static str, fn(&mut Facts));
+
 fn any_limit() -> impl Strategy<Value = &'static str> {
     prop::sample::select(vec![
         "coliforms at most 10 per mL [read]",
@@ -348,7 +351,7 @@ proptest! {
         facts.lab.own = count.map(|count| own("coliforms", &count.to_string(), "per mL")).into_iter().collect();
         facts.lab.waiting = if out { vec![Waiting { drawn: at("2026-05-14T06:20"), asked: vec![] }] } else { vec![] };
         let whole = judge(&facts, at(NOW)).word();
-        let without: [(&str, fn(&mut Facts)); 8] = [
+        let without: [Without; 8] = [
             ("readings", |facts| facts.readings.clear()),
             ("end", |facts| facts.milkings[0].times.end = None),
             ("foremilk", |facts| facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked),

@@ -330,7 +330,8 @@ impl Finding {
                 "Keep it back, keep her out of the can until a test of that quarter passes, and ask the vet.".to_owned()
             }
             (Finding::KeptOut { .. }, _) => {
-                "Keep it back. If she had joined the can by then, write down when she did; if it was another cow, correct the milking.".to_owned()
+                "Keep it back. If she had joined the can by then, write down when she did; if it was another cow, correct the milking."
+                    .to_owned()
             }
             (Finding::CowUnwell { .. }, _) => "Keep it back, keep her out of the can until she is well again, and ask the vet.".to_owned(),
             (Finding::Treated { .. } | Finding::JustCalved { fresh: Fresh::Colostrum(_), .. }, _) => {
