@@ -212,19 +212,21 @@ fn tree(rest: &mut std::iter::Peekable<std::str::Chars>, before: &str, inside: b
     }
 }
 
-/// Which of a room's files each file names, by `super::` or by the room's full name.
+/// Which of a room's files each file names, by `super::` or by the room's full name. A file in a folder of its subject's name
+/// is part of that subject, and names its neighbours in the room from one step further down.
 fn leanings(room: &str) -> Vec<(String, usize, String)> {
     let lines = code(&format!("server/{room}"));
     let files: BTreeSet<String> = lines.iter().map(|line| line.file.clone()).collect();
-    let names: BTreeSet<String> = files.iter().map(|file| name_of(file)).collect();
+    let names: BTreeSet<String> = files.iter().map(|file| name_of(room, file)).collect();
     let mut found = Vec::new();
     for file in &files {
         let own: Vec<&Line> = lines.iter().filter(|line| line.file == *file).collect();
-        for start in ["super::", &format!("crate::{room}::")] {
+        let up = if file.matches('/').count() > 2 { "super::super::" } else { "super::" };
+        for start in [up, &format!("crate::{room}::")] {
             for (number, path) in paths(&own, start) {
                 let first = path.split("::").next().unwrap_or("").to_owned();
-                if names.contains(&first) && first != name_of(file) {
-                    found.push((name_of(file), number, first));
+                if names.contains(&first) && first != name_of(room, file) {
+                    found.push((name_of(room, file), number, first));
                 }
             }
         }
@@ -234,8 +236,10 @@ fn leanings(room: &str) -> Vec<(String, usize, String)> {
     found
 }
 
-fn name_of(file: &str) -> String {
-    file.rsplit('/').next().unwrap().trim_end_matches(".rs").to_owned()
+/// The subject a file of a room is about: `server/pages/lots/one.rs` is about lots.
+fn name_of(room: &str, file: &str) -> String {
+    let inside = file.split_once(&format!("{room}/")).map_or(file, |(_, inside)| inside);
+    inside.split('/').next().unwrap().trim_end_matches(".rs").to_owned()
 }
 
 #[test]

@@ -5,25 +5,29 @@ mod decide;
 mod file;
 mod one;
 
-use super::{App, Frame, Here, kind_of, sheets};
+use super::{App, Frame, Here, field::Field, kind_of, sheets};
 use crate::{
     store::{Ledger, lots, records, verdict},
     trade::{
         codes::LotCode,
         figures::{Holds, Part, Sheet, Table},
+        records::Remark,
         rests::ways_line,
         verdict::{Facts, Verdict, judge},
         when::{Moment, Zone, day_shown},
     },
     web::{
-        answer::{Answer, Trouble, page},
-        form::Fields,
+        answer::{Answer, Trouble, again, onward, page},
+        form::{Fields, Sealed},
         rooms::Rooms,
+        secret,
         visitor::Role,
     },
 };
 use askama::Template;
 use axum::extract::Path;
+use decide::Deciding;
+use file::Told;
 
 /// The doors of this file.
 #[must_use]
@@ -31,8 +35,8 @@ pub fn rooms() -> Rooms<App> {
     Rooms::new()
         .look("/jars", Role::Helper, index)
         .look("/lots/{code}", Role::Helper, show)
-        .send("/lots/{code}/asides", Role::Helper, aside::set_aside)
-        .send("/lots/{code}/decision", Role::Owner, decide::decide)
+        .send("/lots/{code}/asides", Role::Helper, set_aside)
+        .send("/lots/{code}/decision", Role::Owner, decide_otherwise)
 }
 
 #[derive(Template)]
@@ -129,9 +133,46 @@ async fn show(here: Here, Path(typed): Path<String>) -> Answer {
     let (code, form) = sheets::form_of(&typed);
     let lot = found(&here, code).await?;
     if form == sheets::Form::Page {
-        return page(&one::view(&here, lot, &Fields::default(), Vec::new()).await?);
+        return page(&view(&here, lot, &Fields::default(), Vec::new()).await?);
     }
     let address = format!("/lots/{}", lot.code);
     let (own, _) = file::gather(&here, &lot).await?;
     sheets::answer(&here, "Jars", own.sheet(), form, &address, "", String::new()).await
+}
+
+/// The forms of a lot's page, with what was typed in one of them and what there is to say about it.
+struct Forms {
+    deciding: Option<Deciding>,
+    aside: (Vec<Field>, Vec<Field>),
+    remarks: Vec<Remark>,
+    entry: String,
+}
+
+async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Result<one::Show, Trouble> {
+    let (own, told) = file::gather(here, &lot).await?;
+    let entry = Some(typed.get("entry")).filter(|entry| !entry.is_empty());
+    let forms = Forms {
+        deciding: decide::offered(here, &own.verdict, typed, &remarks),
+        aside: aside::fields(&lot, typed, &remarks),
+        entry: entry.map_or_else(secret::entry, str::to_owned),
+        remarks,
+    };
+    one::laid_out(here, lot, (own, told), forms).await
+}
+
+async fn decide_otherwise(here: Here, Path(code): Path<String>, Sealed(typed): Sealed) -> Answer {
+    let lot = found(&here, &code).await?;
+    let remarks = decide::kept(&here, &lot, &typed).await?;
+    answered(&here, lot, &typed, remarks).await
+}
+
+async fn set_aside(here: Here, Path(code): Path<String>, Sealed(typed): Sealed) -> Answer {
+    let lot = found(&here, &code).await?;
+    let remarks = aside::kept(&here, &lot, &typed).await?;
+    answered(&here, lot, &typed, remarks).await
+}
+
+/// Back to the lot's page: on to it when all was kept, and otherwise again with what there is to say.
+async fn answered(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Answer {
+    if remarks.is_empty() { onward(&format!("/lots/{}", lot.code)) } else { again(&view(here, lot, typed, remarks).await?) }
 }

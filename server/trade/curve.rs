@@ -4,25 +4,21 @@
 //! Two estimates stand side by side because they fail in different ways: a straight line comes late on a jar that cooled
 //! steadily, and early on one that stood warm and was iced late. Whoever sees both sees how little either is worth.
 
-mod field;
-
 use super::{
     chill::{Chilled, Finding, MilkingTimes, Reading},
     coldness::off_shown,
     cooling,
     measure::Temperature,
+    plot::{Field, LONGEST},
     steps::Stage,
     verdict::{self, Facts, Verdict},
     when::{Moment, Zone, span_shown},
 };
-use field::Field;
 use rust_decimal::{
     Decimal,
     prelude::{FromPrimitive, ToPrimitive},
 };
 
-/// Longest time drawn: a rule's whole time and what comes after it, and not the days in the fridge.
-const LONGEST: i64 = 8 * 60;
 /// A rise of more than 2 °F, in the exact unit, is milk that warmed and no unsteady hand.
 const RISE: i64 = 1_000;
 /// How far apart the points of the drawn curve stand, in minutes.
@@ -210,6 +206,13 @@ impl<'f> Run<'f> {
         all.into_iter().take(last).collect()
     }
 
+    fn field(&self) -> Field {
+        let ends = self.readings.iter().map(|own| own.at).chain(self.steps.iter().filter_map(|own| own.by));
+        let readings: Vec<Temperature> = self.readings.iter().map(|own| own.temperature).collect();
+        let limits: Vec<Temperature> = self.steps.iter().map(|own| own.step.limit).collect();
+        Field::of(self.times.start, ends, &readings, &limits)
+    }
+
     /// Minutes and exact degrees, as the curve takes them.
     fn figures(&self, readings: &[Reading]) -> Vec<(f64, f64)> {
         let pair = |own: &Reading| Some((figure(own.at.minutes_since(self.times.start))?, figure(own.temperature.exact())?));
@@ -222,7 +225,7 @@ impl<'f> Run<'f> {
 pub fn picture(facts: &Facts, chilled: &Chilled) -> Option<Picture> {
     let run = Run::of(facts, chilled)?;
     let zone = facts.zone;
-    let field = Field::of(&run);
+    let field = run.field();
     let falling = run.falling();
     let figures = run.figures(&falling);
     let rises = falling.windows(2).any(|pair| matches!(pair, [one, two] if two.temperature.exact() > one.temperature.exact() + RISE));

@@ -130,6 +130,9 @@ pub mod poured;
 /// Whether a lot may go out.
 pub mod verdict;
 
+/// Where a point of a picture stands.
+pub mod plot;
+
 /// How a lot cooled, as a picture and an estimate.
 pub mod curve;
 

@@ -1,6 +1,5 @@
 //! Jars of a lot set aside: drunk in the house, fed to a calf, kept as a sample, broken or thrown out. It owns no door.
 
-use super::{found, one::view};
 use crate::{
     pages::{Here, field::Field, kind_of, remarks_of},
     store::{lots, records},
@@ -10,12 +9,8 @@ use crate::{
         records::{Remark, Shape, read},
         slips,
     },
-    web::{
-        answer::{Answer, Trouble, again, onward},
-        form::{Fields, Sealed},
-    },
+    web::{answer::Trouble, form::Fields},
 };
-use axum::extract::Path;
 
 /// The sizes a lot can be filled in, the usual one first.
 const SIZES: [(&str, &str, Size); 4] = [
@@ -42,15 +37,8 @@ pub(super) fn fields(lot: &lots::Lot, typed: &Fields, remarks: &[Remark]) -> (Ve
     )
 }
 
-pub(super) async fn set_aside(here: Here, Path(typed_code): Path<String>, Sealed(typed): Sealed) -> Answer {
-    let lot = found(&here, &typed_code).await?;
-    match aside_kept(&here, &lot, &typed).await? {
-        remarks if remarks.is_empty() => onward(&format!("/lots/{}", lot.code)),
-        remarks => again(&view(&here, lot, &typed, remarks).await?),
-    }
-}
-
-async fn aside_kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
+/// Keeps them; what there is to remark when it cannot.
+pub(super) async fn kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
     let zero = |name: &str| if typed.get(name).trim().is_empty() { "0".to_owned() } else { typed.get(name).to_owned() };
     let line = Fields::default()
         .with("at", here.zone().for_file(here.now))

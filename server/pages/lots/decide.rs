@@ -1,22 +1,16 @@
 //! What the owner decides about a lot of which the records say Wait or Can't tell. It is an answer of one person, with a
 //! reason and with what was known, and never a change to what the records say. It owns no door.
 
-use super::{file, found, one::view};
 use crate::{
     pages::{Here, field::Field, kind_of, remarks_of},
-    store::records,
+    store::{lots, records, verdict},
     trade::{
         records::{Remark, Shape, read},
         tested::Tested,
         verdict::{Facts, Finding, Verdict, Word, judge},
     },
-    web::{
-        answer::{Answer, again, onward},
-        form::{Fields, Sealed},
-        secret,
-    },
+    web::{answer::Trouble, form::Fields, secret},
 };
-use axum::extract::Path;
 
 /// The shortest reason: “ok” is none.
 const SHORTEST_REASON: usize = 10;
@@ -50,31 +44,31 @@ fn mark(verdict: &Verdict) -> String {
     secret::remembered(&verdict.facts())
 }
 
-pub(super) async fn decide(here: Here, Path(typed_code): Path<String>, Sealed(typed): Sealed) -> Answer {
-    let lot = found(&here, &typed_code).await?;
+/// Keeps the decision; what there is to remark when it is refused. The same form sent twice keeps one.
+pub(super) async fn kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
     let kind = kind_of("decisions")?;
     let mut tx = here.app.ledger.begin().await?;
     if records::by_entry(&mut tx, kind, typed.get("entry")).await?.is_some() {
-        return onward(&format!("/lots/{}", lot.code));
+        return Ok(Vec::new());
     }
-    let facts = file::facts(&mut tx, &here, &lot).await?;
-    let verdict = judge(&facts, here.now);
-    let mut remarks = refused(&facts, &verdict, &typed);
-    let line = line(&here, &lot.code, &verdict, typed.get("why"));
-    match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) if remarks.is_empty() => {
-            let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-            match records::keep(&mut tx, kind, typed.get("entry"), cells, &act).await {
-                Ok(_) => tx.commit().await?,
-                Err(refusal) => remarks = remarks_of(refusal)?,
-            }
-        }
-        Err(faults) if remarks.is_empty() => {
-            remarks = faults.into_iter().map(|own| Remark { field: "why".into(), ..own }).collect();
-        }
-        _ => {}
+    let facts = verdict::facts(&mut tx, &[lot.number], here.zone(), here.now).await?;
+    let Some(facts) = facts.first() else { return Err(Trouble::NotThere(format!("Lot {} is gone.", lot.code))) };
+    let verdict = judge(facts, here.now);
+    let refused = refused(facts, &verdict, typed);
+    if !refused.is_empty() {
+        return Ok(refused);
     }
-    if remarks.is_empty() { onward(&format!("/lots/{}", lot.code)) } else { again(&view(&here, lot, &typed, remarks).await?) }
+    let line = line(here, &lot.code, &verdict, typed.get("why"));
+    let about_why = |remarks: Vec<Remark>| remarks.into_iter().map(|own| Remark { field: "why".to_owned(), ..own }).collect();
+    let cells = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) => cells,
+        Err(remarks) => return Ok(about_why(remarks)),
+    };
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match records::keep(&mut tx, kind, typed.get("entry"), cells, &act).await {
+        Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
+        Err(refusal) => remarks_of(refusal).map(about_why),
+    }
 }
 
 /// The record, with what was known frozen into it.

@@ -71,7 +71,7 @@ pub(super) async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Tol
 }
 
 /// The facts of one lot.
-pub(super) async fn facts(db: &mut SqliteConnection, here: &Here, lot: &lots::Lot) -> Result<Facts, Trouble> {
+async fn facts(db: &mut SqliteConnection, here: &Here, lot: &lots::Lot) -> Result<Facts, Trouble> {
     let all = verdict::facts(db, &[lot.number], here.zone(), here.now).await?;
     all.into_iter().next().ok_or_else(|| Trouble::NotThere(format!("Lot {} is gone.", lot.code)))
 }

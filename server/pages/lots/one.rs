@@ -1,7 +1,7 @@
 //! The page of one lot: what may be done with it in one sentence, and then everything that sentence rests on. It owns no
 //! door.
 
-use super::{aside, decide, file};
+use super::{Deciding, Forms, Told};
 use crate::{
     pages::{Frame, Here, field::Field},
     store::lots,
@@ -11,7 +11,7 @@ use crate::{
         records::Remark,
         when::{Moment, day_shown},
     },
-    web::{answer::Trouble, form::Fields, secret},
+    web::answer::Trouble,
 };
 use askama::Template;
 
@@ -25,7 +25,7 @@ pub(super) struct Show {
     own: LotFile,
     /// What the owner decided, as it was decided.
     ruled: Vec<String>,
-    deciding: Option<decide::Deciding>,
+    deciding: Option<Deciding>,
     facts: Vec<(&'static str, String)>,
     rows: Vec<(String, String, String, String, bool)>,
     balance: Balance,
@@ -38,35 +38,33 @@ pub(super) struct Show {
     entry: String,
 }
 
-/// Reads the lot and lays its page out, with whatever was typed in one of its forms.
-pub(super) async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
-    let (own, told) = file::gather(here, &lot).await?;
+/// Lays the page out, with whatever was typed in one of its forms.
+pub(super) async fn laid_out(here: &Here, lot: lots::Lot, (own, told): (LotFile, Told), forms: Forms) -> Result<Show, Trouble> {
     let zone = here.zone();
     let window = find_window(&own.movements, &told.counts);
-    let (aside, sizes) = aside::fields(&lot, typed, &remarks);
     let row = |row: &crate::trade::curve::Row| (zone.shown(row.at), row.after.clone(), row.jar.clone(), row.remark.clone(), row.estimate);
     Ok(Show {
         frame: Frame::of(here, "Jars", format!("Lot {}", lot.code)).await?,
         filled: zone.in_full(lot.filled),
         ruled: own.ruled.iter().map(|ruled| ruled.says(zone)).collect(),
-        deciding: decide::offered(here, &own.verdict, typed, &remarks),
+        deciding: forms.deciding,
         facts: known(here, &lot, &own),
         rows: own.rows.iter().map(row).collect(),
         balance: own.jars.balance(),
         window: window.as_ref().map(|own| format!("between {} and {}", zone.shown(own.from), zone.shown(own.until))).unwrap_or_default(),
         callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
         history: history(here, &own, told),
-        aside,
-        sizes,
-        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+        aside: forms.aside.0,
+        sizes: forms.aside.1,
+        entry: forms.entry,
+        remarks: forms.remarks,
         own,
         lot,
-        remarks,
     })
 }
 
 /// Everything that happened to a lot, oldest first. A helper sees how many jars went, and not to whom.
-fn history(here: &Here, own: &LotFile, told: file::Told) -> Vec<(String, String, String)> {
+fn history(here: &Here, own: &LotFile, told: Told) -> Vec<(String, String, String)> {
     let whose = |who: &str| if here.visitor.is_owner() && !who.is_empty() { format!("to {who}") } else { String::new() };
     let moves = own.movements.iter().map(|own| (own.at, format!("{}: {}", moved(own.what), own.jars), whose(&own.who)));
     let mut all: Vec<(Moment, String, String)> = moves.collect();
