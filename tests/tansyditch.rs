@@ -70,6 +70,7 @@ fn made() -> Book {
     farm.vessels();
     farm.strip_tests();
     farm.renewals();
+    farm.notices();
     for on in day("2025-09-01").iter_days().take_while(|on| *on <= demo_day()) {
         farm.live(on);
     }

@@ -43,6 +43,26 @@ const RENEWALS: [Renewal; 23] = [
     ("other", "Scale checked against the mill's weights", "2026-05-20", "2027-05-20", "", ""),
 ];
 
+/// Sort, day, clock, from, minutes until it was answered, note.
+const NOTICES: [(&str, &str, &str, &str, i64, &str); 2] = [
+    (
+        "records asked for by an official",
+        "2026-03-24",
+        "09:40",
+        "Tansy County Health Department",
+        55,
+        "At the inspection: chill log and wash sheet of February",
+    ),
+    (
+        "results asked for by a customer",
+        "2026-09-23",
+        "17:20",
+        "M04, the Halvorsett family",
+        190,
+        "Had heard of the coliforms; sent both papers",
+    ),
+];
+
 /// Cow, day, clock, quarter, score, note: what is not the monthly round.
 const STRIPPED: [(i64, &str, &str, &str, &str, &str); 7] = [
     (2, "2026-04-12", "05:36", "left hind", "1", "Fresh; not in the can yet"),
@@ -105,6 +125,16 @@ impl Farm {
         for (on, clock, cow, quarter, score, note) in lines {
             let at = self.pen.at(on, clock);
             self.pen.write("strip_tests", row![cow, self.pen.typed(at), quarter, score, note], Sign::screen(at.plus_minutes(2), "Mina"));
+        }
+    }
+
+    /// What officials and families asked for.
+    pub fn notices(&mut self) {
+        for (sort, on, clock, from, minutes, note) in NOTICES {
+            let at = self.pen.at(day(on), clock);
+            let answered = at.plus_minutes(minutes);
+            let line = row![sort, self.pen.typed(at), from, "", self.pen.typed(answered), "", note];
+            self.pen.write("notices", line, Sign::screen(answered.plus_minutes(4), "Mina"));
         }
     }
 
