@@ -197,6 +197,10 @@ async fn a_decision_stands_on_the_page_and_on_every_paper() {
     let later = page(&farm).await;
     later.says("Keep back").says("Still 44 °F when read at 08:05").says(REASON).says("Decided otherwise");
     assert!(words_of(&farm.visit(Owner, "/lots/6134A-S.pdf").await).contains("Keep back: Still 44 °F"));
+    for end in ["", "/strike"] {
+        let changed = farm.submit(Owner, &format!("/records/decisions/1{end}"), &[("version", "1"), ("why", "a slip")]).await;
+        changed.came_with(422).says("stands for ever");
+    }
 }
 
 /// Source: the owner's own wish: nobody decides about something else than was shown, and a helper decides nothing.
@@ -319,4 +323,22 @@ async fn a_lot_at_the_lab_waits_for_its_test() {
     read(&farm, "07:50", "39 °F").await;
     farm.keep("samples", &[("drawn", "2026-05-14T06:30"), ("subject", "lot"), ("lot", LOT), ("asked", "coliforms")]).await;
     page(&farm).await.says("Waiting (test)").says("read second-hand").says("coliforms; no result yet.");
+}
+
+/// Source: common practice: of a year of a cow's bottles a lot's paper names those next to it, and never leaves out a drug found.
+#[tokio::test]
+async fn the_paper_names_the_bottles_next_to_the_lot() {
+    let farm = lot(&[("07:50", "39 °F")]).await;
+    let bottles = [
+        ("2026-02-10", "somatic cells", "101000"),
+        ("2026-03-10", "drug residue", "positive"),
+        ("2026-04-10", "somatic cells", "102000"),
+        ("2026-04-10", "drug residue", "negative"),
+    ];
+    for (day, analyte, figure) in bottles {
+        let sample = farm.keep("samples", &[("drawn", &format!("{day}T06:00")), ("subject", "cow"), ("cow", "Damson")]).await.to_string();
+        farm.keep("results", &[("sample", &sample), ("analyte", analyte), ("figure", figure), ("reported", day)]).await;
+    }
+    let csv = farm.visit(Owner, "/lots/6134A-S.csv").await;
+    csv.says("102000").says("positive").says("negative").never_says("101000");
 }

@@ -24,6 +24,7 @@ pub async fn correct(
     why: &str,
     act: &Act,
 ) -> Result<(), Refusal> {
+    may_change(kind)?;
     unchanged(db, kind, before).await?;
     let cells = looked_up(db, kind, cells).await?;
     // When it was first written, and by whom, stays: the journal says who corrected it and when.
@@ -44,6 +45,7 @@ pub async fn correct(
 /// # Errors
 /// A remark where other records lean on it.
 pub async fn strike(db: &mut SqliteConnection, kind: &'static Kind, before: &Record, why: &str, act: &Act) -> Result<(), Refusal> {
+    may_change(kind)?;
     unchanged(db, kind, before).await?;
     strike_line(db, kind, before, why, act).await?;
     remove(db, kind, before.number)
@@ -111,6 +113,15 @@ async fn strike_line(db: &mut SqliteConnection, kind: &Kind, before: &Record, wh
 
 async fn remove(db: &mut SqliteConnection, kind: &Kind, number: i64) -> Result<(), sqlx::Error> {
     sqlx::query(AssertSqlSafe(format!("DELETE FROM {} WHERE number = ?", kind.name))).bind(number).execute(db).await.map(|_| ())
+}
+
+/// Refuses to change what stands for ever.
+fn may_change(kind: &Kind) -> Result<(), Refusal> {
+    if !kind.stands_for_ever() {
+        return Ok(());
+    }
+    let says = "What was decided stands for ever, with its reason. If the lot may not go after all, hold it.";
+    Err(Refusal::Remarks(vec![Remark::fault("why", says)]))
 }
 
 /// Refuses a change made on a version that is no longer the newest.

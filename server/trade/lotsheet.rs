@@ -8,7 +8,7 @@ use super::{
     figures::{Holds, Part, Sheet, Table},
     jars::Jars,
     lab::LabResult,
-    rests::{Rest, Wrote},
+    rests::{Rest, Wrote, of_its_cows},
     verdict::{Facts, Verdict},
     when::{Moment, Zone},
 };
@@ -302,14 +302,15 @@ impl LotFile {
             ("As the lab wrote it", Holds::Words, 4),
             ("Reported", Holds::Words, 3),
         ];
-        let mut table = Table::new("results", "Lab results of this lot and of the cows in it", &columns);
+        let mut table =
+            Table::new("results", "Lab results of this lot, and of its cows the last before it was filled and the first after", &columns);
         table.when_empty = "No result is written down.".to_owned();
         let zone = self.facts.zone;
         let of = |result: &LabResult| match &result.of {
             super::lab::Of::Cow(cow) => cow.clone(),
             _ => "this lot".to_owned(),
         };
-        for result in self.facts.lab.own.iter().chain(&self.facts.lab.cows) {
+        for result in self.facts.lab.own.iter().chain(of_its_cows(&self.facts)) {
             let figure = self.wrote.get(&result.number).cloned().unwrap_or_else(|| result.figure.to_string());
             table.row([
                 of(result),
@@ -367,12 +368,12 @@ impl LotFile {
     fn handed_out(&self) -> Table {
         let now = self.verdict.word();
         let columns = [
-            ("Handed out", Holds::Words, 4),
-            ("To", Holds::Words, 2),
+            ("Handed out", Holds::Words, 5),
+            ("To", Holds::Words, 3),
             ("Jars", Holds::Words, 3),
-            ("How we know", Holds::Words, 3),
-            ("Known then", Holds::Words, 8),
-            ("Known now", Holds::Words, 2),
+            ("How known", Holds::Words, 3),
+            ("Known then", Holds::Words, 9),
+            ("Known now", Holds::Words, 3),
         ];
         let mut table = Table::new("handed", "Hand-outs, with what was known then beside what is known now", &columns);
         table.when_empty = "None of it was handed out.".to_owned();

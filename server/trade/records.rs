@@ -113,8 +113,18 @@ impl Kind {
     /// Whether a column keeps what it first said for ever.
     #[must_use]
     pub fn is_frozen(&self, column: &str) -> bool {
-        matches!(self.name, "pickups" | "decisions") && FROZEN.contains(&column)
-            || self.name == "documents" && matches!(column, "hash" | "size")
+        match self.name {
+            "pickups" => FROZEN.contains(&column),
+            "documents" => matches!(column, "hash" | "size"),
+            _ => self.stands_for_ever(),
+        }
+    }
+
+    /// Whether a record of it stands for ever once its ten seconds are over: what the owner decided, and why, is printed on
+    /// every paper of the lot, so nobody puts other words there.
+    #[must_use]
+    pub fn stands_for_ever(&self) -> bool {
+        self.name == "decisions"
     }
 
     /// The page that writes records of this kind, where a plain form would leave something out.

@@ -80,6 +80,19 @@ fn fine(finding: &Finding) -> Option<&'static str> {
     }
 }
 
+/// Of each cow and test the last bottle before the lot was filled and the first one after, and whatever was found that may
+/// never be there: the rest of her year is in her own papers.
+pub fn of_its_cows(facts: &Facts) -> impl Iterator<Item = &LabResult> {
+    let (all, filled) = (&facts.lab.cows, facts.filled);
+    let nearer = move |one: Moment, other: Moment| {
+        if one <= filled { other > one && other <= filled } else { other > filled && other < one }
+    };
+    all.iter().filter(move |own| {
+        let never = (own.analyte.is_pathogen() || own.analyte.is_drug()) && own.is_found();
+        never || !all.iter().any(|other| other.of == own.of && other.analyte == own.analyte && nearer(own.drawn, other.drawn))
+    })
+}
+
 /// What each way of handing out says, when more than one is named or when one differs from the lot's own word.
 #[must_use]
 pub fn by_way(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)> {
