@@ -124,6 +124,7 @@ CREATE TABLE ice_checks (
     version INTEGER NOT NULL CHECK (version > 0)
 ) STRICT;
 CREATE INDEX ice_checks_at ON ice_checks (at);
+CREATE INDEX chill_at ON chill (at);
 
 -- A paper kept: its name and the SHA-256 of its bytes, which lie in `contents`.
 CREATE TABLE documents (

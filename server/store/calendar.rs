@@ -160,9 +160,12 @@ async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<
         by_cow.entry(cow).or_default().push((sort, zone.day(Moment::seconds(at)), due));
     }
     let rows: Vec<(i64, String, String, Option<i64>)> = sqlx::query_as(
-        "SELECT c.number, c.name, c.since, (SELECT m.started FROM pails p JOIN milkings m ON m.number = p.milking
-                WHERE p.cow = c.number AND m.started <= ? ORDER BY m.started DESC LIMIT 1) FROM cows c ORDER BY c.number",
+        // A cow that was not milked for half a year is not in milk, so her whole life need not be walked for her last milking.
+        "SELECT c.number, c.name, c.since, lately.at FROM cows c LEFT JOIN
+            (SELECT p.cow, max(m.started) AS at FROM milkings m CROSS JOIN pails p ON p.milking = m.number
+             WHERE m.started BETWEEN ? AND ? GROUP BY p.cow) lately ON lately.cow = c.number ORDER BY c.number",
     )
+    .bind(now.plus_hours(-180 * 24).in_seconds())
     .bind(now.in_seconds())
     .fetch_all(db)
     .await?;

@@ -161,13 +161,16 @@ async fn strips(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, V
     Ok(by_cow)
 }
 
-/// What the lab found in the bottles of each cow. A figure nobody can read any more is left out; `check` says so.
+/// What the lab found in the bottles of each cow: cell counts of the last three years, and everything else for ever, because
+/// what may never be in milk is not forgotten. A figure nobody can read any more is left out; `check` says so.
 async fn results(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
     let rows = sqlx::query(
         "SELECT s.cow, r.number, s.number, s.drawn, c.name, r.analyte, r.figure, r.unit, r.part, r.reported
-         FROM samples s JOIN results r ON r.sample = s.number JOIN cows c ON c.number = s.cow WHERE s.drawn <= ? ORDER BY s.drawn, r.number",
+         FROM samples s JOIN results r ON r.sample = s.number JOIN cows c ON c.number = s.cow
+         WHERE s.drawn <= ? AND (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') ORDER BY s.drawn, r.number",
     )
     .bind(now.in_seconds())
+    .bind(now.plus_hours(-1000 * 24).in_seconds())
     .fetch_all(db)
     .await?;
     let mut by_cow: HashMap<i64, Vec<LabResult>> = HashMap::new();

@@ -175,8 +175,10 @@ async fn milked(db: &mut SqliteConnection, parts: &mut [(i64, i64, Moment, CowsP
     }
     let asked: Vec<[i64; 3]> = spans.iter().map(|(cow, (from, until))| [*cow, from.in_seconds(), until.in_seconds()]).collect();
     let rows: Vec<(i64, i64)> = sqlx::query_as(
-        "SELECT p.cow, m.started FROM json_each(?) j JOIN pails p ON p.cow = json_extract(j.value, '$[0]') JOIN milkings m ON m.number = p.milking
-         WHERE m.started BETWEEN json_extract(j.value, '$[1]') AND json_extract(j.value, '$[2]') ORDER BY m.started",
+        // The span of days comes first: a cow's whole life of milkings is never walked for the last few weeks of it.
+        "SELECT p.cow, m.started FROM json_each(?) j
+         CROSS JOIN milkings m ON m.started BETWEEN json_extract(j.value, '$[1]') AND json_extract(j.value, '$[2]')
+         CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number ORDER BY m.started",
     )
     .bind(serde_json::json!(asked).to_string())
     .fetch_all(db)

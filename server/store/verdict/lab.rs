@@ -86,7 +86,7 @@ pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) 
     let farm: Vec<Option<LabResult>> = rows.iter().map(result).collect::<Result<_, _>>()?;
     let mut cows: HashMap<String, Vec<LabResult>> = HashMap::new();
     let asked = asking(
-        "WHERE s.drawn >= ? AND s.cow IN (SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
+        "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') AND s.cow IN (SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
          ORDER BY s.drawn, r.number",
     );
     for row in sqlx::query(asked).bind(since).bind(among(lots)).fetch_all(&mut *db).await? {
@@ -94,7 +94,25 @@ pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) 
             cows.entry(row.try_get(5)?).or_default().push(read);
         }
     }
-    Ok(Parts { waiting: waiting(db, lots, &own).await?, own, cows, farm: Arc::new(farm.into_iter().flatten().collect()) })
+    let farm = useful(farm.into_iter().flatten().collect(), now);
+    Ok(Parts { waiting: waiting(db, lots, &own).await?, own, cows, farm: Arc::new(farm) })
+}
+
+/// What a row or a mean can still use, so that no lot is held against years of results: the last thirty of each test, and
+/// everything of the last fourteen months.
+fn useful(farm: Vec<LabResult>, now: Moment) -> Vec<LabResult> {
+    let lately = now.plus_hours(-430 * 24);
+    let mut kept: HashMap<Analyte, usize> = HashMap::new();
+    let mut useful: Vec<LabResult> = Vec::new();
+    for result in farm.into_iter().rev() {
+        let count = kept.entry(result.analyte.clone()).or_default();
+        if *count < 30 || result.drawn >= lately {
+            *count += 1;
+            useful.push(result);
+        }
+    }
+    useful.reverse();
+    useful
 }
 
 /// Bottles of these lots with something asked for that no result answers.
