@@ -174,6 +174,14 @@ fn a_pathogen_found_is_never_freed() {
     assert_eq!(word("Listeria monocytogenes none found [read]", &five), Word::KeepBack);
 }
 
+/// Source: this program's own caution: a name slipped in one letter must not let through what the lab called positive.
+#[test]
+fn something_found_that_nobody_knows_is_kept_back() {
+    assert_eq!(word("Salmonella none found [read]", &[own("Salmonela", "positive", "in 25 mL")]), Word::KeepBack);
+    assert_eq!(word("", &[own("beta lactams by strip", "positive", "")]), Word::KeepBack);
+    assert_eq!(word("", &[own("urea", "24", "")]), Word::CanGo, "a figure of something with no limit says nothing");
+}
+
 #[test]
 fn a_cow_with_a_pathogen_keeps_back_what_her_milk_is_in_until_she_is_clear() {
     let cow = |drawn: &str, figure: &str| result(Of::Cow("Damson".to_owned()), drawn, "Listeria monocytogenes", figure, "in 25 mL");

@@ -206,7 +206,10 @@ fn vets_figure<'a, 'b>(given: &'b [Course<'a>]) -> Option<&'b Course<'a>> {
 /// Why only the vet can say when this cow's milk may be used, or nothing when the figures at hand are enough.
 fn vet_needed(given: &[Course], milkings: &[Moment]) -> Option<String> {
     let vets = vets_figure(given);
-    let same = |one: &Course, two: &Course| one.dose.product.trim().to_lowercase() == two.dose.product.trim().to_lowercase();
+    // A tube counted from calving and one counted from its dose answer nothing for each other, though they share a name.
+    let same = |one: &Course, two: &Course| {
+        one.dose.from_calving == two.dose.from_calving && one.dose.product.trim().to_lowercase() == two.dose.product.trim().to_lowercase()
+    };
     let covered = |course: &Course| vets.is_some_and(|vet| course.dose.at <= vet.dose.at);
     for (place, course) in given.iter().enumerate().filter(|(_, course)| !covered(course)) {
         let given_again = given.iter().skip(place + 1).any(|later| same(later, course));

@@ -91,6 +91,12 @@ pub fn questions(since: Day, beside: bool, versions: &[Version], began: Option<D
             beside_now.join("”, “")
         ));
     }
+    if since < today && began.is_none_or(|began| since >= began) && !versions.is_empty() {
+        asked.push(format!(
+            "{} is over. Lots filled from that day on are judged anew by these rules; what was handed out keeps its old verdict.",
+            day_shown(since)
+        ));
+    }
     asked
 }
 

@@ -56,6 +56,8 @@ pub fn remarks(lines: &[Line], known: Known) -> Vec<Remark> {
         ));
     }
     for (place, line) in lines.iter().enumerate() {
+        remarks.extend(name_remark(line));
+        remarks.extend(thousands_remark(line));
         let unit = unit_remark(line, known.limits);
         let is_clear = unit.is_none();
         remarks.extend(unit);
@@ -68,6 +70,26 @@ pub fn remarks(lines: &[Line], known: Known) -> Vec<Remark> {
 
 fn on(field: &str, line: &Line) -> String {
     format!("{field}.{}", line.nth)
+}
+
+/// A test nobody here knows: its limits cannot be found, and a germ with a slipped letter would pass for nothing.
+fn name_remark(line: &Line) -> Option<Remark> {
+    if line.analyte.is_known() {
+        return None;
+    }
+    let near = super::near::unknown("test", line.analyte.name(), super::analytes::KNOWN.iter().copied());
+    Some(Remark::question(&format!("figure.{}", line.nth), format!("{near} Keep it under this name only if it is no slip."), None))
+}
+
+/// A figure like 12.000: twelve, or twelve thousand as some labs write it.
+fn thousands_remark(line: &Line) -> Option<Remark> {
+    let counted = Unit::parse(&line.unit).is_ok_and(|unit| unit.in_a_millilitre().is_some());
+    let Figure::Number(figure) = line.figure else { return None };
+    let thousands = (figure * Decimal::from(1000)).normalize();
+    (counted && figure.scale() == 3 && figure >= Decimal::ONE).then(|| {
+        let says = format!("Is this {}, or {}?", figure.normalize(), grouped(thousands));
+        Remark::question(&format!("figure.{}", line.nth), says, Some(grouped(thousands)))
+    })
 }
 
 /// A unit that is missing where a limit needs it, or that is not the one such figures come in.

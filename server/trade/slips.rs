@@ -74,6 +74,16 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
             remarks.push(Remark::fault("cow", "Name the cow when it is one, and leave this empty for gear."));
         }
     }
+    if kind.name == "renewals" && said("until").is_empty() && !matches!(said("sort"), "inspection" | "other") {
+        remarks.push(Remark::question(
+            "until",
+            "Good to which day? Without one it drops off the calendar. Keep it only if it never runs out.",
+            None,
+        ));
+    }
+    if kind.name == "renewals" && !said("until").is_empty() && said("until") < said("done") {
+        remarks.push(Remark::fault("until", "It cannot run out before it was done. Look at both days."));
+    }
     if kind.name == "tickets" && said("sort") != "calf sold" && whole("amount").is_some_and(|amount| amount < 0) {
         remarks.push(Remark::question("amount", "Money back? Keep it if this is a refund, or take the minus away.", None));
     }

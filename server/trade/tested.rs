@@ -6,7 +6,7 @@
 
 use super::{
     analytes::Analyte,
-    lab::{LabResult, Of},
+    lab::{Figure, LabResult, Of},
     limits::{Limit, Limits, Pattern},
     standing::{self, Compared, Mean, Plan, Rolling, Rung},
     when::{Day, Moment, Zone, day_shown},
@@ -135,9 +135,13 @@ fn positives(limits: &Limits, own: &[LabResult], known: &Known, zone: Zone, toda
     found
 }
 
-/// Whether something was found that may never be there: a pathogen, or a drug.
+/// Whether something was found that may never be there: a pathogen, a drug, or something nobody here knows. A name slipped in
+/// one letter must not let through what the lab called positive.
 #[must_use]
 pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
+    if !result.analyte.is_known() {
+        return result.figure == Figure::Found;
+    }
     (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
 }
 
@@ -250,6 +254,9 @@ impl Tested {
             (_, Word::CanGo) => "Nothing.",
             (Tested::Found { analyte, .. }, _) if analyte.is_drug() => {
                 "Keep it back, find out whose milk it was, and ask the vet. Mixing never makes it right."
+            }
+            (Tested::Found { analyte, .. }, _) if !analyte.is_known() => {
+                "Keep it back. No test of this name is known here: correct the name if it is a slip, and ask the lab what it means."
             }
             (Tested::Found { .. }, _) => "Keep it back for good, stop what hangs together with it, and call the health department now.",
             (Tested::Own { limit, .. }, Word::Wait) if limit.pattern == Pattern::Ladder => {

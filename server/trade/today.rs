@@ -15,6 +15,7 @@ use super::{
     measure::Temperature,
     owners::lines,
     steps::Stage,
+    tested::Tested,
     verdict::{Finding, Verdict, Word},
     when::{Day, Moment, Zone, day_shown, span_shown},
 };
@@ -154,7 +155,9 @@ fn verdicts(facts: &Facts, zone: Zone) -> Vec<Matter> {
         let said_already = |finding: &&Finding| all_stopped && matches!(finding, Finding::Held { what, .. } if what == "All milk");
         let Some(finding) = lot.verdict.findings.iter().find(|finding| !said_already(finding)) else { continue };
         let (word, reason) = (finding.word(), finding.reason(zone));
-        if matches!(word, Word::CanGo | Word::Wait) {
+        // A lot that waits for its chill or its bottle is due elsewhere; one over a limit waits for the owner.
+        let is_waiting = word == Word::Wait && !matches!(finding, Finding::Tested(Tested::Own { .. }));
+        if word == Word::CanGo || is_waiting {
             continue;
         }
         match shared.iter_mut().find(|(own, why, _)| *own == word && *why == reason) {

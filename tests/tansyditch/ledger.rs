@@ -11,8 +11,10 @@ use tallypail::trade::{
     lab::{Figure, LabResult, Of, Unit},
     limits::Limits,
     measure::{Scale, Temperature, Weight},
+    poured::LONGEST_MILKING_HOURS,
     records::{Cell, Record},
     rules::{Channel, Channels, CountedFrom, Steps},
+    strips::{Quarter, Score, StripTest},
     tested::{Known, Waiting},
     thermometers::{IceCheck, guard},
     verdict::{CowsPart, Decision, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge, judge_for},
@@ -81,6 +83,7 @@ pub struct Judge<'a> {
     treatments: By<'a>,
     events: By<'a>,
     lifts: By<'a>,
+    strips: By<'a>,
     samples: By<'a>,
     decisions: By<'a>,
     rules: RulesOfDay,
@@ -106,6 +109,7 @@ impl<'a> Judge<'a> {
             treatments: by("treatments", "cow"),
             events: by("events", "cow"),
             lifts: by("lifts", "hold"),
+            strips: by("strip_tests", "cow"),
             samples: by("samples", "lot"),
             decisions: by("decisions", "lot"),
             rules: RulesOfDay { base, beside: vec![] },
@@ -172,17 +176,23 @@ impl<'a> Judge<'a> {
                 .get(number)
                 .iter()
                 .filter(|pail| text("pails", pail, "went") == "can")
-                .map(|pail| self.cow(pail, start))
+                .map(|pail| self.cow(pail, start, whole("milkings", record, "ended").map_or(start, Moment::seconds)))
                 .collect(),
         }
     }
 
-    fn cow(&self, pail: &Record, start: Moment) -> CowsPart {
+    fn cow(&self, pail: &Record, start: Moment, ended: Moment) -> CowsPart {
         let cow = number("pails", pail, "cow");
         let before = |record: &&&Record| moment("treatments", record, "at") <= start;
         let turns = self.events.get(cow).iter().map(|event| {
             let due = parse_day(text("events", event, "due")).ok();
             (Turn::of(text("events", event, "sort"), due), moment("events", event, "at"))
+        });
+        let over = ended.max(start.plus_hours(LONGEST_MILKING_HOURS));
+        let strips = self.strips.get(cow).iter().map(|test| StripTest {
+            at: moment("strip_tests", test, "at"),
+            quarter: Quarter::of(text("strip_tests", test, "quarter")),
+            score: Score::parse(text("strip_tests", test, "score")).unwrap(),
         });
         CowsPart {
             cow: text("cows", &self.book.of("cows")[usize::try_from(cow - 1).unwrap()], "name").to_owned(),
@@ -195,8 +205,8 @@ impl<'a> Judge<'a> {
                 .map(|pail| moment("milkings", self.milking(number("pails", pail, "milking")), "started"))
                 .filter(|at| *at <= start)
                 .collect(),
-            turns: turns.filter(|(_, at)| *at <= start).collect(),
-            strips: Vec::new(),
+            turns: turns.filter(|(_, at)| *at <= over).collect(),
+            strips: strips.filter(|test| test.at <= over).collect(),
         }
     }
 
@@ -297,7 +307,7 @@ fn rules_of(record: &Record) -> Rules {
         best_by: whole("rules", record, "best_by_days").map(|days| (days, CountedFrom::OldestMilking)),
         channels: Channels::parse(cell("channels")).unwrap(),
         limits: Limits::parse(cell("limits")).unwrap(),
-        strip_fails: None,
+        strip_fails: Score::parse(cell("strip_fails")).ok(),
     }
 }
 

@@ -93,7 +93,12 @@ pub(super) async fn new(here: Here, Query(asked): Query<Vec<(String, String)>>) 
     let typed = if asked.get("place").is_empty() {
         like(&here, asked.get("like")).await?
     } else {
-        Fields(written(&place_of(asked.get("place"))?, today, ""))
+        let place = Fields(written(&place_of(asked.get("place"))?, today, ""));
+        // A figure the farm chose for itself does not end with the place it stood beside.
+        let own = like(&here, "").await.unwrap_or_default();
+        ["best_by_days", "strip_fails"]
+            .iter()
+            .fold(place, |place, name| if place.get(name).is_empty() { place.with(name, own.get(name).to_owned()) } else { place })
     };
     let typed = typed.with("since", today.to_string()).with("check_by", look_again(today).to_string()).with("why", "");
     page(&view(&here, &typed, Vec::new()).await?)
