@@ -235,7 +235,7 @@ async fn what_nobody_may_free_is_named_with_what_would_lift_it() {
     let form = page(&germ).await;
     let sample = germ.keep("samples", &[("drawn", "2026-05-14T06:30"), ("subject", "lot"), ("lot", LOT)]).await.to_string();
     germ.keep("results", &[("sample", &sample), ("analyte", "Salmonella"), ("figure", "Positive"), ("reported", "2026-05-14")]).await;
-    decide(&germ, &form, REASON).await.came_with(422).says("Salmonella was found in this lot").says("never freed");
+    decide(&germ, &form, REASON).await.came_with(422).says("Salmonella was found in 6134A-S").says("never freed");
     page(&germ).await.says("Salmonella: Positive, drawn");
     for farm in [farm, drug, germ] {
         assert!(farm.list("decisions").await.is_empty());

@@ -70,7 +70,7 @@ fn lot(base: Rules) -> Facts {
         readings: vec![reading("2026-05-14T07:35", 3900)],
         holds: vec![],
         parents: vec![],
-        rules: RulesOfDay { base, beside: vec![] },
+        rules: RulesOfDay { base, beside: vec![], used: vec![] },
         lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], ..Known::default() },
         decisions: vec![],
         zone: zone(),
@@ -161,7 +161,7 @@ fn a_pathogen_found_is_never_freed() {
         facts.decisions = vec![Decision {
             at: at("2026-05-14T11:00"),
             by: "Mina".to_owned(),
-            over: vec!["Test: Salmonella in this lot".to_owned()],
+            over: vec!["Test: Salmonella in 6134A-S".to_owned()],
             reason: "x".to_owned(),
         }];
         let verdict = judge(&facts, at(NOW));

@@ -94,7 +94,7 @@ fn under(all: &HashMap<String, Facts>, code: &str, rules: &Rules, now: Option<Mo
         let (own, _) = under(all, parent, rules, Some(now));
         (parent.clone(), judge(&own, now), own.oldest())
     });
-    (Facts { parents: parents.collect(), rules: RulesOfDay { base: rules.clone(), beside: vec![] }, ..facts.clone() }, now)
+    (Facts { parents: parents.collect(), rules: RulesOfDay { base: rules.clone(), beside: vec![], used: vec![] }, ..facts.clone() }, now)
 }
 
 /// The reason in a few words.

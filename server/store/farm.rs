@@ -6,7 +6,7 @@ use crate::trade::{
     limits::Limits,
     measure::{Scale, figure_of},
     records::Ways,
-    rules::{Channels, CountedFrom},
+    rules::{Channel, Channels, CountedFrom},
     steps::Steps,
     strips::Score,
     verdict::{Rules, RulesOfDay},
@@ -54,7 +54,10 @@ pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure>
 
 /// Every rule set the farm has followed, newest first, to be asked for a day.
 #[derive(Clone, Debug, Default)]
-pub struct RuleBook(Vec<(Day, bool, Rules)>);
+pub struct RuleBook {
+    sets: Vec<(Day, bool, Rules)>,
+    used: Vec<Channel>,
+}
 
 impl RuleBook {
     /// The rules of a day. A lot is judged by the rules of the day it was filled. The sets beside the base are those written
@@ -62,14 +65,14 @@ impl RuleBook {
     #[must_use]
     pub fn on(&self, day: Day) -> RulesOfDay {
         let mut beside = Vec::new();
-        for (_, stands_beside, rules) in self.0.iter().filter(|(since, _, _)| *since <= day) {
+        for (_, stands_beside, rules) in self.sets.iter().filter(|(since, _, _)| *since <= day) {
             if !stands_beside {
-                return RulesOfDay { base: rules.clone(), beside };
+                return RulesOfDay { base: rules.clone(), beside, used: self.used.clone() };
             }
             beside.push(rules.clone());
         }
         let base = Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() };
-        RulesOfDay { base, beside }
+        RulesOfDay { base, beside, used: self.used.clone() }
     }
 }
 
@@ -83,9 +86,11 @@ pub async fn rule_book(db: &mut SqliteConnection) -> Result<RuleBook, Failure> {
                 coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, ''), strip_fails
          FROM rules ORDER BY since DESC, number DESC",
     )
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await?;
-    rows.iter().map(rules).collect::<Result<_, _>>().map(RuleBook)
+    let sets = rows.iter().map(rules).collect::<Result<_, _>>()?;
+    let used: Vec<String> = sqlx::query_scalar("SELECT DISTINCT channel FROM people WHERE until IS NULL").fetch_all(db).await?;
+    Ok(RuleBook { sets, used: used.iter().filter_map(|way| Channel::parse(way)).collect() })
 }
 
 fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {

@@ -117,7 +117,7 @@ fn positives(limits: &Limits, own: &[LabResult], known: &Known, zone: Zone, toda
     let mut found: Vec<Tested> = own
         .iter()
         .filter(never)
-        .map(|result| Tested::Found { analyte: result.analyte.clone(), in_what: "this lot".to_owned(), drawn: zone.day(result.drawn) })
+        .map(|result| Tested::Found { analyte: result.analyte.clone(), in_what: result.of.to_string(), drawn: zone.day(result.drawn) })
         .collect();
     let cows: Vec<&LabResult> = known.cows.iter().filter(|result| result.reported <= today).collect();
     for result in cows.iter().copied().filter(never) {

@@ -65,6 +65,8 @@ pub struct RulesOfDay {
     pub base: Rules,
     /// The sets beside it, newest first.
     pub beside: Vec<Rules>,
+    /// The ways the farm's own households are reached, whether or not a set names them.
+    pub used: Vec<Channel>,
 }
 
 impl RulesOfDay {
@@ -74,10 +76,10 @@ impl RulesOfDay {
         self.beside.iter().find(|rules| rules.names(way)).unwrap_or(&self.base)
     }
 
-    /// Every way that a set of the day names, in the order in which the ways are listed.
+    /// Every way that a set of the day names or a household is reached by, in the order in which the ways are listed.
     #[must_use]
     pub fn ways(&self) -> Vec<Channel> {
-        let named = |way: &Channel| self.beside.iter().chain([&self.base]).any(|rules| rules.names(*way));
+        let named = |way: &Channel| self.used.contains(way) || self.beside.iter().chain([&self.base]).any(|rules| rules.names(*way));
         Channel::WORDS.into_iter().map(|(way, _)| way).filter(named).collect()
     }
 }
@@ -346,6 +348,7 @@ mod tests {
                     ..Rules::default()
                 },
                 beside: vec![],
+                used: vec![],
             },
             lab: Known::default(),
             decisions: vec![],

@@ -112,7 +112,7 @@ impl<'a> Judge<'a> {
             strips: by("strip_tests", "cow"),
             samples: by("samples", "lot"),
             decisions: by("decisions", "lot"),
-            rules: RulesOfDay { base, beside: vec![] },
+            rules: RulesOfDay { base, beside: vec![], used: vec![] },
             checks: book.of("ice_checks").iter().map(|check| (ice_check(check), check.written)).collect(),
             results: book.of("results").iter().map(|result| (lab_result(book, result), result.written)).collect(),
         }

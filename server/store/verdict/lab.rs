@@ -4,7 +4,8 @@ use super::{Failure, among};
 use crate::trade::{
     analytes::Analyte,
     lab::{Figure, LabResult, Of, Unit},
-    tested::{Known, Waiting},
+    limits::Limits,
+    tested::{Known, Waiting, may_never_be},
     verdict::Milking,
     when::{Moment, parse_day},
 };
@@ -40,8 +41,9 @@ impl Parts {
     }
 }
 
-const RESULT: &str = "SELECT r.number, r.sample, s.drawn, s.subject, coalesce(l.code, ''), coalesce(c.name, ''), r.analyte, r.figure, r.unit, r.part, r.reported, s.lot
-    FROM results r JOIN samples s ON s.number = r.sample LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow ";
+const SELECTED: &str = "SELECT r.number, r.sample, s.drawn, s.subject, coalesce(l.code, ''), coalesce(c.name, ''), r.analyte, r.figure, r.unit, r.part, r.reported, s.lot";
+const FROM: &str =
+    "FROM results r JOIN samples s ON s.number = r.sample LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow ";
 
 /// A figure nobody can read any more is left out; `check` says so.
 fn result(row: &SqliteRow) -> Result<Option<LabResult>, Failure> {
@@ -78,6 +80,15 @@ pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) 
     for row in sqlx::query(asked).bind(among(lots)).fetch_all(&mut *db).await? {
         if let Some(read) = result(&row)? {
             own.entry(row.try_get(11)?).or_default().push(read);
+        }
+    }
+    // What was found in cream says something of the jars it was made from; a count of it says nothing.
+    let made = "JOIN sources x ON x.lot = s.lot WHERE x.parent IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
+    for row in
+        sqlx::query(sqlx::AssertSqlSafe(format!("{}, x.parent {FROM}{made}", SELECTED))).bind(among(lots)).fetch_all(&mut *db).await?
+    {
+        if let Some(read) = result(&row)?.filter(|read| may_never_be(&Limits::default(), read)) {
+            own.entry(row.try_get(12)?).or_default().push(read);
         }
     }
     let since = now.plus_hours(-BACK_DAYS * 24).in_seconds();
@@ -142,5 +153,5 @@ async fn waiting(
 
 /// The list's own columns and one ending, both part of the program.
 fn asking(ending: &'static str) -> sqlx::AssertSqlSafe<String> {
-    sqlx::AssertSqlSafe(format!("{RESULT}{ending}"))
+    sqlx::AssertSqlSafe(format!("{SELECTED} {FROM}{ending}"))
 }
