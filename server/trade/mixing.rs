@@ -192,7 +192,12 @@ mod tests {
             best_by: Some((1, CountedFrom::Filling)),
             ..Rules::default()
         };
-        let days = last_days(&RulesOfDay { base: gate, beside: vec![share], used: vec![] }, at("2026-07-02T07:00"), at("2026-07-02T06:00"), Zone::UTC);
+        let days = last_days(
+            &RulesOfDay { base: gate, beside: vec![share], used: vec![] },
+            at("2026-07-02T07:00"),
+            at("2026-07-02T06:00"),
+            Zone::UTC,
+        );
         let said: Vec<(&str, &str)> = days.iter().map(|(ways, says)| (ways.as_str(), says.as_str())).collect();
         assert_eq!(said, [("herdshare", "Fri 3 Jul 2026, 1 day from filling"), ("farm gate, delivery", "no rule or choice names a day")]);
     }
