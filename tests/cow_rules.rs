@@ -50,7 +50,7 @@ fn asked<'a>(limits: &'a Limits, lab: &'a Known) -> Asked<'a> {
         limits,
         lab,
         zone: farm(),
-        today: parse_day("2026-06-12").unwrap(),
+        now: at("2026-06-12T00:00"),
     }
 }
 
@@ -166,6 +166,7 @@ fn result(of: Of, drawn: &str, figure: &str) -> LabResult {
         unit: None,
         part: None,
         reported: parse_day("2026-06-10").unwrap(),
+        written: at("2026-06-10T00:00"),
     }
 }
 

@@ -21,6 +21,8 @@ mod costs;
 #[cfg(test)]
 mod cow_rules;
 #[cfg(test)]
+mod deciding;
+#[cfg(test)]
 mod documents;
 #[cfg(test)]
 mod doors;
@@ -48,6 +50,8 @@ mod may_it_go;
 mod migrations;
 #[cfg(test)]
 mod mixing;
+#[cfg(test)]
+mod one_lot;
 #[cfg(test)]
 mod paper;
 #[cfg(test)]

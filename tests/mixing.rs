@@ -137,6 +137,10 @@ async fn a_hold_on_a_parent_holds_what_was_made_of_it() {
     let (farm, one, _) = farm().await;
     let kept = make(&farm, &[(&one, "2")], "4", NOON, &[]).await;
     assert_eq!(kept.status, 303, "one lot ties nothing, so nothing is asked: {}", kept.text);
+    let made = kept.location.rsplit('/').next().unwrap();
+    let page = farm.visit(Role::Owner, &kept.location).await;
+    page.says("<p class=\"word\">Can&#39;t tell</p>").says("Nobody has read it since it was made").says("Read its temperature now");
+    farm.keep("chill", &[("lot", made), ("at", NOON), ("temperature", "38 °F")]).await;
     farm.visit(Role::Owner, &kept.location).await.says("<p class=\"word\">Can go</p>");
     farm.keep("holds", &[("at", NOON), ("scope", "lot"), ("lot", &one), ("reason", "Lab rang")]).await;
     farm.visit(Role::Owner, &kept.location).await.says("<p class=\"word\">Keep back</p>").says("Lab rang");

@@ -71,6 +71,8 @@ fn rules_of(set: &RuleSet) -> Rules {
         channels: set.channels.clone(),
         limits: set.limits.clone(),
         strip_fails: None,
+        each_cow: set.tests.of_each_cow(),
+        unread: vec![],
     }
 }
 
@@ -90,10 +92,7 @@ fn under(all: &HashMap<String, Facts>, code: &str, rules: &Rules, now: Option<Mo
     let facts = &all[code];
     let day = facts.zone.day(facts.filled) + chrono::Days::new(3);
     let now = now.unwrap_or_else(|| facts.zone.parse_moment(&format!("{day}T20:00")).unwrap());
-    let parents = facts.parents.iter().map(|(parent, ..)| {
-        let (own, _) = under(all, parent, rules, Some(now));
-        (parent.clone(), judge(&own, now), own.oldest())
-    });
+    let parents = facts.parents.iter().map(|parent| under(all, &parent.code, rules, Some(now)).0);
     (Facts { parents: parents.collect(), rules: RulesOfDay { base: rules.clone(), beside: vec![], used: vec![] }, ..facts.clone() }, now)
 }
 

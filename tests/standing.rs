@@ -33,6 +33,7 @@ fn result(number: i64, drawn: &str, analyte: &str, found: &str) -> LabResult {
         unit,
         part: None,
         reported: day(drawn),
+        written: Zone::UTC.parse_moment(&format!("{drawn}T12:00")).unwrap(),
     }
 }
 

@@ -92,7 +92,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         .map(|own| Pourable {
             spoken: own.milk.spoken(),
             ticked: ticked(&own),
-            last: last_days(&rules, filled, own.started, here.zone()),
+            last: last_days(&rules, filled, own.started, &[], here.zone()),
             own,
         })
         .collect();

@@ -10,8 +10,11 @@ mod standings;
 
 use super::{App, Frame, Here};
 use crate::{
-    store::lab::{self, Bottle, Found},
-    trade::lab::LabResult,
+    store::{
+        lab::{self, Bottle, Found},
+        results::BACK_DAYS,
+    },
+    trade::{lab::LabResult, limits::Limits},
     web::{
         answer::{Answer, page},
         rooms::Rooms,
@@ -22,9 +25,6 @@ use askama::Template;
 use bottle::{known, view};
 use reading::{Told, as_written, is_never, limits_of, of_what, read_out};
 use standings::{Standing, standings};
-
-/// How far back results count in a row or a mean: five results of a farm that tests twice a year.
-const BACK_DAYS: i64 = 1000;
 
 /// The doors of this file and of its parts.
 #[must_use]
@@ -68,19 +68,20 @@ async fn index(here: Here) -> Answer {
     let sets = lab::rule_sets(&mut db, today).await?;
     let first = lab::first_day(&mut db).await?.unwrap_or(today);
     drop(db);
+    let limits = sets.first().map(|set| set.limits.clone()).unwrap_or_default();
     let results: Vec<LabResult> = found.iter().map(|own| own.result.clone()).collect();
     page(&Index {
         frame: Frame::of(&here, "Jars", "Lab").await?,
-        out: bottles.iter().filter_map(|bottle| out(&here, bottle, &found)).collect(),
+        out: bottles.iter().filter_map(|bottle| out(&here, bottle, &found, &limits)).collect(),
         newest: newest(&here, &found),
         rules: sets.iter().map(|set| (set.title.clone(), standings(set, &results, here.zone(), first, today))).collect(),
     })
 }
 
 /// A bottle whose results are not all in, as a line.
-fn out(here: &Here, bottle: &Bottle, found: &[Found]) -> Option<Out> {
+fn out(here: &Here, bottle: &Bottle, found: &[Found], limits: &Limits) -> Option<Out> {
     let own: Vec<Found> = found.iter().filter(|result| result.result.sample == bottle.number).cloned().collect();
-    let open = bottle.open(&own);
+    let open = bottle.open(&own, limits);
     if open.is_empty() && !(bottle.asked.is_empty() && own.is_empty()) {
         return None;
     }

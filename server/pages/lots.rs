@@ -86,6 +86,7 @@ pub async fn on_hand_sheet(ledger: &Ledger, zone: Zone, now: Moment) -> Result<S
         ("Verdict", Holds::Words, 3),
         ("Why", Holds::Words, 9),
         ("Left, by the book", Holds::Words, 4),
+        ("Each way, where they differ", Holds::Words, 5),
         ("Filled", Holds::Words, 4),
         ("Best by", Holds::Words, 4),
     ];
@@ -99,6 +100,7 @@ pub async fn on_hand_sheet(ledger: &Ledger, zone: Zone, now: Moment) -> Result<S
             verdict.word().to_string(),
             verdict.reason(),
             own.by_the_book.to_string(),
+            ways_line(facts, verdict.word(), now),
             zone.in_full(own.lot.filled),
             best_by,
         ]);
@@ -152,7 +154,7 @@ async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>)
     let (own, told) = file::gather(here, &lot).await?;
     let entry = Some(typed.get("entry")).filter(|entry| !entry.is_empty());
     let forms = Forms {
-        deciding: decide::offered(here, &own.verdict, typed, &remarks),
+        deciding: decide::offered(here, &own.facts, typed, &remarks),
         aside: aside::fields(&lot, typed, &remarks),
         entry: entry.map_or_else(secret::entry, str::to_owned),
         remarks,

@@ -11,6 +11,7 @@ use crate::{
         pickups::is_planned,
         records::{Cell, Remark, Shape, read},
         slips,
+        steps::{Stage, Steps},
         tested::Known,
         trace::{Graph, LotId},
         verdict::{Facts, Verdict, Word, judge},
@@ -98,6 +99,8 @@ struct Child {
     verdict: Verdict,
     oldest: String,
     last: Vec<(String, String)>,
+    /// Whether the rule has it held cold, so that it has to be read once it is made.
+    is_held_cold: bool,
 }
 
 /// A lot that goes in, with the jars of it.
@@ -152,7 +155,7 @@ async fn view(here: &Here, typed: Fields, stop: Stop) -> Result<New, Trouble> {
         word: own.verdict.word(),
         left: own.left,
         oldest: here.zone().shown(own.facts.oldest()),
-        last: last_days(&book.on(here.zone().day(here.now)), here.now, own.facts.oldest(), here.zone()),
+        last: last_days(&book.on(here.zone().day(here.now)), here.now, own.facts.oldest(), &[&own.facts], here.zone()),
         ticked: typed.all("parent").any(|code| code == own.lot.code),
         sizes: sizes_of(&own, &field),
         code: own.lot.code,
@@ -320,21 +323,25 @@ async fn tie(db: &mut SqliteConnection, parents: &[Parent]) -> Result<Option<Str
 /// What would be made: the oldest milk's date and the worst word of what goes in.
 async fn child(db: &mut SqliteConnection, here: &Here, filled: Moment, parents: &[Parent]) -> Result<Child, Failure> {
     let zone = here.zone();
-    let rules = farm::rule_book(db).await?.on(zone.day(filled));
+    let mut rules = farm::rule_book(db).await?.on(zone.day(filled));
+    // Nobody can have read what is not made yet: what is asked here is what goes in.
+    let is_held_cold = rules.base.steps.0.iter().any(|step| step.stage == Stage::Hold);
+    rules.base.steps = Steps::default();
     let facts = Facts {
         code: String::new(),
         filled,
         milkings: Vec::new(),
         readings: Vec::new(),
         holds: Vec::new(),
-        parents: parents.iter().map(|own| (own.lot.code.clone(), own.verdict.clone(), own.facts.oldest())).collect(),
+        parents: parents.iter().map(|own| own.facts.clone()).collect(),
         rules,
         lab: Known::default(),
         decisions: Vec::new(),
+        unread: Vec::new(),
         zone,
     };
-    let last = last_days(&facts.rules, filled, facts.oldest(), zone);
-    Ok(Child { verdict: judge(&facts, here.now), oldest: zone.shown(facts.oldest()), last })
+    let last = last_days(&facts.rules, filled, facts.oldest(), &facts.parents.iter().collect::<Vec<_>>(), zone);
+    Ok(Child { verdict: judge(&facts, here.now), oldest: zone.shown(facts.oldest()), last, is_held_cold })
 }
 
 /// Writes the lot, what it was made from and the jars that went in, all in one act.

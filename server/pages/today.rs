@@ -9,6 +9,7 @@ use crate::{
         calendar::{list as due, weak},
         caps::{self, watch},
         cows::{Judged, Known, judge_all},
+        rests::worse_ways,
         today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
         verdict::judge,
         when::Moment,
@@ -111,12 +112,16 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
     let (now, zone) = (here.now, here.zone());
     let numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).collect();
     let known = verdict::facts(&mut *db, &numbers, zone, now).await?;
-    let lots = known.iter().zip(on_hand).map(|(known, own)| Standing {
-        code: own.lot.code.clone(),
-        filled: own.lot.filled,
-        by_the_book: own.by_the_book,
-        verdict: judge(known, now),
-        best_by: known.best_by(),
+    let lots = known.iter().zip(on_hand).map(|(known, own)| {
+        let verdict = judge(known, now);
+        Standing {
+            code: own.lot.code.clone(),
+            filled: own.lot.filled,
+            by_the_book: own.by_the_book,
+            ways: worse_ways(known, verdict.word(), now),
+            verdict,
+            best_by: known.best_by(),
+        }
     });
     let lots: Vec<Standing> = lots.collect();
     let (cows, slipped_in) = cows(&mut *db, here).await?;

@@ -1,14 +1,16 @@
 //! What the dates of the calendar rest on: the rules in force, results, renewals, cows and thermometers; and what was
 //! handed out and milked, for the caps.
 
-use super::{Failure, among, ice_checks, jars};
+use super::{
+    Failure, among, ice_checks, jars,
+    results::{BACK_DAYS, asking, readable},
+};
 use crate::trade::{
-    analytes::{Analyte, Unit},
     calendar::{CowsDays, Facts, Followed, IN_USE_DAYS, Read, Renewal, Thermometer},
     caps::{Caps, Of as CapOf},
     frequency::Frequencies,
     jars::Jars,
-    lab::{Figure, LabResult, Of},
+    lab::LabResult,
     limits::Limits,
     measure::Weight,
     notices::Notice,
@@ -16,9 +18,6 @@ use crate::trade::{
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::HashMap;
-
-/// How far back results count: three years, because the longest run of months a rule names is two.
-const BACK_DAYS: i64 = 1100;
 
 /// Everything the calendar is made from.
 ///
@@ -105,42 +104,13 @@ async fn rules(db: &mut SqliteConnection, day: Day) -> Result<Vec<Followed>, Fai
     Ok(in_force(db, day).await?.into_iter().map(|(rules, _)| rules).collect())
 }
 
-/// A figure nobody can read any more is left out; `check` says so.
 async fn results(db: &mut SqliteConnection, now: Moment) -> Result<Vec<LabResult>, Failure> {
-    let rows = sqlx::query(
-        "SELECT r.number, r.sample, s.drawn, s.subject, coalesce(l.code, c.name, ''), r.analyte, r.figure, r.unit, r.part, r.reported
-         FROM samples s JOIN results r ON r.sample = s.number LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow
-         WHERE s.drawn BETWEEN ? AND ? ORDER BY s.drawn, r.number",
-    )
-    .bind(now.plus_hours(-BACK_DAYS * 24).in_seconds())
-    .bind(now.in_seconds())
-    .fetch_all(db)
-    .await?;
-    let read: Vec<Option<LabResult>> = rows.iter().map(result).collect::<Result<_, _>>()?;
-    Ok(read.into_iter().flatten().collect())
-}
-
-fn result(row: &SqliteRow) -> Result<Option<LabResult>, Failure> {
-    let (subject, name, analyte): (String, String, String) = (row.try_get(3)?, row.try_get(4)?, row.try_get(5)?);
-    let (wrote, unit, reported): (String, Option<String>, String) = (row.try_get(6)?, row.try_get(7)?, row.try_get(9)?);
-    let (Ok(figure), Ok(reported)) = (Figure::parse(&wrote), parse_day(&reported)) else { return Ok(None) };
-    let of = match subject.as_str() {
-        "lot" => Of::Lot(name),
-        "cow" => Of::Cow(name),
-        "water" => Of::Water,
-        _ => Of::Swab,
-    };
-    Ok(Some(LabResult {
-        number: row.try_get(0)?,
-        sample: row.try_get(1)?,
-        drawn: Moment::seconds(row.try_get(2)?),
-        of,
-        analyte: Analyte::parse(&analyte),
-        figure,
-        unit: unit.and_then(|unit| Unit::parse(&unit).ok()),
-        part: row.try_get(8)?,
-        reported,
-    }))
+    let rows = sqlx::query(asking("", "WHERE s.drawn BETWEEN ? AND ? ORDER BY s.drawn, r.number"))
+        .bind(now.plus_hours(-BACK_DAYS * 24).in_seconds())
+        .bind(now.in_seconds())
+        .fetch_all(db)
+        .await?;
+    readable(&rows)
 }
 
 /// The days of milk samples whose temperature was read when the lab got them.

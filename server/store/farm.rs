@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::trade::{
+    frequency::Frequencies,
     herd::ColostrumRule,
     limits::Limits,
     measure::{Scale, figure_of},
@@ -83,7 +84,7 @@ impl RuleBook {
 pub async fn rule_book(db: &mut SqliteConnection) -> Result<RuleBook, Failure> {
     let rows = sqlx::query(
         "SELECT title, coalesce(citation, ''), sure, coalesce(steps, ''), fresh_before, fresh_days, fresh_milkings, best_by_days, best_by_from, since,
-                coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, ''), strip_fails
+                coalesce(beside, 'no'), coalesce(channels, ''), coalesce(limits, ''), strip_fails, coalesce(tests, '')
          FROM rules ORDER BY since DESC, number DESC",
     )
     .fetch_all(&mut *db)
@@ -98,21 +99,33 @@ fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {
         (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(9)?);
     let (days, from): (Option<i64>, Option<String>) = (row.try_get(7)?, row.try_get(8)?);
     let (beside, channels, limits): (String, String, String) = (row.try_get(10)?, row.try_get(11)?, row.try_get(12)?);
-    let strip_fails: Option<String> = row.try_get(13)?;
+    let (strip_fails, tests): (Option<String>, String) = (row.try_get(13)?, row.try_get(14)?);
     let from = if from.as_deref() == Some("filling") { CountedFrom::Filling } else { CountedFrom::OldestMilking };
     let law = if citation.is_empty() { String::new() } else { format!("{citation}; ") };
+    let mut unread = Vec::new();
+    let tests = legible(Frequencies::parse(&tests), "The tests", &title, &mut unread);
     let rules = Rules {
         source: format!("{title} ({law}{sure}), followed from {since}"),
-        steps: Steps::parse(&steps).unwrap_or_default(),
+        steps: legible(Steps::parse(&steps), "The chill steps", &title, &mut unread),
         fresh: ColostrumRule { days_before: row.try_get(4)?, days_after: row.try_get(5)?, milkings: row.try_get(6)? },
-        strip_fails: strip_fails.and_then(|score| Score::parse(&score).ok()),
+        strip_fails: strip_fails.and_then(|score| legible(Score::parse(&score).map(Some), "The strip test", &title, &mut unread)),
         best_by: days.map(|days| (days, from)),
-        channels: Channels::parse(&channels).unwrap_or_default(),
-        limits: Limits::parse(&limits).unwrap_or_default(),
+        channels: legible(Channels::parse(&channels), "The ways of handing out", &title, &mut unread),
+        limits: legible(Limits::parse(&limits), "The limits", &title, &mut unread),
+        each_cow: tests.of_each_cow(),
+        unread,
     };
     let since =
         parse_day(&since).map_err(|_| Failure::File("A rule set has no day it is followed from. Run tallypail check.".to_owned()))?;
     Ok((since, beside == "yes", rules))
+}
+
+/// A part of a set as it was read, or nothing, with its name among what cannot be read.
+fn legible<T: Default, E>(read: Result<T, E>, what: &str, title: &str, unread: &mut Vec<String>) -> T {
+    read.unwrap_or_else(|_| {
+        unread.push(format!("{what} in the rules of {title}"));
+        T::default()
+    })
 }
 
 /// A figure the farm assumes, as it stood on a day.

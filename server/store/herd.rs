@@ -1,11 +1,13 @@
 //! The herd: every cow with what her clocks need, and the history of one.
 
-use super::{Failure, dose};
+use super::{
+    Failure, dose,
+    results::{BACK_DAYS, WIDTH, asking, result},
+};
 use crate::trade::{
-    analytes::Analyte,
     cows::{FRESH_DAYS, Known},
     herd::{Dose, Foremilk, Turn},
-    lab::{Figure, LabResult, Of, Unit},
+    lab::LabResult,
     measure::Weight,
     strips::{Quarter, Score, StripTest},
     when::{Day, Moment, Zone, parse_day},
@@ -164,31 +166,17 @@ async fn strips(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, V
 /// What the lab found in the bottles of each cow: cell counts of the last three years, and everything else for ever, because
 /// what may never be in milk is not forgotten. A figure nobody can read any more is left out; `check` says so.
 async fn results(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
-    let rows = sqlx::query(
-        "SELECT s.cow, r.number, s.number, s.drawn, c.name, r.analyte, r.figure, r.unit, r.part, r.reported
-         FROM samples s JOIN results r ON r.sample = s.number JOIN cows c ON c.number = s.cow
-         WHERE s.drawn <= ? AND (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') ORDER BY s.drawn, r.number",
-    )
-    .bind(now.in_seconds())
-    .bind(now.plus_hours(-1000 * 24).in_seconds())
-    .fetch_all(db)
-    .await?;
+    let ending = "WHERE s.subject = 'cow' AND s.drawn <= ? AND (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') ORDER BY s.drawn, r.number";
+    let rows = sqlx::query(asking(", s.cow", ending))
+        .bind(now.in_seconds())
+        .bind(now.plus_hours(-BACK_DAYS * 24).in_seconds())
+        .fetch_all(db)
+        .await?;
     let mut by_cow: HashMap<i64, Vec<LabResult>> = HashMap::new();
-    for row in rows {
-        let (analyte, figure, unit, reported): (String, String, Option<String>, String) =
-            (row.try_get(5)?, row.try_get(6)?, row.try_get(7)?, row.try_get(9)?);
-        let (Ok(figure), Ok(reported)) = (Figure::parse(&figure), parse_day(&reported)) else { continue };
-        by_cow.entry(row.try_get(0)?).or_default().push(LabResult {
-            number: row.try_get(1)?,
-            sample: row.try_get(2)?,
-            drawn: Moment::seconds(row.try_get(3)?),
-            of: Of::Cow(row.try_get(4)?),
-            analyte: Analyte::parse(&analyte),
-            figure,
-            unit: unit.and_then(|unit| Unit::parse(&unit).ok()),
-            part: row.try_get(8)?,
-            reported,
-        });
+    for row in &rows {
+        if let Ok(read) = result(row)? {
+            by_cow.entry(row.try_get(WIDTH)?).or_default().push(read);
+        }
     }
     Ok(by_cow)
 }

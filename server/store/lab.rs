@@ -1,12 +1,15 @@
 //! Bottles and what the lab found in them: which are out, what came back, and the papers kept.
 
-use super::{Failure, jars};
+use super::{
+    Failure, jars,
+    results::{WIDTH, asking, of, result},
+};
 use crate::trade::{
-    analytes::{Analyte, Unit},
+    analytes::Analyte,
     colonies,
     frequency::Frequencies,
     jars::Jars,
-    lab::{Figure, LabResult, Of},
+    lab::{LabResult, Of},
     limits::Limits,
     when::{Day, Moment, parse_day},
 };
@@ -42,11 +45,11 @@ pub struct Bottle {
 }
 
 impl Bottle {
-    /// What was asked for and is not answered by these results.
+    /// What was asked for and is not answered by these results; what a panel is made of, the rules say.
     #[must_use]
-    pub fn open(&self, results: &[Found]) -> Vec<Analyte> {
-        let is_in = |asked: &&Analyte| results.iter().any(|own| asked.covers(&own.result.analyte));
-        self.asked.iter().filter(|asked| !is_in(asked)).cloned().collect()
+    pub fn open(&self, results: &[Found], limits: &Limits) -> Vec<Analyte> {
+        let tested: Vec<&Analyte> = results.iter().map(|own| &own.result.analyte).collect();
+        self.asked.iter().filter(|asked| !limits.answers(asked, &tested)).cloned().collect()
     }
 }
 
@@ -69,29 +72,14 @@ const BOTTLE: &str = "SELECT s.number, s.drawn, s.subject, l.code, c.name, s.lot
         coalesce(s.received_at_as, ''), coalesce(s.lab, ''), coalesce(s.lab_ref, ''), s.document, d.name, coalesce(s.note, '')
     FROM samples s LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow LEFT JOIN documents d ON d.number = s.document ";
 
-const FOUND: &str =
-    "SELECT r.number, r.sample, s.drawn, s.subject, l.code, c.name, r.analyte, r.figure, coalesce(r.unit, ''), r.part, r.reported,
-        coalesce(r.method, ''), coalesce(r.plates, '')
-    FROM results r JOIN samples s ON s.number = r.sample LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow ";
-
-fn of(row: &SqliteRow, first: usize) -> Result<Of, Failure> {
-    let (subject, lot, cow): (String, Option<String>, Option<String>) =
-        (row.try_get(first)?, row.try_get(first + 1)?, row.try_get(first + 2)?);
-    Ok(match subject.as_str() {
-        "lot" => Of::Lot(lot.unwrap_or_default()),
-        "cow" => Of::Cow(cow.unwrap_or_default()),
-        "water" => Of::Water,
-        _ => Of::Swab,
-    })
-}
-
 fn read_bottle(row: &SqliteRow) -> Result<Bottle, Failure> {
     let (asked, sent): (String, Option<i64>) = (row.try_get(7)?, row.try_get(8)?);
     let (document, name): (Option<i64>, Option<String>) = (row.try_get(12)?, row.try_get(13)?);
+    let (subject, lot, cow): (String, Option<String>, Option<String>) = (row.try_get(2)?, row.try_get(3)?, row.try_get(4)?);
     Ok(Bottle {
         number: row.try_get(0)?,
         drawn: Moment::seconds(row.try_get(1)?),
-        of: of(row, 2)?,
+        of: of(&subject, lot.unwrap_or_default(), cow.unwrap_or_default()),
         lot: row.try_get(5)?,
         place: row.try_get(6)?,
         asked: asked.split(',').map(str::trim).filter(|name| !name.is_empty()).map(Analyte::parse).collect(),
@@ -104,23 +92,14 @@ fn read_bottle(row: &SqliteRow) -> Result<Bottle, Failure> {
     })
 }
 
-/// A figure nobody can read any more is left out; `check` says so.
+/// What is written beside a result: the figure and the unit to the letter, the method, the plates.
+const BESIDE: &str = ", r.figure, coalesce(r.unit, ''), coalesce(r.method, ''), coalesce(r.plates, '')";
+
 fn read_found(row: &SqliteRow) -> Result<Option<Found>, Failure> {
-    let (analyte, wrote, unit): (String, String, String) = (row.try_get(6)?, row.try_get(7)?, row.try_get(8)?);
-    let (reported, plates): (String, String) = (row.try_get(10)?, row.try_get(12)?);
-    let (Ok(figure), Ok(reported)) = (Figure::parse(&wrote), parse_day(&reported)) else { return Ok(None) };
-    let result = LabResult {
-        number: row.try_get(0)?,
-        sample: row.try_get(1)?,
-        drawn: Moment::seconds(row.try_get(2)?),
-        of: of(row, 3)?,
-        analyte: Analyte::parse(&analyte),
-        figure,
-        unit: Unit::parse(&unit).ok(),
-        part: row.try_get(9)?,
-        reported,
-    };
-    Ok(Some(Found { result, wrote, unit, method: row.try_get(11)?, plates: colonies::Read::parse(&plates).ok() }))
+    let Ok(result) = result(row)? else { return Ok(None) };
+    let plates: String = row.try_get(WIDTH + 3)?;
+    let (wrote, unit, method) = (row.try_get(WIDTH)?, row.try_get(WIDTH + 1)?, row.try_get(WIDTH + 2)?);
+    Ok(Some(Found { result, wrote, unit, method, plates: colonies::Read::parse(&plates).ok() }))
 }
 
 /// One bottle.
@@ -128,7 +107,7 @@ fn read_found(row: &SqliteRow) -> Result<Option<Found>, Failure> {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn bottle(db: &mut SqliteConnection, number: i64) -> Result<Option<Bottle>, Failure> {
-    let row = sqlx::query(asking(BOTTLE, "WHERE s.number = ?")).bind(number).fetch_optional(db).await?;
+    let row = sqlx::query(bottle_list("WHERE s.number = ?")).bind(number).fetch_optional(db).await?;
     row.map(|row| read_bottle(&row)).transpose()
 }
 
@@ -137,7 +116,7 @@ pub async fn bottle(db: &mut SqliteConnection, number: i64) -> Result<Option<Bot
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn bottles(db: &mut SqliteConnection, since: Moment) -> Result<Vec<Bottle>, Failure> {
-    let asked = asking(BOTTLE, "WHERE s.drawn >= ? ORDER BY s.drawn DESC, s.number DESC");
+    let asked = bottle_list("WHERE s.drawn >= ? ORDER BY s.drawn DESC, s.number DESC");
     sqlx::query(asked).bind(since.in_seconds()).fetch_all(db).await?.iter().map(read_bottle).collect()
 }
 
@@ -146,7 +125,7 @@ pub async fn bottles(db: &mut SqliteConnection, since: Moment) -> Result<Vec<Bot
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn found_since(db: &mut SqliteConnection, since: Moment) -> Result<Vec<Found>, Failure> {
-    let asked = asking(FOUND, "WHERE s.drawn >= ? ORDER BY s.drawn, r.number");
+    let asked = asking(BESIDE, "WHERE s.drawn >= ? ORDER BY s.drawn, r.number");
     let rows = sqlx::query(asked).bind(since.in_seconds()).fetch_all(db).await?;
     Ok(rows.iter().map(read_found).collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
 }
@@ -156,7 +135,7 @@ pub async fn found_since(db: &mut SqliteConnection, since: Moment) -> Result<Vec
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn found_in(db: &mut SqliteConnection, sample: i64) -> Result<Vec<Found>, Failure> {
-    let asked = asking(FOUND, "WHERE r.sample = ? ORDER BY r.number");
+    let asked = asking(BESIDE, "WHERE r.sample = ? ORDER BY r.number");
     let rows = sqlx::query(asked).bind(sample).fetch_all(db).await?;
     Ok(rows.iter().map(read_found).collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
 }
@@ -166,7 +145,7 @@ pub async fn found_in(db: &mut SqliteConnection, sample: i64) -> Result<Vec<Foun
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn found(db: &mut SqliteConnection, number: i64) -> Result<Option<Found>, Failure> {
-    let row = sqlx::query(asking(FOUND, "WHERE r.number = ?")).bind(number).fetch_optional(db).await?;
+    let row = sqlx::query(asking(BESIDE, "WHERE r.number = ?")).bind(number).fetch_optional(db).await?;
     Ok(row.map(|row| read_found(&row)).transpose()?.flatten())
 }
 
@@ -318,9 +297,8 @@ pub async fn newest_lots(db: &mut SqliteConnection) -> Result<Vec<String>, Failu
     Ok(sqlx::query_scalar("SELECT code FROM lots ORDER BY filled DESC, number DESC LIMIT 60").fetch_all(db).await?)
 }
 
-/// The list's own columns and one ending, both part of the program.
-fn asking(list: &'static str, ending: &'static str) -> AssertSqlSafe<String> {
-    AssertSqlSafe(format!("{list}{ending}"))
+fn bottle_list(ending: &'static str) -> AssertSqlSafe<String> {
+    AssertSqlSafe(format!("{BOTTLE}{ending}"))
 }
 
 /// The day the farm's records start on.

@@ -20,6 +20,7 @@ pub mod milkings;
 pub mod people;
 pub mod pickups;
 pub mod records;
+pub mod results;
 pub mod rules;
 pub mod stops;
 pub mod today;

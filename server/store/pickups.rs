@@ -4,7 +4,6 @@ use super::{Failure, jars};
 use crate::trade::{
     caps::{Cap, Caps},
     jars::Jars,
-    verdict::Hold,
     when::{Day, Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
@@ -96,25 +95,6 @@ pub async fn of_person_between(db: &mut SqliteConnection, person: i64, from: Mom
 pub async fn is_kept(db: &mut SqliteConnection, entry: &str) -> Result<bool, Failure> {
     let kept: i64 = sqlx::query_scalar("SELECT count(*) FROM pickups WHERE entry = ?").bind(entry).fetch_one(db).await?;
     Ok(kept > 0)
-}
-
-/// Holds on a lot that were in force at a moment and have been lifted since. What a hand-out freezes is what was true
-/// then, so a hold lifted on Friday still counts for the jar that left on Thursday.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn lifted_since(db: &mut SqliteConnection, lot: i64, at: Moment) -> Result<Vec<Hold>, Failure> {
-    let rows = sqlx::query(
-        "SELECT CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
-         FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
-         WHERE t.lot = ?1 AND h.at <= ?2 AND (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number) > ?2
-         ORDER BY h.at",
-    )
-    .bind(lot)
-    .bind(at.in_seconds())
-    .fetch_all(db)
-    .await?;
-    rows.iter().map(|row| Ok(Hold { what: row.try_get(0)?, reason: row.try_get(1)?, at: Moment::seconds(row.try_get(2)?) })).collect()
 }
 
 /// What every hand-out between two moments took, each with its day on the farm's clock.

@@ -8,13 +8,15 @@ use crate::trade::{
     chill::{MilkingTimes, Reading},
     measure::{Scale, Temperature},
     thermometers::guard,
-    verdict::{Decision, Facts, Hold, Milking, judge},
+    verdict::{Decision, Facts, Hold, Milking},
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection};
 use std::collections::HashMap;
 
-/// Every fact the verdicts on some lots rest on, in the order asked. Parents of made lots are judged first, at `now`.
+/// Every fact the verdicts on some lots rest on, in the order asked, with those of the lots they were made from. What was
+/// written of thermometers after `now` does not count; everything else carries its own time, and the judging leaves out what
+/// was not known.
 ///
 /// # Errors
 /// When the ledger cannot be read.
@@ -27,13 +29,13 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
     .bind(among(numbers))
     .fetch_all(&mut *db)
     .await?;
-    let mut judged = HashMap::new();
+    let mut known: HashMap<i64, Facts> = HashMap::new();
     if !parents.is_empty() {
         let mut above: Vec<i64> = parents.iter().map(|(_, parent)| *parent).collect();
         above.sort_unstable();
         above.dedup();
         for (number, facts) in above.iter().zip(Box::pin(facts(&mut *db, &above, zone, now)).await?) {
-            judged.insert(*number, (facts.code.clone(), judge(&facts, now), facts.oldest()));
+            known.insert(*number, facts);
         }
     }
     let rules = farm::rule_book(&mut *db).await?;
@@ -45,10 +47,11 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
         all.push(Facts {
             readings: parts.readings.remove(number).unwrap_or_default(),
             holds: parts.holds.remove(number).unwrap_or_default(),
-            parents: parents.iter().filter(|(child, _)| child == number).filter_map(|(_, parent)| judged.get(parent).cloned()).collect(),
+            parents: parents.iter().filter(|(child, _)| child == number).filter_map(|(_, parent)| known.get(parent).cloned()).collect(),
             rules: rules.on(zone.day(filled)),
             lab: parts.lab.known(*number, &milkings),
             decisions: parts.decisions.remove(number).unwrap_or_default(),
+            unread: parts.unread(*number),
             milkings,
             code,
             filled,
@@ -63,6 +66,7 @@ struct Parts {
     lots: HashMap<i64, (String, Moment)>,
     milkings: HashMap<i64, Vec<Milking>>,
     readings: HashMap<i64, Vec<Reading>>,
+    unread: HashMap<i64, Vec<String>>,
     holds: HashMap<i64, Vec<Hold>>,
     decisions: HashMap<i64, Vec<Decision>>,
     lab: lab::Parts,
@@ -70,14 +74,23 @@ struct Parts {
 
 impl Parts {
     async fn of(db: &mut SqliteConnection, numbers: &[i64], now: Moment) -> Result<Parts, Failure> {
+        let (readings, unread) = readings(&mut *db, numbers, now).await?;
         Ok(Parts {
             lots: lots(&mut *db, numbers).await?,
             milkings: milkings(&mut *db, numbers).await?,
-            readings: readings(&mut *db, numbers).await?,
+            readings,
+            unread,
             holds: holds(&mut *db, numbers).await?,
             decisions: decisions(&mut *db, numbers).await?,
             lab: lab::parts(&mut *db, numbers, now).await?,
         })
+    }
+
+    /// What is written down about a lot and nobody can read any more.
+    fn unread(&mut self, lot: i64) -> Vec<String> {
+        let mut unread = self.unread.remove(&lot).unwrap_or_default();
+        unread.extend(self.lab.unread(lot));
+        unread
     }
 }
 
@@ -91,16 +104,16 @@ async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64,
 }
 
 async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, Vec<Decision>>, Failure> {
-    let rows: Vec<(i64, i64, String, String, String)> = sqlx::query_as(
-        "SELECT lot, at, who, over, reason FROM decisions WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at, number",
+    let rows: Vec<(i64, i64, String, String, String, String)> = sqlx::query_as(
+        "SELECT lot, at, who, over, facts, reason FROM decisions WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at, number",
     )
     .bind(among(numbers))
     .fetch_all(db)
     .await?;
     let mut by_lot: HashMap<i64, Vec<Decision>> = HashMap::new();
-    for (lot, at, by, over, reason) in rows {
+    for (lot, at, by, over, facts, reason) in rows {
         let over = over.lines().map(str::to_owned).collect();
-        by_lot.entry(lot).or_default().push(Decision { at: Moment::seconds(at), by, over, reason });
+        by_lot.entry(lot).or_default().push(Decision { at: Moment::seconds(at), by, over, facts, reason });
     }
     Ok(by_lot)
 }
@@ -128,34 +141,44 @@ async fn milkings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64
     Ok(by_lot)
 }
 
-/// The readings of lots, each guarded by what the checks of its thermometer say.
-async fn readings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Reading>>, Failure> {
-    let checks = ice_checks(&mut *db).await?;
+/// Something of many lots, by the number of the lot.
+type ByLot<T> = HashMap<i64, Vec<T>>;
+
+/// The readings of lots, each guarded by what the checks of its thermometer up to `now` say, and what to call those nobody
+/// can read any more.
+async fn readings(db: &mut SqliteConnection, lots: &[i64], now: Moment) -> Result<(ByLot<Reading>, ByLot<String>), Failure> {
+    let mut checks = ice_checks(&mut *db).await?;
+    checks.retain(|check| check.at <= now);
     let rows = sqlx::query(
         "SELECT lot, at, temperature_as, coalesce(thermometer, '') FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at",
     )
     .bind(among(lots))
     .fetch_all(db)
     .await?;
-    let mut by_lot: HashMap<i64, Vec<Reading>> = HashMap::new();
+    let (mut by_lot, mut unread): (ByLot<Reading>, ByLot<String>) = (HashMap::new(), HashMap::new());
     for row in rows {
         let (at, typed, thermometer): (i64, String, String) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
         let at = Moment::seconds(at);
-        if let Ok(temperature) = Temperature::parse(&typed, Scale::Fahrenheit) {
-            let guard = guard(&checks, &thermometer, at).by;
-            by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(at, temperature).guarded(guard));
+        match Temperature::parse(&typed, Scale::Fahrenheit) {
+            Ok(temperature) => {
+                let guard = guard(&checks, &thermometer, at).by;
+                by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(at, temperature).guarded(guard));
+            }
+            Err(_) => unread.entry(row.try_get(0)?).or_default().push(format!("The chill reading “{typed}”")),
         }
     }
-    Ok(by_lot)
+    Ok((by_lot, unread))
 }
 
-/// Holds that have not been lifted and touch these lots: on the lot, on everything, on its vessel while the lot was in
-/// it, or on a cow whose milk is in it.
+/// The holds that touch these lots, lifted or not: on the lot, on everything, on its vessel while the lot was in it, or on a
+/// cow whose milk is in it. What a hand-out freezes is what was true then, so a hold lifted on Friday still counts for the jar
+/// that left on Thursday.
 async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Hold>>, Failure> {
     let rows = sqlx::query(
-        "SELECT t.lot, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at
+        "SELECT t.lot, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at,
+                (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number)
          FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
-         WHERE t.lot IN (SELECT value FROM json_each(?)) AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)
+         WHERE t.lot IN (SELECT value FROM json_each(?))
          ORDER BY h.at",
     )
     .bind(among(lots))
@@ -167,6 +190,7 @@ async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, V
             what: row.try_get(1)?,
             reason: row.try_get(2)?,
             at: Moment::seconds(row.try_get(3)?),
+            lifted: row.try_get::<Option<i64>, _>(4)?.map(Moment::seconds),
         });
     }
     Ok(by_lot)

@@ -18,6 +18,7 @@ const PESTICIDE: &str = "pesticide residue";
 const AFLATOXIN: &str = "aflatoxin M1";
 const FREEZING_POINT: &str = "freezing point";
 const LISTERIA: &str = "Listeria monocytogenes";
+const LISTERIA_SPECIES: &str = "Listeria species";
 const SALMONELLA: &str = "Salmonella";
 const CAMPYLOBACTER: &str = "Campylobacter";
 const SHIGA: &str = "Shiga toxin-producing E. coli";
@@ -34,6 +35,9 @@ const PATHOGENS: &str = "pathogens";
 const WATER_COLIFORMS: &str = "water coliforms";
 const BUTTERFAT: &str = "butterfat";
 const PROTEIN: &str = "protein";
+const LACTOSE: &str = "lactose";
+const SOLIDS: &str = "total solids";
+const UREA: &str = "milk urea";
 
 /// Every name that is known, in the order of the lists people choose from.
 pub const KNOWN: &[&str] = &[
@@ -48,6 +52,7 @@ pub const KNOWN: &[&str] = &[
     AFLATOXIN,
     FREEZING_POINT,
     LISTERIA,
+    LISTERIA_SPECIES,
     SALMONELLA,
     CAMPYLOBACTER,
     SHIGA,
@@ -64,6 +69,9 @@ pub const KNOWN: &[&str] = &[
     WATER_COLIFORMS,
     BUTTERFAT,
     PROTEIN,
+    LACTOSE,
+    SOLIDS,
+    UREA,
 ];
 
 /// Other ways of writing a known name, in small letters.
@@ -119,8 +127,8 @@ const ALSO: &[(&str, &str)] = &[
     ("cryoscope", FREEZING_POINT),
     ("listeria", LISTERIA),
     ("l. monocytogenes", LISTERIA),
-    ("listeria spp", LISTERIA),
-    ("listeria spp.", LISTERIA),
+    ("listeria spp", LISTERIA_SPECIES),
+    ("listeria spp.", LISTERIA_SPECIES),
     ("salmonella spp", SALMONELLA),
     ("salmonella spp.", SALMONELLA),
     ("campylobacter spp", CAMPYLOBACTER),
@@ -166,11 +174,28 @@ const ALSO: &[(&str, &str)] = &[
     ("coliforms in water", WATER_COLIFORMS),
     ("fat", BUTTERFAT),
     ("milk fat", BUTTERFAT),
+    ("solids", SOLIDS),
+    ("mun", UREA),
+    ("urea", UREA),
+    ("milk urea nitrogen", UREA),
 ];
 
 /// What makes people ill through milk: found once, the milk it was found in is never freed.
-const MAKES_ILL: &[&str] =
-    &[LISTERIA, SALMONELLA, CAMPYLOBACTER, SHIGA, O157, YERSINIA, BOTULINUM, CEREUS, INFLUENZA, BOVIS, BRUCELLA, PATHOGENS];
+const MAKES_ILL: &[&str] = &[
+    LISTERIA,
+    LISTERIA_SPECIES,
+    SALMONELLA,
+    CAMPYLOBACTER,
+    SHIGA,
+    O157,
+    YERSINIA,
+    BOTULINUM,
+    CEREUS,
+    INFLUENZA,
+    BOVIS,
+    BRUCELLA,
+    PATHOGENS,
+];
 
 /// What a lab tests for.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -208,6 +233,37 @@ impl Analyte {
         MAKES_ILL.contains(&self.name())
     }
 
+    /// Whether it stands for a whole panel of germs.
+    #[must_use]
+    pub fn is_panel(&self) -> bool {
+        self.name() == PATHOGENS
+    }
+
+    /// The four germs that raw milk is commonly looked through for (common practice).
+    #[must_use]
+    pub fn usual_panel() -> [Analyte; 4] {
+        [LISTERIA, SALMONELLA, CAMPYLOBACTER, SHIGA].map(|name| Analyte(name.to_owned()))
+    }
+
+    /// Whether a result of this one answers what `asked` asks: the same test, or one that looks for more of the same germ.
+    #[must_use]
+    pub fn answers(&self, asked: &Analyte) -> bool {
+        let wider = [(SHIGA, O157), (LISTERIA_SPECIES, LISTERIA)];
+        self == asked || wider.contains(&(self.name(), asked.name()))
+    }
+
+    /// Whether it is what a field or a feed leaves in milk.
+    #[must_use]
+    pub fn is_residue(&self) -> bool {
+        matches!(self.name(), PESTICIDE | AFLATOXIN)
+    }
+
+    /// Whether it says what milk is made of, and nothing of how clean it is.
+    #[must_use]
+    pub fn is_make_up(&self) -> bool {
+        matches!(self.name(), BUTTERFAT | PROTEIN | LACTOSE | SOLIDS | UREA)
+    }
+
     /// Whether it is a test for what a treated cow leaves in milk.
     #[must_use]
     pub fn is_drug(&self) -> bool {
@@ -230,7 +286,7 @@ impl Analyte {
             WATER_COLIFORMS => Some(Unit::Per100Ml),
             FREEZING_POINT => Some(Unit::Celsius),
             AFLATOXIN => Some(Unit::Ppb),
-            BUTTERFAT | PROTEIN => Some(Unit::Percent),
+            BUTTERFAT | PROTEIN | LACTOSE | SOLIDS => Some(Unit::Percent),
             _ => None,
         }
     }

@@ -19,7 +19,7 @@ use super::{
 /// Judges the chilling of a lot by the steps of its place, from the milkings in it and the readings taken of it.
 #[must_use]
 pub fn judge(steps: &[Step], milkings: &[MilkingTimes], readings: &[Reading], now: Moment) -> Chilled {
-    let (record, ignored) = Record::of(steps, milkings, readings, now);
+    let (record, ignored) = Record::of(steps, milkings, readings, now, None);
     let findings: Vec<Finding> = steps
         .iter()
         // Milk of one milking is blended with nothing.
@@ -29,24 +29,30 @@ pub fn judge(steps: &[Step], milkings: &[MilkingTimes], readings: &[Reading], no
     // A place whose cooling time is not known can never be shown to be met, however cold the milk was kept.
     let no_time_known = !steps.iter().any(|step| step.stage == Stage::Cool);
     let at_least = if no_time_known { Standing::NotKnown } else { Standing::Met };
-    let overall = findings.iter().map(|finding| finding.outcome.standing()).fold(at_least, Standing::max);
-    let freezing = Temperature::celsius(0);
-    let warmed = record.warmed_up();
-    Chilled {
-        overall,
-        warmed_up: warmed.map(|(reading, _)| reading),
-        warmed_for_sure: warmed.is_some_and(|(_, sure)| sure),
-        below_freezing: record.readings.iter().find(|reading| reading.temperature < freezing).copied(),
-        ignored,
-        findings,
-    }
+    record.chilled(findings, at_least, ignored)
+}
+
+/// Judges milk poured over from other lots, whose cooling is behind it: it was cold when it was made, and has to be read at
+/// least once and never above the holding limit since. Nothing where the rule names no holding limit and nothing was read.
+#[must_use]
+pub fn judge_made(steps: &[Step], made: Moment, readings: &[Reading], now: Moment) -> Option<Chilled> {
+    let made = MilkingTimes { start: made, end: Some(made) };
+    let (record, ignored) = Record::of(steps, &[made], readings, now, Some(to_the_minute(made.start).plus_minutes(-1)));
+    let holding = steps.iter().filter(|step| step.stage == Stage::Hold);
+    let not_read = |finding: Finding| match finding.outcome {
+        Outcome::NotShown { why: Why::NoReading, .. } => Finding::not_shown(&finding.step, Why::NotSince),
+        _ => finding,
+    };
+    let findings: Vec<Finding> = holding.map(|step| not_read(record.find(step))).collect();
+    let says_nothing = findings.is_empty() && record.readings.is_empty();
+    (!says_nothing).then(|| record.chilled(findings, Standing::Met, ignored))
 }
 
 /// One milking as the judge sees it: its times, when the next one goes in, and the readings in between.
 struct Batch<'r> {
     start: Moment,
     end: Moment,
-    /// The latest deadline of the steps that have one; holding starts there.
+    /// The latest deadline of the steps that have one, or when milk already cold was poured over; holding starts there.
     cold_by: Option<Moment>,
     next: Option<Moment>,
     readings: Vec<&'r Reading>,
@@ -58,10 +64,18 @@ struct Record<'s> {
     milkings: Vec<MilkingTimes>,
     readings: Vec<Reading>,
     now: Moment,
+    /// Since when the milk has been cold already, where its cooling is behind it.
+    cold_since: Option<Moment>,
 }
 
 impl<'s> Record<'s> {
-    fn of(steps: &'s [Step], milkings: &[MilkingTimes], readings: &[Reading], now: Moment) -> (Record<'s>, Vec<Reading>) {
+    fn of(
+        steps: &'s [Step],
+        milkings: &[MilkingTimes],
+        readings: &[Reading],
+        now: Moment,
+        cold_since: Option<Moment>,
+    ) -> (Record<'s>, Vec<Reading>) {
         let now = to_the_minute(now);
         let mut milkings: Vec<MilkingTimes> = milkings
             .iter()
@@ -79,7 +93,22 @@ impl<'s> Record<'s> {
             .partition(|reading| reading.at <= now && first.is_some_and(|first| reading.at >= first));
         // Of two readings in the same minute the warmer counts as the later, and of two alike the less sure one.
         readings.sort_by_key(|reading| (reading.at, reading.temperature, reading.guard));
-        (Record { steps, milkings, readings, now }, ignored)
+        (Record { steps, milkings, readings, now, cold_since }, ignored)
+    }
+
+    /// The findings with what the readings show besides.
+    fn chilled(&self, findings: Vec<Finding>, at_least: Standing, ignored: Vec<Reading>) -> Chilled {
+        let freezing = Temperature::celsius(0);
+        let warmed = self.warmed_up();
+        Chilled {
+            overall: findings.iter().map(|finding| finding.outcome.standing()).fold(at_least, Standing::max),
+            warmed_up: warmed.map(|(first, _, _)| first),
+            warm_last: warmed.map(|(_, last, _)| last),
+            warmed_for_sure: warmed.is_some_and(|(_, _, sure)| sure),
+            below_freezing: self.readings.iter().find(|reading| reading.temperature < freezing).copied(),
+            ignored,
+            findings,
+        }
     }
 
     fn find(&self, step: &Step) -> Finding {
@@ -106,7 +135,9 @@ impl<'s> Record<'s> {
             .filter_map(|step| {
                 step.within_minutes.filter(|minutes| *minutes > 0).map(|minutes| counted_from(step, start, end).plus_minutes(minutes))
             })
-            .max();
+            .max()
+            .filter(|_| self.cold_since.is_none())
+            .or(self.cold_since);
         let readings = self.readings.iter().filter(|r| r.at >= start && next.is_none_or(|next| r.at < next)).collect();
         Some(Batch { start, end, cold_by, next, readings })
     }
@@ -226,14 +257,20 @@ impl<'s> Record<'s> {
     /// Milk that was cold and is read warm again. Where no holding limit is known, the coldest cooling limit stands in for it:
     /// that the milk warmed is a fact, whether or not a known rule forbids it. Readings that show it come before readings that
     /// only look so: a bad thermometer must not make the milk look better kept.
-    fn warmed_up(&self) -> Option<(Reading, bool)> {
+    fn warmed_up(&self) -> Option<(Reading, Reading, bool)> {
         let coldest = |stage: Stage| self.steps.iter().filter(|step| step.stage == stage).map(|step| step.limit).min();
         let limit = coldest(Stage::Hold).or_else(|| coldest(Stage::Cool))?;
-        let batches = || (0..self.milkings.len()).filter_map(|nth| self.batch(nth));
-        let sure = batches().find_map(|batch| batch.warming(limit).copied()).map(|reading| (reading, true));
-        let taken_at_its_word = |reading: &Reading| reading.temperature <= limit;
-        let seeming = |batch: Batch<'_>| batch.once(taken_at_its_word).find(|reading| !taken_at_its_word(reading)).copied();
-        sure.or_else(|| batches().find_map(seeming).map(|reading| (reading, false)))
+        let poured_cold = self.cold_since.is_some();
+        let find = |cold: &dyn Fn(&Reading) -> bool, warm: &dyn Fn(&Reading) -> bool| {
+            let batches = (0..self.milkings.len()).filter_map(|nth| self.batch(nth));
+            let warm: Vec<Reading> = batches
+                .flat_map(|batch| batch.once(|own| poured_cold || cold(own)).filter(|own| warm(own)).copied().collect::<Vec<_>>())
+                .collect();
+            warm.first().copied().zip(warm.last().copied())
+        };
+        let sure = find(&|own| own.shows_kept(limit), &|own| own.shows_broken(limit));
+        let seeming = || find(&|own| own.temperature <= limit, &|own| own.temperature > limit);
+        sure.map(|(first, last)| (first, last, true)).or_else(|| seeming().map(|(first, last)| (first, last, false)))
     }
 }
 

@@ -99,6 +99,8 @@ pub enum Why {
     NoEnd,
     /// No milking is written down.
     NoMilking,
+    /// Milk poured over from cold jars, and not read since.
+    NotSince,
     /// The rule says “immediately”, and no reading was cold as milking ended.
     AtOnce,
     /// The limit lies nearer to this reading than its thermometer is known to be off.
@@ -222,6 +224,7 @@ impl Finding {
             (Outcome::NotShown { why: Why::NoMilking, .. }, _) => {
                 "No milking is written down for this lot, so no time can be counted.".into()
             }
+            (Outcome::NotShown { why: Why::NotSince, .. }, _) => format!("Nobody has read it since it was made; the rule is {rule}."),
             (Outcome::NotShown { why: Why::NoEnd, .. }, _) => "The end of milking is not written down, so no time can be counted.".into(),
             (Outcome::NotShown { why: Why::AtOnce, .. }, _) => {
                 format!("The rule is {rule}, with no minutes named, and no reading as milking ended shows it.")
@@ -251,6 +254,8 @@ pub struct Chilled {
     pub overall: Standing,
     /// The first reading that shows cold milk warming again, or else the first that only looks so.
     pub warmed_up: Option<Reading>,
+    /// The last reading that shows the same, so that a second warming is never taken for the first.
+    pub warm_last: Option<Reading>,
     /// Whether the readings show it, however far their thermometers are known to be off.
     pub warmed_for_sure: bool,
     /// The first reading below freezing.
@@ -315,6 +320,7 @@ impl Chilled {
             None => {}
         }
         match self.overall {
+            Standing::NotShown if needs(&[Why::NotSince]) => "Read its temperature now, and write it down.".into(),
             Standing::NotShown
                 if matches!(self.deciding(), Some(Finding { outcome: Outcome::NotShown { why: Why::Doubtful(_), .. }, .. })) =>
             {
@@ -336,10 +342,12 @@ impl Chilled {
     pub fn remarks(&self, farm: Zone) -> Vec<String> {
         let warmed = self.warmed_up.map(|r| {
             let (shown, time) = (r.temperature, farm.clock(r.at));
+            let again = self.warm_last.filter(|last| last.at > r.at);
+            let again = again.map_or_else(String::new, |last| format!(", and last {} at {}", last.temperature, farm.clock(last.at)));
             if self.warmed_for_sure {
-                format!("It was cold and then read {shown} at {time}: it warmed up.")
+                format!("It was cold and then read {shown} at {time}{again}: it warmed up.")
             } else {
-                format!("It read cold and then {shown} at {time}, but a thermometer known to be off was used: nobody can tell whether it warmed up.")
+                format!("It read cold and then {shown} at {time}{again}, but a thermometer known to be off was used: nobody can tell whether it warmed up.")
             }
         });
         let frozen = self

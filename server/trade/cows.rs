@@ -6,9 +6,9 @@
 use super::{
     analytes::Analyte,
     herd::{self, Dose, Foremilk, Fresh, Left, Standing, Turn, Withheld},
+    known::{is_cleared, may_never_be},
     lab::LabResult,
     strips::{self, Failing, Score, StripTest},
-    tested,
     verdict::Rules,
     when::{Day, Moment, Zone, day_shown},
 };
@@ -100,10 +100,9 @@ impl Known {
 
     /// What was found in a bottle of hers that may never be there, until a later bottle of hers is clear of it.
     fn found(&self, rules: &Rules, at: Moment, zone: Zone) -> Vec<Reason> {
-        let known: Vec<&LabResult> = self.results.iter().filter(|result| result.reported <= zone.day(at) && result.drawn <= at).collect();
-        let cleared =
-            |found: &LabResult| known.iter().any(|later| later.analyte == found.analyte && !later.is_found() && later.drawn > found.drawn);
-        let open = known.iter().filter(|result| tested::may_never_be(&rules.limits, result) && !cleared(result));
+        let known = self.results.iter().filter(|result| result.is_known(zone, at) && result.drawn <= at);
+        let known: Vec<LabResult> = known.cloned().collect();
+        let open = known.iter().filter(|found| may_never_be(&rules.limits, found) && !is_cleared(&rules.limits, found, &known, at));
         open.map(|result| Reason::Found(result.analyte.clone(), result.day(zone))).collect()
     }
 

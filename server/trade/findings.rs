@@ -150,6 +150,11 @@ pub enum Finding {
     },
     /// No milking and no parent lot is written down.
     NoSource,
+    /// Something written down that cannot be read.
+    Unread {
+        /// What, as the start of a sentence.
+        what: String,
+    },
 }
 
 impl Finding {
@@ -192,12 +197,12 @@ impl Finding {
             Finding::Tested(tested) => tested.word(),
             Finding::Way { way, allowed } => match allowed {
                 Channels::Named(ways, _) if ways.contains(way) => Word::CanGo,
-                // A list that was only remembered, or that names no way at all, forbids nothing for certain.
-                Channels::Named(ways, sure) if !ways.is_empty() && *sure != Sure::Memory => Word::KeepBack,
+                // A list that was only remembered forbids nothing for certain. One that names no way forbids them all.
+                Channels::Named(_, sure) if *sure != Sure::Memory => Word::KeepBack,
                 Channels::Named(..) | Channels::NotKnown => Word::CantTell,
             },
             Finding::Decided { .. } | Finding::ClearOfDrugs { .. } => Word::CanGo,
-            Finding::NoCows { .. } | Finding::NoSource => Word::CantTell,
+            Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. } => Word::CantTell,
         }
     }
 
@@ -220,15 +225,26 @@ impl Finding {
             Finding::Tested(tested) => tested.topic(),
             Finding::Way { way, .. } => format!("{about}: {way}"),
             Finding::Decided { found, .. } => found.topic(),
+            Finding::Unread { what } => format!("{about}: {what}"),
             Finding::Chill(_) | Finding::BestBy { .. } | Finding::NoSource => about.to_owned(),
         }
     }
 
+    /// The finding as one line of what is frozen: what it is about, its word and its reason.
+    #[must_use]
+    pub fn line(&self, zone: Zone) -> String {
+        format!("{}: {} — {}", self.about(), self.word(), self.reason(zone))
+    }
+
     /// Whether the owner may decide otherwise. A drug whose time nobody knows is freed by the vet's figure and by nothing
-    /// else.
+    /// else; whose milk it is, and what cannot be read, is answered by writing it down and not by deciding.
     #[must_use]
     pub fn may_be_decided(&self) -> bool {
-        self.word().may_be_decided() && !matches!(self, Finding::Treated { .. } | Finding::Parent { .. })
+        let never = matches!(
+            self,
+            Finding::Treated { .. } | Finding::Parent { .. } | Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. }
+        );
+        self.word().may_be_decided() && !never
     }
 
     /// What it is about, in a word or two.
@@ -251,6 +267,7 @@ impl Finding {
             Finding::Way { .. } => "Way",
             Finding::Decided { found, .. } => found.about(),
             Finding::NoCows { .. } | Finding::NoSource => "Where from",
+            Finding::Unread { .. } => "Cannot be read",
         }
     }
 
@@ -308,6 +325,7 @@ impl Finding {
             ),
             Finding::NoCows { session } => format!("No cow is written down for {session}, so nobody can say whose milk is in it."),
             Finding::NoSource => "No milking is written down for it, so nobody can say what is in it.".to_owned(),
+            Finding::Unread { what } => format!("{what} cannot be read, so it is not known what it says."),
         }
     }
 
@@ -354,6 +372,7 @@ impl Finding {
             (Finding::Decided { .. } | Finding::ClearOfDrugs { .. }, _) => "Nothing.".to_owned(),
             (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),
+            (Finding::Unread { .. }, _) => "Correct that record: the line says what can be written there.".to_owned(),
         }
     }
 }
@@ -366,7 +385,7 @@ fn sentence(typed: &str) -> String {
 fn way_reason(way: Channel, allowed: &Channels) -> String {
     match allowed {
         Channels::NotKnown => "Which ways of handing out are allowed is not known for this place.".to_owned(),
-        Channels::Named(ways, sure) if ways.is_empty() => format!("The rule names no way of handing out ({sure})."),
+        Channels::Named(ways, sure) if ways.is_empty() => format!("The rule allows no way of handing out ({sure})."),
         Channels::Named(ways, sure) => {
             let named: Vec<String> = ways.iter().map(ToString::to_string).collect();
             let not = if ways.contains(&way) { "" } else { " not" };

@@ -4,7 +4,9 @@
 //! samples of one day count as one, because a law that speaks of them makes one result of them (O.C.G.A. 26-2-457(f)).
 
 use super::{
-    Fault, short,
+    Fault,
+    analytes::Analyte,
+    short,
     steps::{NOT_KNOWN, Sure, sure_word, with_sure},
     when::Day,
 };
@@ -67,6 +69,15 @@ pub struct Frequency {
 /// All that a place asks to be tested and done again and again. Empty means not known.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Frequencies(pub Vec<Frequency>);
+
+impl Frequencies {
+    /// What is tested of every cow by herself.
+    #[must_use]
+    pub fn of_each_cow(&self) -> Vec<Analyte> {
+        let own = self.0.iter().filter(|own| own.each_cow).flat_map(|own| &own.subjects);
+        own.map(|subject| Analyte::parse(subject)).filter(Analyte::is_known).collect()
+    }
+}
 
 /// Whether a frequency is kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

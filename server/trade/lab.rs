@@ -204,9 +204,18 @@ pub struct LabResult {
     pub part: Option<i64>,
     /// The day the lab reported it.
     pub reported: Day,
+    /// When it was written down here.
+    pub written: Moment,
 }
 
 impl LabResult {
+    /// Whether it was known at a moment: it stood in the ledger by then, or the lab had reported it on a day before. A report
+    /// dated ahead by a slip is known from when it was written down, because a positive must not hide behind a date.
+    #[must_use]
+    pub fn is_known(&self, zone: Zone, at: Moment) -> bool {
+        self.written <= at || self.reported < zone.day(at)
+    }
+
     /// Whether the lab found any of it.
     #[must_use]
     pub fn is_found(&self) -> bool {

@@ -194,6 +194,7 @@ mod tests {
             unit: Unit::parse(unit).ok(),
             part: None,
             reported: Day::from_ymd_opt(2026, 5, 17).unwrap(),
+            written: Moment::seconds(0),
         }
     }
 

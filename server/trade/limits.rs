@@ -228,6 +228,23 @@ impl Limits {
         text.split(';').map(read).collect::<Result<Vec<Limit>, Fault>>().map(Limits)
     }
 
+    /// The germs a panel of pathogens is whole with: those the rule names by themselves or, where it names none, the four that
+    /// raw milk is commonly looked through for.
+    #[must_use]
+    pub fn panel(&self) -> Vec<Analyte> {
+        let named = self.0.iter().map(|limit| &limit.analyte).filter(|own| own.is_pathogen() && !own.is_panel());
+        let panel: Vec<Analyte> = named.cloned().collect();
+        if panel.is_empty() { Analyte::usual_panel().to_vec() } else { panel }
+    }
+
+    /// Whether what was tested for answers what was asked. A panel of germs is answered by every one of its germs, or by a lab
+    /// that says “pathogens” and so tested its own panel; one germ alone answers for no other.
+    #[must_use]
+    pub fn answers(&self, asked: &Analyte, tested: &[&Analyte]) -> bool {
+        let is_in = |one: &Analyte| tested.iter().any(|own| own.answers(one));
+        is_in(asked) || (asked.is_panel() && self.panel().iter().all(is_in))
+    }
+
     /// The limits that are about this, those on pathogens as a whole among them.
     #[must_use]
     pub fn of(&self, analyte: &Analyte) -> Vec<&Limit> {

@@ -198,7 +198,7 @@ impl LotFile {
             other => other.to_string(),
         };
         let vessel = if self.vessel.is_empty() { String::new() } else { format!(", from {}", self.vessel) };
-        let parents: Vec<&str> = self.facts.parents.iter().map(|(code, _, _)| code.as_str()).collect();
+        let parents: Vec<&str> = self.facts.parents.iter().map(|parent| parent.code.as_str()).collect();
         let best_by = self.facts.best_by().map_or_else(|| "no rule or choice names a day".to_owned(), super::when::day_shown);
         let ways: Vec<String> = self.ways.iter().map(|(way, own)| format!("{way} {}", own.word())).collect();
         let first = [("Filled", format!("{}, {}, by {}{vessel}", zone.in_full(self.facts.filled), self.filled, self.filled_by))];
@@ -320,7 +320,7 @@ impl LotFile {
                 super::when::day_shown(result.reported),
             ]);
         }
-        for own in &self.facts.lab.waiting {
+        for own in &self.facts.lab.out(&self.facts.rules.base.limits) {
             let asked: Vec<String> = own.asked.iter().map(ToString::to_string).collect();
             table.row(["this lot".to_owned(), zone.in_full(own.drawn), asked.join(", "), "not in yet".to_owned(), String::new()]);
         }

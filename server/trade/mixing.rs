@@ -4,10 +4,11 @@
 //! of what went in. So it is counted out loud while the milk still stands in its own jars.
 
 use super::{
+    channels::Channel,
     jars::Jars,
     rules::CountedFrom,
     trace::{Graph, Lists, LotId, MilkingId, Node},
-    verdict::{Rules, RulesOfDay, Word},
+    verdict::{Facts, RulesOfDay, Word},
     when::{Moment, Zone, day_shown, span_shown},
 };
 use std::{collections::BTreeSet, fmt};
@@ -116,26 +117,32 @@ pub fn marks(into: &str, word: Word, left: Jars, taken: Jars) -> String {
 /// The mark on jars of which the book had fewer: it happened, so it is kept, and it is no slip of the book.
 pub const MORE_THAN_THERE: &str = "more than were on hand";
 
-/// The last days to write on a lid: the ways it goes for, where they differ, and the day or that nobody names one.
+/// The last days to write on a lid: the ways it goes for, where they differ, and the day or that nobody names one. What is
+/// made from other lots is never good for longer than they are.
 #[must_use]
-pub fn last_days(rules: &RulesOfDay, filled: Moment, oldest: Moment, zone: Zone) -> Vec<(String, String)> {
-    let says = |rules: &Rules| match (rules.last_day(filled, oldest, zone), rules.best_by) {
-        (Some(day), Some((days, from))) => {
-            let from = if from == CountedFrom::Filling { "filling" } else { "the oldest milking" };
-            format!("{}, {days} {} from {from}", day_shown(day), if days == 1 { "day" } else { "days" })
+pub fn last_days(rules: &RulesOfDay, filled: Moment, oldest: Moment, parents: &[&Facts], zone: Zone) -> Vec<(String, String)> {
+    let says = |way: Option<Channel>| {
+        let set = rules.asked(way);
+        let sooner = parents.iter().filter_map(|parent| Some((parent.last_day(way)?, parent.code.as_str()))).min();
+        match (set.last_day(filled, oldest, zone), set.best_by, sooner) {
+            (own, _, Some((day, code))) if own.is_none_or(|own| day < own) => format!("{}, the last day of {code}", day_shown(day)),
+            (Some(day), Some((days, from)), _) => {
+                let from = if from == CountedFrom::Filling { "filling" } else { "the oldest milking" };
+                format!("{}, {days} {} from {from}", day_shown(day), if days == 1 { "day" } else { "days" })
+            }
+            _ => "no rule or choice names a day".to_owned(),
         }
-        _ => "no rule or choice names a day".to_owned(),
     };
     let mut days: Vec<(String, String)> = Vec::new();
     for way in rules.ways() {
-        let said = says(rules.for_way(way));
+        let said = says(Some(way));
         match days.iter_mut().find(|(_, own)| *own == said) {
             Some((ways, _)) => *ways = format!("{ways}, {way}"),
             None => days.push((way.to_string(), said)),
         }
     }
     match days.len() {
-        0 => vec![(String::new(), says(&rules.base))],
+        0 => vec![(String::new(), says(None))],
         1 => days.into_iter().map(|(_, said)| (String::new(), said)).collect(),
         _ => days,
     }
@@ -160,7 +167,7 @@ mod tests {
     }
 
     fn lid(rules: Rules, filled: &str, oldest: &str) -> String {
-        let days = last_days(&RulesOfDay { base: rules, beside: vec![], used: vec![] }, at(filled), at(oldest), Zone::UTC);
+        let days = last_days(&RulesOfDay { base: rules, beside: vec![], used: vec![] }, at(filled), at(oldest), &[], Zone::UTC);
         assert_eq!(days.len(), 1);
         days[0].1.clone()
     }
@@ -196,6 +203,7 @@ mod tests {
             &RulesOfDay { base: gate, beside: vec![share], used: vec![] },
             at("2026-07-02T07:00"),
             at("2026-07-02T06:00"),
+            &[],
             Zone::UTC,
         );
         let said: Vec<(&str, &str)> = days.iter().map(|(ways, says)| (ways.as_str(), says.as_str())).collect();

@@ -49,6 +49,9 @@ pub mod comparing;
 /// How results stand against a limit together.
 pub mod standing;
 
+/// What is known from the lab, and what one result alone says.
+pub mod known;
+
 /// What the lab's results say about a lot.
 pub mod tested;
 
@@ -127,8 +130,14 @@ pub mod findings;
 /// What one cow's milk brings into a lot.
 pub mod poured;
 
+/// What the owner decided about a lot.
+pub mod decisions;
+
 /// Whether a lot may go out.
 pub mod verdict;
+
+/// What there is for the owner to decide about a lot.
+pub mod deciding;
 
 /// Where a point of a picture stands.
 pub mod plot;

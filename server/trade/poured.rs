@@ -7,10 +7,10 @@ use super::{
     chill::MilkingTimes,
     findings::Finding,
     herd::{self, ColostrumRule, Dose, Foremilk, Standing, Turn, Withheld},
+    known::{Known, is_clear},
     lab::{LabResult, Of},
     limits::Limits,
     strips::{self, Score, StripTest},
-    tested::Known,
     when::{Day, Moment, Zone},
 };
 
@@ -54,8 +54,8 @@ pub struct Asked<'a> {
     pub lab: &'a Known,
     /// The farm's clock.
     pub zone: Zone,
-    /// The day on which it is asked.
-    pub today: Day,
+    /// When it is asked.
+    pub now: Moment,
 }
 
 impl Asked<'_> {
@@ -117,9 +117,10 @@ fn treated(part: &CowsPart, asked: &Asked) -> Option<Finding> {
 fn clear_of_drugs(part: &CowsPart, asked: &Asked) -> Option<(String, Day)> {
     let limit = asked.limits.0.iter().find(|limit| limit.lifts && limit.analyte.is_drug())?;
     let last_dose = part.doses.iter().map(|dose| dose.at).max()?;
-    let about = |result: &&LabResult| limit.analyte.covers(&result.analyte) && result.reported <= asked.today;
+    let about = |result: &&LabResult| limit.analyte.covers(&result.analyte) && result.is_known(asked.zone, asked.now);
+    let clear = |result: &LabResult| is_clear(asked.limits, result);
     let own: Vec<&LabResult> = asked.lab.own.iter().filter(about).collect();
-    if !own.iter().any(|result| result.is_found())
+    if own.iter().all(|result| clear(result))
         && let Some(clear) = own.last()
     {
         return Some(("this lot".to_owned(), clear.day(asked.zone)));
@@ -127,8 +128,8 @@ fn clear_of_drugs(part: &CowsPart, asked: &Asked) -> Option<(String, Day)> {
     let hers = asked.lab.cows.iter().filter(about).filter(|result| result.of == Of::Cow(part.cow.clone()));
     let last = hers
         .filter(|result| result.drawn > last_dose && result.drawn <= asked.known_by())
-        .max_by_key(|result| (result.drawn, result.is_found()))?;
-    (!last.is_found()).then(|| (part.cow.clone(), last.day(asked.zone)))
+        .max_by_key(|result| (result.drawn, !clear(result)))?;
+    clear(last).then(|| (part.cow.clone(), last.day(asked.zone)))
 }
 
 fn unwell_since(part: &CowsPart, asked: &Asked) -> Option<Moment> {

@@ -6,6 +6,7 @@ use super::{
     chill::Chilled,
     findings::{Finding, Word},
     herd::{self, Dose},
+    known::{Bottle, may_never_be},
     lab::LabResult,
     limits::Limit,
     rules::{Channels, CountedFrom, Sure},
@@ -88,7 +89,7 @@ pub fn of_its_cows(facts: &Facts) -> impl Iterator<Item = &LabResult> {
         if one <= filled { other > one && other <= filled } else { other > filled && other < one }
     };
     all.iter().filter(move |own| {
-        let never = (own.analyte.is_pathogen() || own.analyte.is_drug()) && own.is_found();
+        let never = may_never_be(&facts.rules.base.limits, own);
         never || !all.iter().any(|other| other.of == own.of && other.analyte == own.analyte && nearer(own.drawn, other.drawn))
     })
 }
@@ -99,6 +100,13 @@ pub fn by_way(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)>
     let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(|way| (way, judge_for(facts, way, now))).collect();
     let differs = all.iter().any(|(_, own)| own.word() != word);
     if all.len() > 1 || differs { all } else { Vec::new() }
+}
+
+/// The ways the farm's households are reached by for which a lot says something worse than by itself.
+#[must_use]
+pub fn worse_ways(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)> {
+    let used = facts.rules.used.iter().map(|way| (*way, judge_for(facts, *way, now)));
+    used.filter(|(_, verdict)| verdict.word() > word).collect()
 }
 
 /// The ways in one line, only when they do not all say the same as the lot: `herdshare Can go · farm gate Keep back`.
@@ -125,7 +133,7 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
     };
     match finding {
         Finding::Chill(chilled) => chill(&mut own, chilled, rules, zone),
-        Finding::Tested(tested) => test(&mut own, tested, facts, wrote),
+        Finding::Tested(tested) => test(&mut own, tested, facts, rules, wrote),
         Finding::Treated { cow, session, .. } | Finding::ClearOfDrugs { cow, session, .. } => {
             own.rule = "Her milk stays out for the time on the label, or as long as the vet says.".to_owned();
             own.source = "the treatment as written down; 21 CFR 530 leaves any other use to the vet".to_owned();
@@ -137,7 +145,7 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
             own.facts = of_cow(facts, cow, session).filter_map(|(part, milking)| calved(part, milking, zone)).collect();
         }
         Finding::NearCalving { due, from, .. } => {
-            own.rule = fresh(rules);
+            own.rule = before_calving(rules);
             own.facts = vec![format!("Due {}; her milk stays out from {}.", day_shown(*due), day_shown(*from))];
         }
         Finding::StripTest { cow, failing, .. } => {
@@ -162,8 +170,12 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
         Finding::MilkerIll { .. } => by_the_record(&mut own, "Nobody who is ill milks.", "common practice"),
         Finding::Held { what, .. } => {
             by_the_record(&mut own, "What is held stays where it is until the owner lifts it with a reason.", "the hold as written down");
-            own.facts =
-                facts.holds.iter().filter(|hold| hold.what == *what).map(|hold| format!("Held since {}.", zone.in_full(hold.at))).collect();
+            own.facts = facts
+                .holds
+                .iter()
+                .filter(|hold| hold.what == *what && hold.lifted.is_none())
+                .map(|hold| format!("Held since {}.", zone.in_full(hold.at)))
+                .collect();
         }
         Finding::Parent { code, .. } => {
             by_the_record(&mut own, "A made lot is no better than the worst of what it was made from.", "this program's own choice");
@@ -180,6 +192,9 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
             said.extend(inner.facts);
             let reason = format!("{by} decided that it may go. The records say {}.", inner.word);
             own = Rest { facts: said, reason, word: own.word, decided: true, ..inner };
+        }
+        Finding::Unread { .. } => {
+            by_the_record(&mut own, "What cannot be read is never taken for not being there.", "this program's own choice")
         }
         Finding::NoCows { .. } | Finding::NoSource => {
             by_the_record(&mut own, "Whose milk is in a lot is written down.", "this program's own choice");
@@ -208,28 +223,49 @@ fn chill(own: &mut Rest, chilled: &Chilled, rules: &Rules, zone: Zone) {
         .collect();
 }
 
-fn test(own: &mut Rest, tested: &Tested, facts: &Facts, wrote: &Wrote) {
+fn test(own: &mut Rest, tested: &Tested, facts: &Facts, rules: &Rules, wrote: &Wrote) {
     let limit = match tested {
         Tested::Own { limit, .. }
         | Tested::Row { limit, .. }
         | Tested::Mean { limit, .. }
         | Tested::Plan { limit, .. }
         | Tested::HeldFor { limit, .. } => Some(limit),
-        Tested::Found { .. } => None,
+        Tested::Found { .. } | Tested::NoLimit { .. } => None,
     };
     match limit {
         Some(limit) => {
             own.rule = format!("{}: {}", limit.analyte, limit.spoken());
             own.sure = limit.sure.to_string();
             own.facts = figures(tested, limit, facts, wrote);
+            if matches!(tested, Tested::HeldFor { .. }) {
+                own.facts.extend(out(facts, rules));
+            }
         }
-        None => {
-            by_the_record(own, "What may never be in milk keeps the lot back, whatever the rule set says.", "this program's own choice");
-            let Tested::Found { analyte, .. } = tested else { return };
-            let found = facts.lab.own.iter().chain(&facts.lab.cows).filter(|result| result.analyte == *analyte);
-            own.facts = found.map(|result| as_written(result, wrote, facts.zone)).collect();
-        }
+        None => alone(own, tested, facts, wrote),
     }
+}
+
+/// What no limit was asked about: something that may never be there, or a figure nobody knows a limit for.
+fn alone(own: &mut Rest, tested: &Tested, facts: &Facts, wrote: &Wrote) {
+    let (Tested::Found { analyte, .. } | Tested::NoLimit { analyte, .. }) = tested else { return };
+    let rule = match tested {
+        Tested::NoLimit { .. } => "A figure that no limit is known for says nothing for the lot.",
+        _ => "What may never be in milk keeps the lot back, and every lot with the same milk in it, whatever the rule set says.",
+    };
+    by_the_record(own, rule, "this program's own choice");
+    let lab = &facts.lab;
+    let found = lab.own.iter().chain(&lab.kin).chain(&lab.cows).filter(|result| result.analyte == *analyte);
+    own.facts = found.map(|result| as_written(result, wrote, facts.zone)).collect();
+}
+
+/// The bottles of the lot that are out.
+fn out(facts: &Facts, rules: &Rules) -> Vec<String> {
+    let says = |own: &Bottle| {
+        let asked: Vec<String> = own.asked.iter().map(ToString::to_string).collect();
+        let asked = if asked.is_empty() { "not said for what".to_owned() } else { asked.join(", ") };
+        format!("Bottle drawn {}: {asked}; no result yet.", facts.zone.in_full(own.drawn))
+    };
+    facts.lab.out(&rules.limits).iter().map(says).collect()
 }
 
 /// The results a limit was held against, as the lab wrote them; of the farm's only the last five.
@@ -237,26 +273,19 @@ fn figures(tested: &Tested, limit: &Limit, facts: &Facts, wrote: &Wrote) -> Vec<
     let about = |result: &&LabResult| limit.analyte.covers(&result.analyte);
     let results: Vec<&LabResult> = match tested {
         Tested::Row { .. } | Tested::Mean { .. } => facts.lab.farm.iter().filter(about).collect(),
+        Tested::Own { number, .. } => facts.lab.own.iter().chain(&facts.lab.cows).filter(|result| result.number == *number).collect(),
         _ => facts.lab.own.iter().filter(about).collect(),
     };
     let last = results.len().saturating_sub(5);
     let last = results.into_iter().skip(last);
-    let mut said: Vec<String> = match tested {
+    match tested {
         Tested::Row { .. } | Tested::Mean { .. } => {
             let figures: Vec<String> =
                 last.map(|result| format!("{} ({})", figure(result, wrote), facts.zone.day(result.drawn).format("%-d %b %Y"))).collect();
             if figures.is_empty() { Vec::new() } else { vec![format!("The farm's last results: {}.", figures.join(", "))] }
         }
         _ => last.map(|result| as_written(result, wrote, facts.zone)).collect(),
-    };
-    if matches!(tested, Tested::HeldFor { .. }) {
-        said.extend(facts.lab.waiting.iter().map(|own| {
-            let asked: Vec<String> = own.asked.iter().map(ToString::to_string).collect();
-            let asked = if asked.is_empty() { "not said for what".to_owned() } else { asked.join(", ") };
-            format!("Bottle drawn {}: {asked}; no result yet.", facts.zone.in_full(own.drawn))
-        }));
     }
-    said
 }
 
 fn as_written(result: &LabResult, wrote: &Wrote, zone: Zone) -> String {
@@ -313,13 +342,20 @@ fn fresh(rules: &Rules) -> String {
     }
 }
 
+fn before_calving(rules: &Rules) -> String {
+    match rules.fresh.days_before {
+        Some(days) => format!("Milk stays out {days} days before a cow is due to calve."),
+        None => "How long milk stays out before calving is not known for this place.".to_owned(),
+    }
+}
+
 fn best_by(own: &mut Rest, facts: &Facts, rules: &Rules) {
     let Some((days, from)) = rules.best_by else { return };
     let (from, first) = match from {
         CountedFrom::Filling => ("filling", facts.filled),
         CountedFrom::OldestMilking | CountedFrom::Production => ("the oldest milking", facts.oldest()),
     };
-    own.rule = format!("Good for {days} days, counted from {from}.");
+    own.rule = format!("Good for {days} days, counted from {from}, and for no longer than anything it was made from.");
     own.facts = vec![format!("Counted from {}.", facts.zone.in_full(first))];
 }
 

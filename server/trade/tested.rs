@@ -4,38 +4,17 @@
 //! one result at a time keeps its lot back; one judged by so many of the last so many asks the owner about a lot that is
 //! over and keeps everything back once the rule would stop the farm; a rolling mean looks at the farm and not at the lot.
 
+pub use super::known::{Bottle, Known, may_never_be};
+
 use super::{
     analytes::Analyte,
-    lab::{Figure, LabResult, Of},
+    known::{has_no_limit, is_cleared, no_limit},
+    lab::{LabResult, Of},
     limits::{Limit, Limits, Pattern},
     standing::{self, Compared, Mean, Plan, Rolling, Rung},
     when::{Day, Moment, Zone, day_shown},
     words::Word,
 };
-
-/// A bottle that is out, and what it is to be tested for; nothing named means everything.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Waiting {
-    /// When it was drawn.
-    pub drawn: Moment,
-    /// What was asked for.
-    pub asked: Vec<Analyte>,
-}
-
-/// What is known from the lab when a lot is judged.
-#[derive(Clone, Debug, Default)]
-pub struct Known {
-    /// Results of the lot's own bottles.
-    pub own: Vec<LabResult>,
-    /// Results of the cows whose milk is in it.
-    pub cows: Vec<LabResult>,
-    /// When each cow's milk in it was milked.
-    pub milked: Vec<(String, Moment)>,
-    /// Results of every lot of the farm in the months before, this one's too.
-    pub farm: std::sync::Arc<Vec<LabResult>>,
-    /// Bottles of this lot whose results are not all in.
-    pub waiting: Vec<Waiting>,
-}
 
 /// One thing the lab's results say.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,21 +23,32 @@ pub enum Tested {
     Found {
         /// What.
         analyte: Analyte,
-        /// In what: this lot, or a cow whose milk is in it.
+        /// In what: this lot, one with the same milk, or a cow whose milk is in it.
         in_what: String,
         /// When the bottle was drawn.
         drawn: Day,
     },
-    /// The lot's own figure against a limit.
+    /// The lot's own figure against a limit, or that of a cow in it where the rule has each cow tested.
     Own {
         /// The limit.
         limit: Limit,
+        /// The number of the result.
+        number: i64,
         /// What was found.
         found: Compared,
         /// The figure and the limit in one sentence.
         says: String,
         /// What the law has tested next at such a figure.
         calls_for: Option<Analyte>,
+    },
+    /// A figure that no limit is known for: under a name nobody knows here, or where the place's limits are not known.
+    NoLimit {
+        /// What was tested for.
+        analyte: Analyte,
+        /// The number of the result.
+        number: i64,
+        /// The result in words.
+        says: String,
     },
     /// So many of the last so many.
     Row {
@@ -90,91 +80,117 @@ pub enum Tested {
     },
 }
 
-/// Everything the lab's results say about a lot at a moment.
+/// Everything the lab's results say about a lot at a moment. `each_cow` is what the rule has tested of every cow by herself.
 #[must_use]
-pub fn judge(limits: &Limits, known: &Known, zone: Zone, now: Moment) -> Vec<Tested> {
-    let today = zone.day(now);
-    let of_today = |result: &&LabResult| result.reported <= today;
-    let own: Vec<LabResult> = known.own.iter().filter(of_today).cloned().collect();
-    let farm: Vec<LabResult> = known.farm.iter().filter(of_today).cloned().collect();
-    let mut found = positives(limits, &own, known, zone, today);
+pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, zone: Zone, now: Moment) -> Vec<Tested> {
+    let known = known.by(zone, now);
+    let mut found = positives(limits, &known, zone);
+    let tested: Vec<&Analyte> = known.own.iter().map(|result| &result.analyte).collect();
     for limit in &limits.0 {
-        let results: Vec<&LabResult> = own.iter().filter(|result| limit.analyte.covers(&result.analyte)).collect();
-        found.extend(one_limit(limit, &results, &farm, zone, today));
-        if limit.held && results.is_empty() {
+        found.extend(one_limit(limit, &known, zone, zone.day(now)));
+        if each_cow.iter().any(|analyte| limit.analyte.covers(analyte)) {
+            found.extend(of_each_cow(limit, &known));
+        }
+        if limit.held && !limits.answers(&limit.analyte, &tested) {
             let about = |asked: &Analyte| limit.analyte.covers(asked) || asked.covers(&limit.analyte);
-            let is_out = known.waiting.iter().any(|waiting| waiting.asked.is_empty() || waiting.asked.iter().any(about));
+            let is_out = known.out(limits).iter().any(|bottle| bottle.asked.is_empty() || bottle.asked.iter().any(about));
             found.push(Tested::HeldFor { limit: limit.clone(), is_out });
         }
     }
+    found.extend(known.own.iter().filter(|result| has_no_limit(limits, result)).map(|result| Tested::NoLimit {
+        analyte: result.analyte.clone(),
+        number: result.number,
+        says: result.spoken(),
+    }));
     found
 }
 
-/// What was found that may never be there: in the lot itself, or in a cow from the day before her bottle was drawn until a
-/// later bottle of hers is clear.
-fn positives(limits: &Limits, own: &[LabResult], known: &Known, zone: Zone, today: Day) -> Vec<Tested> {
+/// What was found that may never be there: in the lot itself, in one with the same milk, or in a cow from the day before her
+/// bottle was drawn until a later bottle of hers is clear.
+fn positives(limits: &Limits, known: &Known, zone: Zone) -> Vec<Tested> {
     let never = |result: &&LabResult| may_never_be(limits, result);
-    let mut found: Vec<Tested> = own
-        .iter()
-        .filter(never)
-        .map(|result| Tested::Found { analyte: result.analyte.clone(), in_what: result.of.to_string(), drawn: zone.day(result.drawn) })
-        .collect();
-    let cows: Vec<&LabResult> = known.cows.iter().filter(|result| result.reported <= today).collect();
-    for result in cows.iter().copied().filter(never) {
+    let says = |result: &LabResult| Tested::Found {
+        analyte: result.analyte.clone(),
+        in_what: result.of.to_string(),
+        drawn: zone.day(result.drawn),
+    };
+    let mut found: Vec<Tested> = known.own.iter().chain(&known.kin).filter(never).map(says).collect();
+    for result in known.cows.iter().filter(never) {
         let Of::Cow(cow) = &result.of else { continue };
-        let clear_since = |later: &&LabResult, milked: Moment| {
-            let same = later.of == result.of && later.analyte == result.analyte && !later.is_found();
-            same && later.drawn > result.drawn && later.drawn <= milked
-        };
-        let still = |milked: Moment| milked >= result.drawn.plus_hours(-24) && !cows.iter().any(|later| clear_since(later, milked));
+        let still = |milked: Moment| milked >= result.drawn.plus_hours(-24) && !is_cleared(limits, result, &known.cows, milked);
         if known.milked.iter().any(|(own, milked)| own == cow && still(*milked)) {
-            found.push(Tested::Found { analyte: result.analyte.clone(), in_what: cow.clone(), drawn: zone.day(result.drawn) });
+            found.push(says(result));
         }
     }
-    found.dedup();
+    let mut each: Vec<Tested> = Vec::new();
+    found.into_iter().for_each(|one| {
+        if !each.contains(&one) {
+            each.push(one)
+        }
+    });
+    each
+}
+
+/// The newest figure of each cow in the lot, drawn by her milking, against a limit every cow is held to by herself.
+fn of_each_cow(limit: &Limit, known: &Known) -> Vec<Tested> {
+    let newest = known.milked.iter().filter_map(|(cow, milked)| {
+        let hers = known.cows.iter().filter(|own| own.of == Of::Cow(cow.clone()) && limit.analyte.covers(&own.analyte));
+        hers.filter(|own| own.drawn <= milked.plus_hours(24)).max_by_key(|own| (own.drawn, own.number))
+    });
+    let mut found: Vec<Tested> = Vec::new();
+    for result in newest {
+        let Tested::Own { limit, number, found: compared, says, calls_for } = own_figure(limit, result, None) else { continue };
+        let own = Tested::Own { limit, number, found: compared, says: format!("{}: {says}", result.of), calls_for };
+        if !found.contains(&own) {
+            found.push(own);
+        }
+    }
     found
 }
 
-/// Whether something was found that may never be there: a pathogen, a drug, or something nobody here knows. A name slipped in
-/// one letter must not let through what the lab called positive.
-#[must_use]
-pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
-    if !result.analyte.is_known() {
-        return result.figure == Figure::Found;
-    }
-    (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
+/// One figure against one limit. Where the law takes the results of a day as one, their average decides and is said.
+fn own_figure(limit: &Limit, result: &LabResult, of_that_day: Option<&[&LabResult]>) -> Tested {
+    let alone = standing::compare(limit, &result.figure, result.unit);
+    let says = standing::reason(limit, &result.analyte, &result.figure, result.unit);
+    let together = of_that_day.filter(|day| limit.averaged && day.len() > 1).map(|day| standing::compare_day(limit, day));
+    let (found, says) = match together {
+        Some(together) if together != alone => {
+            let word = match together {
+                Compared::Within => "keeps it",
+                Compared::Over => "is over it",
+                Compared::CantTell(_) => "cannot be told",
+            };
+            (together, format!("{says} The law takes the results of one day as one, and their average {word}."))
+        }
+        _ => (alone, says),
+    };
+    let calls_for = standing::calls_for(limit, &result.figure, result.unit).cloned();
+    Tested::Own { limit: limit.clone(), number: result.number, found, says, calls_for }
 }
 
-/// Whether the law itself allows so many of a pathogen, as the French rule does of Listeria. Where it names no count, one is
-/// too many.
-fn within_a_count(limits: &Limits, result: &LabResult) -> bool {
-    let counted = |limit: &&Limit| limit.amount.figure().is_some();
-    limits
-        .of(&result.analyte)
-        .into_iter()
-        .filter(counted)
-        .any(|limit| standing::compare(limit, &result.figure, result.unit) == Compared::Within)
-}
-
-fn one_limit(limit: &Limit, own: &[&LabResult], farm: &[LabResult], zone: Zone, today: Day) -> Vec<Tested> {
+fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested> {
+    let covered = |all: &[LabResult]| all.iter().filter(|result| limit.analyte.covers(&result.analyte)).cloned().collect::<Vec<_>>();
+    let own = covered(&known.own);
     let mut found = Vec::new();
+    // A lot that is held until its own test is clear is held against the limit by itself too, whatever the farm's mean says.
+    if matches!(limit.pattern, Pattern::Single | Pattern::Ladder) || (limit.held && matches!(limit.pattern, Pattern::Mean { .. })) {
+        let farm = covered(&known.farm);
+        found.extend(own.iter().map(|result| {
+            let others = farm.iter().filter(|other| other.number != result.number && other.day(zone) == result.day(zone));
+            let day: Vec<&LabResult> = others.chain([result]).collect();
+            own_figure(limit, result, Some(&day))
+        }));
+    }
     match limit.pattern {
         Pattern::Single | Pattern::Ladder => {
-            found.extend(own.iter().map(|result| Tested::Own {
-                limit: limit.clone(),
-                found: standing::compare(limit, &result.figure, result.unit),
-                says: standing::reason(limit, &result.analyte, &result.figure, result.unit),
-                calls_for: standing::calls_for(limit, &result.figure, result.unit).cloned(),
-            }));
-            found.extend(standing::ladder(limit, farm, zone).pop().map(|(_, rung)| Tested::Row { limit: limit.clone(), rung }));
+            found.extend(standing::ladder(limit, &known.farm, zone).pop().map(|(_, rung)| Tested::Row { limit: limit.clone(), rung }));
         }
         Pattern::Mean { .. } => {
-            found.extend(standing::rolling(limit, farm, today, zone).map(|mean| Tested::Mean { limit: limit.clone(), mean }));
+            found.extend(standing::rolling(limit, &known.farm, today, zone).map(|mean| Tested::Mean { limit: limit.clone(), mean }));
         }
         Pattern::Plan { .. } => {
             let lot = own.iter().find_map(|result| if let Of::Lot(code) = &result.of { Some(code.clone()) } else { None });
-            let results: Vec<LabResult> = own.iter().map(|result| (*result).clone()).collect();
-            let plan = lot.and_then(|lot| standing::plan(limit, &lot, &results));
+            let plan = lot.and_then(|lot| standing::plan(limit, &lot, &own));
             found.extend(plan.map(|plan| Tested::Plan { limit: limit.clone(), plan }));
         }
     }
@@ -208,7 +224,7 @@ impl Tested {
                 Plan::TooFew { .. } | Plan::CantTell(_) => Word::CantTell,
             },
             Tested::HeldFor { is_out: true, .. } => Word::Wait,
-            Tested::HeldFor { is_out: false, .. } => Word::CantTell,
+            Tested::HeldFor { is_out: false, .. } | Tested::NoLimit { .. } => Word::CantTell,
         }
     }
 
@@ -217,7 +233,9 @@ impl Tested {
     pub fn topic(&self) -> String {
         match self {
             Tested::Found { analyte, in_what, .. } => format!("Test: {analyte} in {in_what}"),
-            Tested::Own { limit, .. } | Tested::Plan { limit, .. } => format!("Test: {}", limit.analyte),
+            Tested::Own { limit, number, .. } => format!("Test: {}, result {number}", limit.analyte),
+            Tested::NoLimit { analyte, number, .. } => format!("Test: {analyte}, result {number}"),
+            Tested::Plan { limit, .. } => format!("Test: {}", limit.analyte),
             Tested::Row { limit, .. } => format!("Tests in a row: {}", limit.analyte),
             Tested::Mean { limit, .. } => format!("Mean of tests: {}", limit.analyte),
             Tested::HeldFor { limit, .. } => format!("Held for a test: {}", limit.analyte),
@@ -235,6 +253,7 @@ impl Tested {
                 let next = calls_for.as_ref().map_or_else(String::new, |next| format!(" So high a figure calls for a test for {next}."));
                 format!("{says}{next}")
             }
+            Tested::NoLimit { analyte, says, .. } => no_limit(analyte, says),
             Tested::Row { limit, rung } => rung.reason(limit),
             Tested::Mean { limit, mean } => mean.reason(limit),
             Tested::Plan { limit, plan } => plan.reason(limit),
@@ -242,7 +261,7 @@ impl Tested {
                 format!("Its bottle is out to be tested for {}, and the result is not in.", limit.analyte)
             }
             Tested::HeldFor { limit, is_out: false } => {
-                format!("Every lot is held until its test for {} is clear, and no bottle of this one is written down.", limit.analyte)
+                format!("Every lot is held until its test for {} is clear, and no bottle of this one is out for that.", limit.analyte)
             }
         }
     }
@@ -263,6 +282,10 @@ impl Tested {
                 "One over is no notice by this rule. Look for the cause, test again, and decide with a reason whether it goes."
             }
             (Tested::Own { .. } | Tested::Plan { .. }, Word::CantTell) => "Ask the lab for a figure that can be held against the limit.",
+            (Tested::NoLimit { analyte, .. }, _) if !analyte.is_known() => {
+                "Correct the name if it is a slip. If it is right, ask the lab and the health department what the figure means."
+            }
+            (Tested::NoLimit { .. }, _) => "Ask the health department for the limit, and write it into the farm's rules.",
             (Tested::Row { .. }, _) => "Ask the department before the next jar goes: by this rule handing out stops.",
             (Tested::Mean { .. }, Word::CantTell) => "Have the samples of the month tested.",
             (Tested::HeldFor { is_out: true, .. }, _) => "Wait for the lab, then write the result down.",

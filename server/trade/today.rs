@@ -3,6 +3,7 @@
 //! A list that nags is not read, so lots with the same trouble share a line, and nothing is on it that cannot be acted on.
 
 pub use super::{
+    channels::Channel,
     matters::{About, Matter},
     owners::{HeldCap, Owners, WatchedRules},
 };
@@ -31,6 +32,8 @@ pub struct Standing {
     pub by_the_book: Jars,
     /// Whether it may go out.
     pub verdict: Verdict,
+    /// The ways the households are reached by for which it says something worse.
+    pub ways: Vec<(Channel, Verdict)>,
     /// Its last day.
     pub best_by: Option<Day>,
 }
@@ -146,32 +149,36 @@ fn held(facts: &Facts, zone: Zone) -> Vec<Matter> {
     facts.held.iter().map(line).collect()
 }
 
-/// Lots that may not go out, or that nobody can tell of; those with the same reason share a line. A stop on all milk is said
-/// once, and not again for every lot.
+/// Lots that may not go out, or that nobody can tell of, and those that only may not go one of the ways the households are
+/// reached by; those with the same reason share a line. A stop on all milk is said once, and not again for every lot.
 fn verdicts(facts: &Facts, zone: Zone) -> Vec<Matter> {
     let all_stopped = facts.held.iter().any(|hold| hold.what == "All milk");
-    let mut shared: Vec<(Word, String, Vec<String>)> = Vec::new();
+    let said_already = |finding: &&Finding| all_stopped && matches!(finding, Finding::Held { what, .. } if what == "All milk");
+    let mut shared: Vec<(Word, String, String, Vec<String>)> = Vec::new();
     for lot in &facts.lots {
-        let said_already = |finding: &&Finding| all_stopped && matches!(finding, Finding::Held { what, .. } if what == "All milk");
-        let Some(finding) = lot.verdict.findings.iter().find(|finding| !said_already(finding)) else { continue };
-        let (word, reason) = (finding.word(), finding.reason(zone));
-        // A lot that waits for its chill or its bottle is due elsewhere; one over a limit waits for the owner.
-        let is_waiting = word == Word::Wait && !matches!(finding, Finding::Tested(Tested::Own { .. }));
-        if word == Word::CanGo || is_waiting {
-            continue;
-        }
-        match shared.iter_mut().find(|(own, why, _)| *own == word && *why == reason) {
-            Some((_, _, lots)) => lots.push(lot.code.clone()),
-            None => shared.push((word, reason, vec![lot.code.clone()])),
+        let ways = lot.ways.iter().map(|(way, verdict)| (format!(" for {way}"), verdict));
+        let all = [(String::new(), &lot.verdict)].into_iter().chain(ways);
+        for (way, verdict) in all {
+            let Some(finding) = verdict.findings.iter().find(|finding| !said_already(finding)) else { continue };
+            let (word, reason) = (finding.word(), finding.reason(zone));
+            // A lot that waits for its chill or its bottle is due elsewhere; one over a limit waits for the owner.
+            let is_waiting = word == Word::Wait && !matches!(finding, Finding::Tested(Tested::Own { .. }));
+            if word == Word::CanGo || is_waiting {
+                continue;
+            }
+            match shared.iter_mut().find(|(own, only, why, _)| *own == word && *only == way && *why == reason) {
+                Some((.., lots)) => lots.push(lot.code.clone()),
+                None => shared.push((word, way, reason, vec![lot.code.clone()])),
+            }
         }
     }
-    shared.sort_by_key(|(word, _, _)| std::cmp::Reverse(*word));
-    let line = |(word, reason, lots): (Word, String, Vec<String>)| {
+    shared.sort_by_key(|(word, ..)| std::cmp::Reverse(*word));
+    let line = |(word, way, reason, lots): (Word, String, String, Vec<String>)| {
         let about = match lots.as_slice() {
             [one] => About::Lot(one.clone()),
             _ => About::Lots,
         };
-        let what = if lots.len() == 1 { word.to_string() } else { format!("{word}: {} lots", lots.len()) };
+        let what = if lots.len() == 1 { format!("{word}{way}") } else { format!("{word}{way}: {} lots", lots.len()) };
         Matter::wrong(what, reason, about).of(lots)
     };
     shared.into_iter().map(line).collect()

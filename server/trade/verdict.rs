@@ -6,11 +6,14 @@
 //! Each finding carries the facts that justify it, so that a verdict can be shown to a child in one sentence and to an
 //! inspector in full, and frozen into a hand-out as it stood.
 
+pub use super::decisions::Decision;
 pub use super::findings::{Finding, Word};
 pub use super::poured::CowsPart;
 
 use super::{
+    analytes::Analyte,
     chill::{self, MilkingTimes, Reading},
+    decisions::decided,
     herd::ColostrumRule,
     limits::Limits,
     poured,
@@ -39,6 +42,10 @@ pub struct Rules {
     pub channels: Channels,
     /// The limits of what the lab finds.
     pub limits: Limits,
+    /// What it has tested of every cow by herself.
+    pub each_cow: Vec<Analyte>,
+    /// Parts of the set that are written down and cannot be read: they are never taken for not being there.
+    pub unread: Vec<String>,
 }
 
 impl Rules {
@@ -76,25 +83,18 @@ impl RulesOfDay {
         self.beside.iter().find(|rules| rules.names(way)).unwrap_or(&self.base)
     }
 
+    /// The set for one way, or the base where no way is asked about.
+    #[must_use]
+    pub fn asked(&self, way: Option<Channel>) -> &Rules {
+        way.map_or(&self.base, |way| self.for_way(way))
+    }
+
     /// Every way that a set of the day names or a household is reached by, in the order in which the ways are listed.
     #[must_use]
     pub fn ways(&self) -> Vec<Channel> {
         let named = |way: &Channel| self.used.contains(way) || self.beside.iter().chain([&self.base]).any(|rules| rules.names(*way));
         Channel::WORDS.into_iter().map(|(way, _)| way).filter(named).collect()
     }
-}
-
-/// What the owner decided about a lot of which the records said Wait or Can't tell.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Decision {
-    /// When.
-    pub at: Moment,
-    /// Who.
-    pub by: String,
-    /// What it was about, topic by topic: nothing else is covered.
-    pub over: Vec<String>,
-    /// Why.
-    pub reason: String,
 }
 
 /// One milking of the lot.
@@ -110,7 +110,7 @@ pub struct Milking {
     pub cows: Vec<CowsPart>,
 }
 
-/// A hold that has not been lifted.
+/// A hold, from when it was made until it is lifted.
 #[derive(Clone, Debug)]
 pub struct Hold {
     /// What is held: this lot, a cow in it, its vessel or everything.
@@ -119,6 +119,16 @@ pub struct Hold {
     pub reason: String,
     /// Since when.
     pub at: Moment,
+    /// When it was lifted, if it was.
+    pub lifted: Option<Moment>,
+}
+
+impl Hold {
+    /// Whether it stands at a moment.
+    #[must_use]
+    pub fn stands(&self, at: Moment) -> bool {
+        self.at <= at && self.lifted.is_none_or(|lifted| lifted > at)
+    }
 }
 
 /// All that is known of a lot when it is judged.
@@ -134,14 +144,16 @@ pub struct Facts {
     pub readings: Vec<Reading>,
     /// The holds that touch it.
     pub holds: Vec<Hold>,
-    /// The lots it was made from, each with its own verdict and oldest milking.
-    pub parents: Vec<(String, Verdict, Moment)>,
+    /// The lots it was made from, each judged by the rules of its own day and for the same way.
+    pub parents: Vec<Facts>,
     /// The rules of its day.
     pub rules: RulesOfDay,
     /// What is known from the lab.
     pub lab: Known,
     /// What the owner decided about it.
     pub decisions: Vec<Decision>,
+    /// What is written down about it and cannot be read; it is never taken for not being there.
+    pub unread: Vec<String>,
     /// The farm's clock.
     pub zone: Zone,
 }
@@ -151,17 +163,20 @@ impl Facts {
     #[must_use]
     pub fn oldest(&self) -> Moment {
         let own = self.milkings.iter().map(|milking| milking.times.start);
-        own.chain(self.parents.iter().map(|(_, _, oldest)| *oldest)).min().unwrap_or(self.filled)
+        own.chain(self.parents.iter().map(Facts::oldest)).min().unwrap_or(self.filled)
     }
 
     /// The last day it is good for by the rule, if a rule or the owner names one.
     #[must_use]
     pub fn best_by(&self) -> Option<Day> {
-        self.best_by_under(&self.rules.base)
+        self.last_day(None)
     }
 
-    fn best_by_under(&self, rules: &Rules) -> Option<Day> {
-        rules.last_day(self.filled, self.oldest(), self.zone)
+    /// The last day for one way, or for none in particular: never later than that of anything it was made from.
+    #[must_use]
+    pub fn last_day(&self, way: Option<Channel>) -> Option<Day> {
+        let own = self.rules.asked(way).last_day(self.filled, self.oldest(), self.zone);
+        own.into_iter().chain(self.parents.iter().filter_map(|parent| parent.last_day(way))).min()
     }
 }
 
@@ -186,12 +201,20 @@ impl Verdict {
         self.findings.first()
     }
 
-    /// Everything the owner could decide about, topic by topic; nothing where something stands that nobody may free.
+    /// Everything the owner could decide about; nothing where something stands that nobody may free.
     #[must_use]
-    pub fn to_decide(&self) -> Vec<String> {
+    pub fn to_decide(&self) -> Vec<Finding> {
         let open = self.findings.iter().filter(|finding| finding.word() != Word::CanGo);
-        let all: Option<Vec<String>> = open.map(|finding| finding.may_be_decided().then(|| finding.topic())).collect();
+        let all: Option<Vec<Finding>> = open.map(|finding| finding.may_be_decided().then(|| finding.clone())).collect();
         all.unwrap_or_default()
+    }
+
+    /// The same verdict with more found, the worst first.
+    #[must_use]
+    pub(super) fn and(mut self, more: Vec<Finding>) -> Verdict {
+        self.findings.extend(more);
+        self.findings.sort_by_key(worst_first);
+        self
     }
 
     /// What the owner decided, if anything stands only by that.
@@ -216,7 +239,7 @@ impl Verdict {
     /// The facts as they are known now, for freezing into a hand-out.
     #[must_use]
     pub fn facts(&self) -> String {
-        let lines = self.findings.iter().map(|finding| format!("{}: {} — {}", finding.about(), finding.word(), finding.reason(self.zone)));
+        let lines = self.findings.iter().map(|finding| finding.line(self.zone));
         // A hand-out's cell is finite: what is cut is the end of the findings, which are the least of them, never the rules.
         let found: String = lines.collect::<Vec<_>>().join("\n").chars().take(3200).collect();
         format!("{found}\nRules: {}", self.rules.chars().take(700).collect::<String>())
@@ -226,18 +249,19 @@ impl Verdict {
 /// Judges a lot at a moment, whatever way it is to go.
 #[must_use]
 pub fn judge(facts: &Facts, now: Moment) -> Verdict {
-    under(facts, &facts.rules.base, None, now)
+    under(facts, None, now)
 }
 
 /// Judges a lot at a moment for one way of handing it out, by the rules that way stands under.
 #[must_use]
 pub fn judge_for(facts: &Facts, way: Channel, now: Moment) -> Verdict {
-    under(facts, facts.rules.for_way(way), Some(way), now)
+    under(facts, Some(way), now)
 }
 
-fn under(facts: &Facts, rules: &Rules, way: Option<Channel>, now: Moment) -> Verdict {
-    let mut findings = Vec::new();
-    for hold in &facts.holds {
+fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
+    let rules = facts.rules.asked(way);
+    let mut findings: Vec<Finding> = facts.unread.iter().chain(&rules.unread).map(|what| Finding::Unread { what: what.clone() }).collect();
+    for hold in facts.holds.iter().filter(|hold| hold.stands(now)) {
         findings.push(Finding::Held { what: hold.what.clone(), reason: hold.reason.clone() });
     }
     for milking in &facts.milkings {
@@ -251,45 +275,46 @@ fn under(facts: &Facts, rules: &Rules, way: Option<Channel>, now: Moment) -> Ver
             findings.extend(poured::judge(part, &asked(milking, rules, facts, now)));
         }
     }
-    for (code, verdict, _) in &facts.parents {
-        findings.push(Finding::Parent { code: code.clone(), word: verdict.word(), reason: verdict.reason() });
+    for parent in &facts.parents {
+        let verdict = under(parent, way, now);
+        findings.push(Finding::Parent { code: parent.code.clone(), word: verdict.word(), reason: verdict.reason() });
     }
-    match (facts.milkings.is_empty(), facts.parents.is_empty()) {
-        (true, true) => findings.push(Finding::NoSource),
-        (true, false) => {}
-        (false, _) => {
-            let times: Vec<MilkingTimes> = facts.milkings.iter().map(|milking| milking.times).collect();
-            findings.push(Finding::Chill(chill::judge(&rules.steps.0, &times, &facts.readings, now)));
-        }
-    }
-    findings.extend(tested::judge(&rules.limits, &facts.lab, facts.zone, now).into_iter().map(Finding::Tested));
-    if let Some(day) = facts.best_by_under(rules) {
+    findings.extend(chilled(facts, rules, now));
+    let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, facts.zone, now);
+    findings.extend(tested.into_iter().map(Finding::Tested));
+    if let Some(day) = facts.last_day(way) {
         findings.push(Finding::BestBy { day, over: facts.zone.day(now) > day });
     }
     if let Some(way) = way {
         findings.push(Finding::Way { way, allowed: rules.channels.clone() });
     }
-    let mut findings: Vec<Finding> = findings.into_iter().map(|finding| decided(finding, &facts.decisions, now)).collect();
-    // The worst first; among equals the chill, because it is what a person can do something about.
-    // What only a decision frees stands before what is in order by itself, and is never left out of what is frozen.
-    let order = |finding: &Finding| match finding {
+    let mut findings: Vec<Finding> = findings.into_iter().map(|finding| decided(finding, &facts.decisions, facts.zone, now)).collect();
+    findings.sort_by_key(worst_first);
+    Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
+}
+
+/// The chill of milk from the cow by every step, and of milk poured over by the holding limit alone: the cooling of what it
+/// was made from speaks through those lots.
+fn chilled(facts: &Facts, rules: &Rules, now: Moment) -> Option<Finding> {
+    match (facts.milkings.is_empty(), facts.parents.is_empty()) {
+        (true, true) => Some(Finding::NoSource),
+        (true, false) => chill::judge_made(&rules.steps.0, facts.filled, &facts.readings, now).map(Finding::Chill),
+        (false, _) => {
+            let times: Vec<MilkingTimes> = facts.milkings.iter().map(|milking| milking.times).collect();
+            Some(Finding::Chill(chill::judge(&rules.steps.0, &times, &facts.readings, now)))
+        }
+    }
+}
+
+/// The worst first; among equals the chill, because it is what a person can do something about. What only a decision frees
+/// stands before what is in order by itself, and is never left out of what is frozen.
+fn worst_first(finding: &Finding) -> (std::cmp::Reverse<Word>, u8) {
+    let order = match finding {
         Finding::Decided { .. } => 0,
         Finding::Chill(_) => 1,
         _ => 2,
     };
-    findings.sort_by_key(|finding| (std::cmp::Reverse(finding.word()), order(finding)));
-    Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
-}
-
-/// A finding as it stands after what the owner decided about it: only what is still Wait or Can't tell, and only what the
-/// decision named. A reading that comes later and is too warm is no longer what was decided about.
-fn decided(finding: Finding, decisions: &[Decision], now: Moment) -> Finding {
-    let topic = finding.topic();
-    let own = decisions.iter().filter(|decision| decision.at <= now && decision.over.contains(&topic)).max_by_key(|decision| decision.at);
-    match own.filter(|_| finding.may_be_decided()) {
-        Some(own) => Finding::Decided { found: Box::new(finding), by: own.by.clone(), at: own.at, reason: own.reason.clone() },
-        None => finding,
-    }
+    (std::cmp::Reverse(finding.word()), order)
 }
 
 fn asked<'a>(milking: &'a Milking, rules: &'a Rules, facts: &'a Facts, now: Moment) -> poured::Asked<'a> {
@@ -301,7 +326,7 @@ fn asked<'a>(milking: &'a Milking, rules: &'a Rules, facts: &'a Facts, now: Mome
         limits: &rules.limits,
         lab: &facts.lab,
         zone: facts.zone,
-        today: facts.zone.day(now),
+        now,
     }
 }
 
@@ -352,6 +377,7 @@ mod tests {
             },
             lab: Known::default(),
             decisions: vec![],
+            unread: vec![],
             zone: farm(),
         }
     }
@@ -375,7 +401,7 @@ mod tests {
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].foremilk = Foremilk::Flakes), Word::KeepBack);
         assert_eq!(word_of(|facts| facts.milkings[0].well = Some(false)), Word::KeepBack);
         assert_eq!(
-            word_of(|facts| facts.holds.push(Hold { what: "This lot".to_owned(), reason: String::new(), at: facts.filled })),
+            word_of(|facts| facts.holds.push(Hold { what: "This lot".to_owned(), reason: String::new(), at: facts.filled, lifted: None })),
             Word::KeepBack
         );
         assert_eq!(word_of(|facts| facts.milkings[0].cows[0].turns.push((Turn::Calved, at("2026-05-12T02:00")))), Word::KeepBack);
@@ -392,7 +418,6 @@ mod tests {
     fn a_made_lot_takes_its_parents_worst() {
         let mut parent = facts();
         parent.readings.clear();
-        let verdict = judge(&parent, at("2026-05-14T12:00"));
-        assert_eq!(word_of(|facts| facts.parents.push(("6133A-M".to_owned(), verdict, at("2026-05-13T05:40")))), Word::CantTell);
+        assert_eq!(word_of(|facts| facts.parents.push(parent)), Word::CantTell);
     }
 }

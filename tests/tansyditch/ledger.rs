@@ -5,9 +5,11 @@ use tallypail::trade::{
     analytes::Analyte,
     book::Book,
     chill::{MilkingTimes, Reading},
+    frequency::Frequencies,
     herd::{ColostrumRule, Dose, Foremilk, Turn},
     jars::Jars,
     kinds::kind,
+    known::{Bottle, Known},
     lab::{Figure, LabResult, Of, Unit},
     limits::Limits,
     measure::{Scale, Temperature, Weight},
@@ -15,7 +17,6 @@ use tallypail::trade::{
     records::{Cell, Record},
     rules::{Channel, Channels, CountedFrom, Steps},
     strips::{Quarter, Score, StripTest},
-    tested::{Known, Waiting},
     thermometers::{IceCheck, guard},
     verdict::{CowsPart, Decision, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge, judge_for},
     when::{Moment, parse_day},
@@ -139,7 +140,8 @@ impl<'a> Judge<'a> {
         way.map_or_else(|| judge(&facts, now), |way| judge_for(&facts, way, now))
     }
 
-    fn facts(&self, lot: i64, now: Moment) -> Facts {
+    /// All that is known of a lot at a moment.
+    pub fn facts(&self, lot: i64, now: Moment) -> Facts {
         let record = self.lot(lot);
         let sources = self.sources.get(lot);
         let milkings: Vec<Milking> =
@@ -152,14 +154,9 @@ impl<'a> Judge<'a> {
             filled: moment("lots", record, "filled"),
             readings: self.readings(lot, now),
             holds: self.holds(lot, now),
-            parents: sources
-                .iter()
-                .filter_map(|source| whole("sources", source, "parent"))
-                .map(|parent| {
-                    (text("lots", self.lot(parent), "code").to_owned(), self.verdict(parent, None, now), self.facts(parent, now).oldest())
-                })
-                .collect(),
+            parents: sources.iter().filter_map(|source| whole("sources", source, "parent")).map(|parent| self.facts(parent, now)).collect(),
             rules: self.rules.clone(),
+            unread: Vec::new(),
             zone: self.book.zone(),
         }
     }
@@ -228,17 +225,17 @@ impl<'a> Judge<'a> {
             milkings.iter().flat_map(|own| own.cows.iter().map(|part| (part.cow.clone(), own.times.start))).collect();
         let known = || self.results.iter().filter(|(_, written)| *written <= now).map(|(result, _)| result);
         let hers = |result: &&LabResult| matches!(&result.of, Of::Cow(name) if milked.iter().any(|(cow, _)| cow == name));
-        let open = |sample: &&&Record| moment("samples", sample, "drawn") <= now && !known().any(|result| result.sample == sample.number);
         Known {
             own: known().filter(|result| matches!(&result.of, Of::Lot(own) if own == code)).cloned().collect(),
             cows: known().filter(hers).cloned().collect(),
             farm: Arc::new(known().filter(|result| matches!(result.of, Of::Lot(_))).cloned().collect()),
-            waiting: self
+            kin: Vec::new(),
+            bottles: self
                 .samples
                 .get(lot)
                 .iter()
-                .filter(open)
-                .map(|sample| Waiting {
+                .map(|sample| Bottle {
+                    number: sample.number,
                     drawn: moment("samples", sample, "drawn"),
                     asked: text("samples", sample, "asked").split(", ").map(Analyte::parse).collect(),
                 })
@@ -252,6 +249,7 @@ impl<'a> Judge<'a> {
             at: moment("decisions", record, "at"),
             by: record.who.clone(),
             over: text("decisions", record, "over").lines().map(str::to_owned).collect(),
+            facts: text("decisions", record, "facts").to_owned(),
             reason: text("decisions", record, "reason").to_owned(),
         };
         self.decisions.get(lot).iter().map(read).filter(|decision| decision.at <= now).collect()
@@ -280,6 +278,7 @@ impl<'a> Judge<'a> {
             what: "It".to_owned(),
             reason: text("holds", hold, "reason").to_owned(),
             at: moment("holds", hold, "at"),
+            lifted: None,
         };
         self.book.of("holds").iter().filter(touches).map(held).collect()
     }
@@ -308,6 +307,8 @@ fn rules_of(record: &Record) -> Rules {
         channels: Channels::parse(cell("channels")).unwrap(),
         limits: Limits::parse(cell("limits")).unwrap(),
         strip_fails: Score::parse(cell("strip_fails")).ok(),
+        each_cow: Frequencies::parse(cell("tests")).unwrap().of_each_cow(),
+        unread: Vec::new(),
     }
 }
 
@@ -338,5 +339,6 @@ fn lab_result(book: &Book, record: &Record) -> LabResult {
         unit: Unit::parse(text("results", record, "unit")).ok(),
         part: whole("results", record, "part"),
         reported: text("results", record, "reported").parse().unwrap(),
+        written: record.written,
     }
 }

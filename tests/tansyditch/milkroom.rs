@@ -10,6 +10,7 @@ use rust_decimal::Decimal;
 use tallypail::trade::{
     book::Struck,
     codes::LotCode,
+    deciding::Open,
     jars::Jars,
     kinds::kind,
     measure::Weight,
@@ -211,10 +212,10 @@ impl Farm {
         let at = self.pen.at(on, "12:40");
         let place = self.fridge.iter().position(|shelf| shelf.milked == on && shelf.may == May::NotTell).unwrap();
         let lot = self.fridge[place].lot;
-        let verdict = Judge::of(&self.pen.book).verdict(lot, None, at);
+        let judge = Judge::of(&self.pen.book);
+        let chosen = Open::of(&judge.facts(lot, at), at).choose(std::iter::empty()).unwrap();
         let reason = "In slush at 33 °F from 06:40 and never out of ice; read 38.1 °F at 09:07, too late for the rule. Families told when they came.";
-        let over = verdict.to_decide().join("\n");
-        let line = row![lot, self.pen.typed(at), over, verdict.word(), verdict.reason(), verdict.facts(), reason];
+        let line = row![lot, self.pen.typed(at), chosen.over.join("\n"), chosen.word, chosen.because, chosen.facts, reason];
         self.pen.write("decisions", line, Sign::screen(at.plus_minutes(1), "Mina"));
         let because = Judge::of(&self.pen.book).verdict(lot, None, at.plus_minutes(1)).reason();
         let shelf = &mut self.fridge[place];
@@ -293,6 +294,12 @@ impl Farm {
             taken.iter().map(|(place, _)| self.fridge[*place].code.clone()).collect::<Vec<_>>().join(", "),
             day_shown(milked),
             day_shown(milked + chrono_days(10)),
+        );
+        let (read, heat) = (at.plus_minutes(6), [371, 374, 378][usize::try_from(lot).unwrap_or(0) % 3]);
+        self.pen.write(
+            "chill",
+            row![lot, self.pen.typed(read), format!("{} °F", tenths(heat)), "Jar probe 1", ""],
+            Sign::screen(read.plus_minutes(1), "Mina"),
         );
         self.fridge.push(Shelf { lot, code, milked, filled: at, jars, may: May::Go, cream: true, cold: 0, because: String::new(), facts });
     }

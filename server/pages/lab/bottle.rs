@@ -1,11 +1,12 @@
 //! One bottle: its facts, what the lab found in it, and the form for the lab's paper, all lines of it in one act.
 
-use super::{BACK_DAYS, Told, limits_of, of_what, read_out};
+use super::{Told, limits_of, of_what, read_out};
 use crate::{
     pages::{Frame, Here, field::Field, kind_of, remarks_of},
     store::{
         lab::{self, Bottle, Found, RuleSet},
         records,
+        results::BACK_DAYS,
     },
     trade::{
         analytes::Analyte,
@@ -123,7 +124,8 @@ pub(super) async fn view(here: &Here, known: Known, typed: &Fields, remarks: Vec
 /// The form as it opens: a line for each test asked for and not yet in, and a free one.
 fn fresh(here: &Here, known: &Known) -> Fields {
     let mut typed = Fields::default().with("entry", secret::entry()).with("reported", here.zone().day(here.now).to_string());
-    let open = known.bottle.open(&known.found);
+    let limits = known.sets.first().map(|set| set.limits.clone()).unwrap_or_default();
+    let open = known.bottle.open(&known.found, &limits);
     for (nth, analyte) in open.iter().enumerate().take(LINES - 1) {
         let last = known.earlier.iter().rev().find(|own| own.analyte == *analyte).and_then(|own| own.unit);
         let unit = last.or_else(|| analyte.usual_unit()).map(|unit| unit.to_string()).unwrap_or_default();

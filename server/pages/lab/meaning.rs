@@ -1,15 +1,18 @@
 //! What one result means: for its lot now and for what went out before it was known, and the next thing to do. It says what
 //! was found and never that milk is safe.
 
-use super::{BACK_DAYS, Told, as_written, is_never, limits_of, of_what, read_out};
+use super::{Told, as_written, is_never, of_what, read_out};
 use crate::{
     pages::{Frame, Here},
     store::{
         lab::{self, Bottle, Found, RuleSet},
-        lots, verdict,
+        lots,
+        results::BACK_DAYS,
+        verdict,
     },
     trade::{
         jars::Jars,
+        known::may_never_be,
         lab::{LabResult, Of},
         standing::{self, Rung},
         verdict::{Facts, Verdict, Word, judge},
@@ -79,7 +82,7 @@ async fn view(db: &mut SqliteConnection, here: &Here, found: Found, bottle: Bott
     let farm: Vec<LabResult> =
         lab::found_since(&mut *db, here.now.plus_hours(-BACK_DAYS * 24)).await?.into_iter().map(|own| own.result).collect();
     let siblings = lab::found_in(&mut *db, bottle.number).await?;
-    let is_never = is_never(&found.result, &limits_of(&sets));
+    let is_never = is_never(&found.result, &sets);
     let since_break = match bottle.lot.filter(|_| is_never && here.visitor.is_owner()) {
         Some(lot) => lab::since_clean_break(&mut *db, lot).await?.map(|(at, codes)| (here.zone().shown(at), codes)),
         None => None,
@@ -141,7 +144,7 @@ fn steps(here: &Here, result: &LabResult, sets: &[RuleSet], farm: &[LabResult]) 
             let rung = standing::ladder(limit, farm, here.zone()).pop().map(|(_, rung)| rung);
             steps.extend(rung.filter(|_| over).map(|rung| rung.reason(limit)));
             // A fresh sample is for a count that ran high: it frees nothing in which a pathogen was found.
-            if over && !is_never(result, &[limit]) && (rung.is_none() || rung != Some(Rung::Fine)) {
+            if over && !may_never_be(&set.limits, result) && (rung.is_none() || rung != Some(Rung::Fine)) {
                 steps.extend(set.resample.map(|(after, within)| again_from(result.reported, after, within)));
             }
             steps.extend(
@@ -181,7 +184,7 @@ async fn lot_now(db: &mut SqliteConnection, here: &Here, number: i64, facts: &Fa
         word: verdict.word(),
         reason: verdict.reason(),
         next: verdict.next(),
-        is_held: facts.holds.iter().any(|hold| hold.what == "This lot"),
+        is_held: facts.holds.iter().any(|hold| hold.what == "This lot" && hold.stands(here.now)),
         out: if gone.is_empty() {
             format!("None of it was handed out. {left}")
         } else {
@@ -205,7 +208,11 @@ async fn touches(db: &mut SqliteConnection, bottle: &Bottle, is_never: bool) -> 
         Of::Cow(cow) => {
             let codes = lab::lots_with(&mut *db, cow, bottle.drawn.plus_hours(-24)).await?;
             let lots = if codes.is_empty() { "no lot yet".to_owned() } else { codes.join(", ") };
-            let found = if is_never { " Each of them is kept back until a later bottle of hers is clear." } else { "" };
+            let found = if is_never {
+                " Each of them is kept back. What she is milked once a later bottle of hers is clear no longer is."
+            } else {
+                ""
+            };
             vec![format!("It touches the milk of {cow}. In cans since the day before this bottle: {lots}.{found}")]
         }
         Of::Water => vec![

@@ -4,8 +4,9 @@ use crate::{
     store::lab::{Bottle, Found, RuleSet},
     trade::{
         colonies::{Plates, Read, cell_score},
+        known::{has_no_limit, may_never_be, no_limit},
         lab::{Figure, LabResult, Of, Unit},
-        limits::Limit,
+        limits::{Limit, Limits},
         standing::{self, Compared},
     },
 };
@@ -41,13 +42,9 @@ pub(super) fn as_written(own: &Found) -> String {
     format!("{} {} {}", own.result.analyte.spoken(), own.wrote, own.unit).trim_end().to_owned()
 }
 
-/// Whether something was found that may never be there: a pathogen or a drug, and no limit that allows so many of it.
-pub(super) fn is_never(result: &LabResult, limits: &[&Limit]) -> bool {
-    let within = |limit: &&&Limit| {
-        let counted = limit.amount.figure().is_some() && limit.analyte.covers(&result.analyte);
-        counted && standing::compare(limit, &result.figure, result.unit) == Compared::Within
-    };
-    (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !limits.iter().any(|limit| within(&limit))
+/// Whether something was found that may never be there by any of the sets; without a set nothing allows any of it.
+pub(super) fn is_never(result: &LabResult, sets: &[RuleSet]) -> bool {
+    sets.iter().any(|set| may_never_be(&set.limits, result)) || (sets.is_empty() && may_never_be(&Limits::default(), result))
 }
 
 /// Every limit of some rule sets.
@@ -59,7 +56,7 @@ pub(super) fn limits_of(sets: &[RuleSet]) -> Vec<&Limit> {
 pub(super) fn read_out(own: &Found, sets: &[RuleSet]) -> Told {
     let result = &own.result;
     let mut stands = Vec::new();
-    let mut rank = if is_never(result, &limits_of(sets)) { 3 } else { 0 };
+    let mut rank = if is_never(result, sets) { 3 } else { 0 };
     for set in sets {
         for limit in set.limits.of(&result.analyte) {
             let (word, weighs) = match standing::compare(limit, &result.figure, result.unit) {
@@ -73,6 +70,10 @@ pub(super) fn read_out(own: &Found, sets: &[RuleSet]) -> Told {
                 stands.push((word, says));
             }
         }
+    }
+    if stands.is_empty() && rank == 0 && sets.iter().any(|set| has_no_limit(&set.limits, result)) {
+        rank = 1;
+        stands.push(("Can't tell", no_limit(&result.analyte, &result.spoken())));
     }
     let part = result.part.map(|part| format!("unit {part}")).unwrap_or_default();
     let under: Vec<&str> = [part.as_str(), own.method.as_str()].into_iter().filter(|says| !says.is_empty()).collect();

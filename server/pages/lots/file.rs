@@ -13,6 +13,7 @@ use crate::{
         rests::{Wrote, by_way, rests},
         tested::Tested,
         verdict::{Facts, Finding, Verdict, Word, judge},
+        when::Moment,
     },
     web::answer::Trouble,
 };
@@ -53,7 +54,7 @@ pub(super) async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Tol
         vessel: lot.vessel.clone(),
         made: lot.made.clone(),
         note: lot.note.clone(),
-        state: state(&facts, &verdict, &jars),
+        state: state(&facts, &verdict, &jars, here.now),
         ways: by_way(&facts, verdict.word(), here.now),
         rests: rests(&facts, &verdict, &facts.rules.base, &wrote),
         picture,
@@ -94,10 +95,10 @@ fn on_hand(movements: &[Movement], counts: &[Count]) -> Option<Jars> {
 }
 
 /// Where the milk is, as opposed to whether it may move.
-fn state(facts: &Facts, verdict: &Verdict, jars: &LotJars) -> &'static str {
+fn state(facts: &Facts, verdict: &Verdict, jars: &LotJars, now: Moment) -> &'static str {
     let chill = curve::chilled(verdict).map(|own| own.overall);
     let at_the_lab = |own: &Finding| own.word() == Word::Wait && matches!(own, Finding::Tested(Tested::HeldFor { is_out: true, .. }));
-    if !facts.holds.is_empty() {
+    if facts.holds.iter().any(|hold| hold.stands(now)) {
         "Held (withheld)"
     } else if jars.by_the_book().is_none() && jars.thrown_out == jars.filled && !jars.filled.is_none() {
         "Thrown out"

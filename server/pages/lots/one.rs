@@ -96,7 +96,7 @@ fn known(here: &Here, lot: &lots::Lot, own: &LotFile) -> Vec<(&'static str, Stri
             format!("{} ({})", own.session, if cows.is_empty() { "no cow written down".to_owned() } else { cows.join(", ") })
         })
         .collect();
-    let parents: Vec<&str> = facts.parents.iter().map(|(code, _, _)| code.as_str()).collect();
+    let parents: Vec<&str> = facts.parents.iter().map(|parent| parent.code.as_str()).collect();
     let ended = facts.milkings.iter().filter_map(|own| own.times.end).max();
     let from = if sessions.is_empty() && parents.is_empty() { missing("No milking, so where it is from") } else { sessions.join("; ") };
     let ended =

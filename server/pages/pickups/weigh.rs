@@ -172,8 +172,7 @@ fn read_line(kind: &Kind, typed: &Fields, here: &Here) -> Result<Vec<Cell>, Vec<
     if remarks.is_empty() { Ok(cells) } else { Err(remarks) }
 }
 
-/// The verdict on a lot for one way as it stood at a moment: readings and holds that came later are left out, and a hold lifted since
-/// still counts.
+/// The verdict on a lot for one way as it stood at a moment.
 async fn judged_then(
     db: &mut SqliteConnection,
     here: &Here,
@@ -181,10 +180,7 @@ async fn judged_then(
     way: Channel,
     at: Moment,
 ) -> Result<Option<(Moment, Verdict)>, Failure> {
-    let Some(mut facts) = verdict::facts(&mut *db, &[lot], here.zone(), at).await?.pop() else { return Ok(None) };
-    facts.holds.retain(|hold| hold.at <= at);
-    facts.readings.retain(|reading| reading.at <= at);
-    facts.holds.extend(pickups::lifted_since(db, lot, at).await?);
+    let Some(facts) = verdict::facts(db, &[lot], here.zone(), at).await?.pop() else { return Ok(None) };
     Ok(Some((facts.filled, judge_for(&facts, way, at))))
 }
 

@@ -1,26 +1,27 @@
 //! What the lab says about some lots: their own bottles, those of the cows in them, and the farm's results in a row.
 
 use super::{Failure, among};
+use crate::store::results::{BACK_DAYS, WIDTH, asking, readable, result};
 use crate::trade::{
     analytes::Analyte,
-    lab::{Figure, LabResult, Of, Unit},
+    known::{Bottle, Known, may_never_be},
+    lab::LabResult,
     limits::Limits,
-    tested::{Known, Waiting, may_never_be},
     verdict::Milking,
-    when::{Moment, parse_day},
+    when::Moment,
 };
-use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use sqlx::{Row, SqliteConnection};
 use std::{collections::HashMap, sync::Arc};
 
-/// How far back results count in a row or a mean: five results of a farm that tests twice a year.
-const BACK_DAYS: i64 = 1000;
-
 /// What was read for many lots at once.
+#[derive(Default)]
 pub(super) struct Parts {
     own: HashMap<i64, Vec<LabResult>>,
+    kin: HashMap<i64, Vec<LabResult>>,
     cows: HashMap<String, Vec<LabResult>>,
-    waiting: HashMap<i64, Vec<Waiting>>,
+    bottles: HashMap<i64, Vec<Bottle>>,
     farm: Arc<Vec<LabResult>>,
+    unread: HashMap<i64, Vec<String>>,
 }
 
 impl Parts {
@@ -33,41 +34,18 @@ impl Parts {
         names.dedup();
         Known {
             own: self.own.get(&lot).cloned().unwrap_or_default(),
+            kin: self.kin.get(&lot).cloned().unwrap_or_default(),
             cows: names.iter().filter_map(|cow| self.cows.get(*cow)).flatten().cloned().collect(),
             milked,
             farm: Arc::clone(&self.farm),
-            waiting: self.waiting.get(&lot).cloned().unwrap_or_default(),
+            bottles: self.bottles.get(&lot).cloned().unwrap_or_default(),
         }
     }
-}
 
-const SELECTED: &str = "SELECT r.number, r.sample, s.drawn, s.subject, coalesce(l.code, ''), coalesce(c.name, ''), r.analyte, r.figure, r.unit, r.part, r.reported, s.lot";
-const FROM: &str =
-    "FROM results r JOIN samples s ON s.number = r.sample LEFT JOIN lots l ON l.number = s.lot LEFT JOIN cows c ON c.number = s.cow ";
-
-/// A figure nobody can read any more is left out; `check` says so.
-fn result(row: &SqliteRow) -> Result<Option<LabResult>, Failure> {
-    let (subject, lot, cow): (String, String, String) = (row.try_get(3)?, row.try_get(4)?, row.try_get(5)?);
-    let (analyte, wrote, reported): (String, String, String) = (row.try_get(6)?, row.try_get(7)?, row.try_get(10)?);
-    let unit: Option<String> = row.try_get(8)?;
-    let (Ok(figure), Ok(reported)) = (Figure::parse(&wrote), parse_day(&reported)) else { return Ok(None) };
-    let of = match subject.as_str() {
-        "lot" => Of::Lot(lot),
-        "cow" => Of::Cow(cow),
-        "water" => Of::Water,
-        _ => Of::Swab,
-    };
-    Ok(Some(LabResult {
-        number: row.try_get(0)?,
-        sample: row.try_get(1)?,
-        drawn: Moment::seconds(row.try_get(2)?),
-        of,
-        analyte: Analyte::parse(&analyte),
-        figure,
-        unit: unit.and_then(|unit| Unit::parse(&unit).ok()),
-        part: row.try_get(9)?,
-        reported,
-    }))
+    /// The results of a lot that nobody can read any more.
+    pub(super) fn unread(&mut self, lot: i64) -> Vec<String> {
+        self.unread.remove(&lot).unwrap_or_default()
+    }
 }
 
 /// Reads it.
@@ -75,38 +53,63 @@ fn result(row: &SqliteRow) -> Result<Option<LabResult>, Failure> {
 /// # Errors
 /// When the ledger cannot be read.
 pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) -> Result<Parts, Failure> {
-    let mut own: HashMap<i64, Vec<LabResult>> = HashMap::new();
-    let asked = asking("WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number");
-    for row in sqlx::query(asked).bind(among(lots)).fetch_all(&mut *db).await? {
-        if let Some(read) = result(&row)? {
-            own.entry(row.try_get(11)?).or_default().push(read);
+    let mut parts = Parts { farm: Arc::new(farm(&mut *db, now).await?), ..Parts::default() };
+    let ending = "WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
+    for row in sqlx::query(asking(", s.lot", ending)).bind(among(lots)).fetch_all(&mut *db).await? {
+        match result(&row)? {
+            Ok(read) => parts.own.entry(row.try_get(WIDTH)?).or_default().push(read),
+            Err(what) => parts.unread.entry(row.try_get(WIDTH)?).or_default().push(what),
         }
     }
-    // What was found in cream says something of the jars it was made from; a count of it says nothing.
-    let made = "JOIN sources x ON x.lot = s.lot WHERE x.parent IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
-    for row in
-        sqlx::query(sqlx::AssertSqlSafe(format!("{}, x.parent {FROM}{made}", SELECTED))).bind(among(lots)).fetch_all(&mut *db).await?
-    {
-        if let Some(read) = result(&row)?.filter(|read| may_never_be(&Limits::default(), read)) {
-            own.entry(row.try_get(12)?).or_default().push(read);
-        }
-    }
+    parts.kin = kin(&mut *db, lots).await?;
+    let ending = "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') AND s.cow IN (
+            SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
+         ORDER BY s.drawn, r.number";
     let since = now.plus_hours(-BACK_DAYS * 24).in_seconds();
-    let asked = asking("WHERE s.drawn BETWEEN ? AND ? AND s.subject = 'lot' ORDER BY s.drawn, r.number");
-    let rows = sqlx::query(asked).bind(since).bind(now.in_seconds()).fetch_all(&mut *db).await?;
-    let farm: Vec<Option<LabResult>> = rows.iter().map(result).collect::<Result<_, _>>()?;
-    let mut cows: HashMap<String, Vec<LabResult>> = HashMap::new();
-    let asked = asking(
-        "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') AND s.cow IN (SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
-         ORDER BY s.drawn, r.number",
-    );
-    for row in sqlx::query(asked).bind(since).bind(among(lots)).fetch_all(&mut *db).await? {
-        if let Some(read) = result(&row)? {
-            cows.entry(row.try_get(5)?).or_default().push(read);
+    for row in sqlx::query(asking("", ending)).bind(since).bind(among(lots)).fetch_all(&mut *db).await? {
+        if let Ok(read) = result(&row)? {
+            parts.cows.entry(row.try_get(5)?).or_default().push(read);
         }
     }
-    let farm = useful(farm.into_iter().flatten().collect(), now);
-    Ok(Parts { waiting: waiting(db, lots, &own).await?, own, cows, farm: Arc::new(farm) })
+    parts.bottles = bottles(db, lots).await?;
+    Ok(parts)
+}
+
+/// The results of lots of milk that a row or a mean can still use. Cream and whatever else was made of milk is no sample of
+/// the farm's milk.
+async fn farm(db: &mut SqliteConnection, now: Moment) -> Result<Vec<LabResult>, Failure> {
+    let ending = "WHERE s.drawn BETWEEN ? AND ? AND s.subject = 'lot' AND (l.made IS NULL
+            OR NOT EXISTS (SELECT 1 FROM sources x WHERE x.lot = s.lot AND x.parent IS NOT NULL))
+         ORDER BY s.drawn, r.number";
+    let since = now.plus_hours(-BACK_DAYS * 24).in_seconds();
+    let rows = sqlx::query(asking("", ending)).bind(since).bind(now.in_seconds()).fetch_all(db).await?;
+    Ok(useful(readable(&rows)?, now))
+}
+
+/// What was found that may never be there in any other lot with the same milk in it: one of the same milking, one it was
+/// made from however far back, or one made from any of them. A count of one says nothing of the others.
+async fn kin(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+    let rows = sqlx::query(asking(
+        ", kin.root",
+        "JOIN (WITH RECURSIVE
+                up (root, lot) AS (SELECT value, value FROM json_each(?)
+                    UNION SELECT up.root, x.parent FROM up JOIN sources x ON x.lot = up.lot WHERE x.parent IS NOT NULL),
+                kin (root, lot) AS (SELECT root, lot FROM up
+                    UNION SELECT up.root, other.lot FROM up JOIN sources x ON x.lot = up.lot JOIN sources other ON other.milking = x.milking
+                    UNION SELECT kin.root, x.lot FROM kin JOIN sources x ON x.parent = kin.lot)
+            SELECT root, lot FROM kin WHERE root <> lot) kin ON kin.lot = s.lot
+         ORDER BY s.drawn, r.number",
+    ))
+    .bind(among(lots))
+    .fetch_all(db)
+    .await?;
+    let mut by_lot: HashMap<i64, Vec<LabResult>> = HashMap::new();
+    for row in &rows {
+        if let Some(read) = result(row)?.ok().filter(|read| may_never_be(&Limits::default(), read)) {
+            by_lot.entry(row.try_get(WIDTH)?).or_default().push(read);
+        }
+    }
+    Ok(by_lot)
 }
 
 /// What a row or a mean can still use, so that no lot is held against years of results: the last thirty of each test, and
@@ -126,32 +129,18 @@ fn useful(farm: Vec<LabResult>, now: Moment) -> Vec<LabResult> {
     useful
 }
 
-/// Bottles of these lots with something asked for that no result answers.
-async fn waiting(
-    db: &mut SqliteConnection,
-    lots: &[i64],
-    results: &HashMap<i64, Vec<LabResult>>,
-) -> Result<HashMap<i64, Vec<Waiting>>, Failure> {
+/// The bottles drawn of these lots.
+async fn bottles(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Bottle>>, Failure> {
     let rows: Vec<(i64, i64, i64, String)> = sqlx::query_as(
         "SELECT lot, number, drawn, coalesce(asked, '') FROM samples WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY drawn",
     )
     .bind(among(lots))
     .fetch_all(db)
     .await?;
-    let mut by_lot: HashMap<i64, Vec<Waiting>> = HashMap::new();
-    for (lot, sample, drawn, asked) in rows {
-        let done: Vec<&LabResult> = results.get(&lot).into_iter().flatten().filter(|result| result.sample == sample).collect();
-        let asked: Vec<Analyte> = asked.split(',').map(str::trim).filter(|name| !name.is_empty()).map(Analyte::parse).collect();
-        let open: Vec<Analyte> =
-            asked.iter().filter(|analyte| !done.iter().any(|result| analyte.covers(&result.analyte))).cloned().collect();
-        if !open.is_empty() || (asked.is_empty() && done.is_empty()) {
-            by_lot.entry(lot).or_default().push(Waiting { drawn: Moment::seconds(drawn), asked: open });
-        }
+    let mut by_lot: HashMap<i64, Vec<Bottle>> = HashMap::new();
+    for (lot, number, drawn, asked) in rows {
+        let asked = asked.split(',').map(str::trim).filter(|name| !name.is_empty()).map(Analyte::parse).collect();
+        by_lot.entry(lot).or_default().push(Bottle { number, drawn: Moment::seconds(drawn), asked });
     }
     Ok(by_lot)
-}
-
-/// The list's own columns and one ending, both part of the program.
-fn asking(ending: &'static str) -> sqlx::AssertSqlSafe<String> {
-    sqlx::AssertSqlSafe(format!("{SELECTED} {FROM}{ending}"))
 }

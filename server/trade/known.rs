@@ -1,0 +1,133 @@
+//! What is known from the lab when a lot is judged, and what one result alone says: that something was found which may never
+//! be there, that a later bottle is clear of it, or that no limit is known for it.
+//!
+//! Only what was known at the moment asked about counts, so that a hand-out keyed late is judged as it would have been.
+
+use super::{
+    analytes::{Analyte, Unit},
+    lab::{Figure, LabResult},
+    limits::{Limit, Limits},
+    standing::{self, Compared},
+    when::{Moment, Zone},
+};
+use rust_decimal::Decimal;
+use std::sync::Arc;
+
+/// A bottle that was drawn of a lot, and what it is to be tested for; nothing named means everything.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bottle {
+    /// Its number.
+    pub number: i64,
+    /// When it was drawn.
+    pub drawn: Moment,
+    /// What was asked for.
+    pub asked: Vec<Analyte>,
+}
+
+/// What is known from the lab when a lot is judged.
+#[derive(Clone, Debug, Default)]
+pub struct Known {
+    /// Results of the lot's own bottles.
+    pub own: Vec<LabResult>,
+    /// What was found, that may never be there, in other lots with the same milk in them: those of the same milking, those
+    /// it was made from and those made from it.
+    pub kin: Vec<LabResult>,
+    /// Results of the cows whose milk is in it.
+    pub cows: Vec<LabResult>,
+    /// When each cow's milk in it was milked.
+    pub milked: Vec<(String, Moment)>,
+    /// Results of every lot of the farm in the months before, this one's too; what was made of milk is no sample of it.
+    pub farm: Arc<Vec<LabResult>>,
+    /// The bottles drawn of this lot.
+    pub bottles: Vec<Bottle>,
+}
+
+impl Known {
+    /// What of it was known at a moment.
+    #[must_use]
+    pub fn by(&self, zone: Zone, at: Moment) -> Known {
+        let then = |all: &[LabResult]| all.iter().filter(|result| result.is_known(zone, at)).cloned().collect::<Vec<_>>();
+        let all_known = self.farm.iter().all(|result| result.is_known(zone, at));
+        Known {
+            own: then(&self.own),
+            kin: then(&self.kin),
+            cows: then(&self.cows),
+            milked: self.milked.clone(),
+            farm: if all_known { Arc::clone(&self.farm) } else { Arc::new(then(&self.farm)) },
+            bottles: self.bottles.iter().filter(|bottle| bottle.drawn <= at).cloned().collect(),
+        }
+    }
+
+    /// The bottles that are out, each with what no result of it answers yet.
+    #[must_use]
+    pub fn out(&self, limits: &Limits) -> Vec<Bottle> {
+        let open = |bottle: &Bottle| {
+            let own = self.own.iter().filter(|result| result.sample == bottle.number);
+            let tested: Vec<&Analyte> = own.map(|result| &result.analyte).collect();
+            let asked: Vec<Analyte> = bottle.asked.iter().filter(|asked| !limits.answers(asked, &tested)).cloned().collect();
+            let is_out = if bottle.asked.is_empty() { tested.is_empty() } else { !asked.is_empty() };
+            is_out.then(|| Bottle { asked, ..bottle.clone() })
+        };
+        self.bottles.iter().filter_map(open).collect()
+    }
+}
+
+/// Whether a later bottle of the same thing, drawn by a moment, is clear of what was found.
+#[must_use]
+pub fn is_cleared(limits: &Limits, found: &LabResult, results: &[LabResult], by: Moment) -> bool {
+    let same = |later: &&LabResult| later.of == found.of && later.analyte.answers(&found.analyte);
+    let later = |later: &&LabResult| later.drawn > found.drawn && later.drawn <= by;
+    results.iter().filter(same).filter(later).any(|result| is_clear(limits, result))
+}
+
+/// Whether the lab looked and it keeps what the law allows. “<500” leaves room for some of it, and so clears nothing unless
+/// a limit allows as much.
+#[must_use]
+pub fn is_clear(limits: &Limits, result: &LabResult) -> bool {
+    let of = limits.of(&result.analyte);
+    let within = |limit: &&Limit| standing::compare(limit, &result.figure, result.unit) == Compared::Within;
+    let is_none = matches!(result.figure, Figure::NoneFound) || result.figure == Figure::Number(Decimal::ZERO);
+    is_none || (!of.is_empty() && of.iter().all(within))
+}
+
+/// Whether something was found that may never be there: a pathogen, a drug, or something nobody here knows. A name slipped in
+/// one letter must not let through what the lab called positive.
+#[must_use]
+pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
+    if !result.analyte.is_known() {
+        return result.figure == Figure::Found;
+    }
+    (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
+}
+
+/// Whether the law itself allows so many of a pathogen, as the French rule does of Listeria. Where it names no count, one is
+/// too many.
+fn within_a_count(limits: &Limits, result: &LabResult) -> bool {
+    let counted = |limit: &&Limit| limit.amount.figure().is_some();
+    limits
+        .of(&result.analyte)
+        .into_iter()
+        .filter(counted)
+        .any(|limit| standing::compare(limit, &result.figure, result.unit) == Compared::Within)
+}
+
+/// Whether a figure stands alone: found, under no limit of the rules, and either under a name nobody knows here or in a
+/// place of which no limit is known. What milk is made of, and a share in percent, is no question of limits.
+#[must_use]
+pub fn has_no_limit(limits: &Limits, result: &LabResult) -> bool {
+    let analyte = &result.analyte;
+    if !result.is_found() || !limits.of(analyte).is_empty() || analyte.is_make_up() || may_never_be(limits, result) {
+        return false;
+    }
+    limits.0.is_empty() || analyte.is_residue() || (!analyte.is_known() && result.unit != Some(Unit::Percent))
+}
+
+/// Why a figure without a limit says nothing.
+#[must_use]
+pub fn no_limit(analyte: &Analyte, says: &str) -> String {
+    if analyte.is_known() {
+        format!("{says}: how much of it the law allows here is not known.")
+    } else {
+        format!("{says}: no test of this name is known here, so nobody can say what it means.")
+    }
+}
