@@ -37,6 +37,8 @@ mod held_cows;
 #[cfg(test)]
 mod herd;
 #[cfg(test)]
+mod known_then;
+#[cfg(test)]
 mod lab_page;
 #[cfg(test)]
 mod ledger;

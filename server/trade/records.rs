@@ -158,8 +158,9 @@ impl Kind {
     }
 }
 
-/// What a hand-out froze: no correction reaches it, because it is what was known then.
-pub const FROZEN: [&str; 3] = ["verdict", "because", "facts"];
+/// What no correction of a hand-out reaches: the verdict as it was known then, and the lot, the time and the household it was
+/// known for. Under another of them it would be another hand-out.
+pub const FROZEN: [&str; 7] = ["verdict", "because", "facts", "marked", "at", "lot", "person"];
 
 /// One cell of a record.
 #[derive(Clone, Debug, PartialEq, Eq)]
