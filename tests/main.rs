@@ -61,6 +61,8 @@ mod pickups;
 #[cfg(test)]
 mod places_compared;
 #[cfg(test)]
+mod retests;
+#[cfg(test)]
 mod rooms;
 #[cfg(test)]
 mod rules_page;

@@ -74,7 +74,7 @@ async fn index(here: Here) -> Answer {
         frame: Frame::of(&here, "Jars", "Lab").await?,
         out: bottles.iter().filter_map(|bottle| out(&here, bottle, &found, &limits)).collect(),
         newest: newest(&here, &found),
-        rules: sets.iter().map(|set| (set.title.clone(), standings(set, &results, here.zone(), first, today))).collect(),
+        rules: sets.iter().map(|set| (set.title.clone(), standings(set, &results, here.zone(), first.max(set.since), today))).collect(),
     })
 }
 

@@ -2,7 +2,9 @@
 //! handed out and milked, for the caps.
 
 use super::{
-    Failure, among, ice_checks, jars,
+    Failure, among,
+    farm::followed_since,
+    ice_checks, jars,
     results::{BACK_DAYS, asking, readable},
 };
 use crate::trade::{
@@ -68,13 +70,16 @@ async fn milk_since(db: &mut SqliteConnection, zone: Zone) -> Result<Option<Day>
 /// The rule sets in force on a day: those that stand beside the base, and the base.
 const IN_FORCE: &str =
     "SELECT number, title, coalesce(citation, ''), sure, coalesce(limits, ''), coalesce(tests, ''), resample_after, resample_within,
-    check_by, coalesce(beside, 'no'), coalesce(caps, '') FROM rules WHERE since <= ? ORDER BY since DESC, number DESC";
+    check_by, coalesce(beside, 'no'), coalesce(caps, ''), since FROM rules WHERE since <= ? ORDER BY since DESC, number DESC";
 
 async fn in_force(db: &mut SqliteConnection, day: Day) -> Result<Vec<(Followed, Caps)>, Failure> {
     let mut sets = Vec::new();
-    for row in sqlx::query(IN_FORCE).bind(day.to_string()).fetch_all(db).await? {
+    let rows = sqlx::query(IN_FORCE).bind(day.to_string()).fetch_all(db).await?;
+    let all: Vec<(String, String, String)> =
+        rows.iter().map(|row| Ok((row.try_get(1)?, row.try_get(9)?, row.try_get(11)?))).collect::<Result<_, Failure>>()?;
+    for (nth, row) in rows.iter().enumerate() {
         let beside: String = row.try_get(9)?;
-        sets.push(followed(&row)?);
+        sets.push(followed(row, followed_since(&all, nth).unwrap_or(day))?);
         if beside != "yes" {
             break;
         }
@@ -82,7 +87,7 @@ async fn in_force(db: &mut SqliteConnection, day: Day) -> Result<Vec<(Followed, 
     Ok(sets)
 }
 
-fn followed(row: &SqliteRow) -> Result<(Followed, Caps), Failure> {
+fn followed(row: &SqliteRow, since: Day) -> Result<(Followed, Caps), Failure> {
     let (title, citation, sure): (String, String, String) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
     let (limits, tests, caps): (String, String, String) = (row.try_get(4)?, row.try_get(5)?, row.try_get(10)?);
     let (after, within, check_by): (Option<i64>, Option<i64>, Option<String>) = (row.try_get(6)?, row.try_get(7)?, row.try_get(8)?);
@@ -92,6 +97,7 @@ fn followed(row: &SqliteRow) -> Result<(Followed, Caps), Failure> {
         number: row.try_get(0)?,
         source,
         sure,
+        since,
         limits: Limits::parse(&limits).unwrap_or_default(),
         tests: Frequencies::parse(&tests).unwrap_or_default(),
         resample: within.map(|within| (after.unwrap_or(0), within)),

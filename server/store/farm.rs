@@ -128,6 +128,16 @@ fn legible<T: Default, E>(read: Result<T, E>, what: &str, title: &str, unread: &
     })
 }
 
+/// Since when a set is followed: its first version under the same title, with no other set standing alone in between. `all` is
+/// the title, whether it stands beside, and the day of each, the newest first.
+#[must_use]
+pub fn followed_since(all: &[(String, String, String)], nth: usize) -> Option<Day> {
+    let (title, beside, _) = all.get(nth)?;
+    let same = |(own, _, _): &&(String, String, String)| own == title;
+    let until_another = all.iter().skip(nth).take_while(|own| beside == "yes" || own.1 == "yes" || same(own));
+    until_another.filter(same).last().and_then(|(_, _, since)| parse_day(since).ok())
+}
+
 /// A figure the farm assumes, as it stood on a day.
 ///
 /// # Errors

@@ -1,7 +1,9 @@
 //! Bottles and what the lab found in them: which are out, what came back, and the papers kept.
 
 use super::{
-    Failure, jars,
+    Failure,
+    farm::followed_since,
+    jars,
     results::{WIDTH, asking, of, result},
 };
 use crate::trade::{
@@ -154,6 +156,8 @@ pub async fn found(db: &mut SqliteConnection, number: i64) -> Result<Option<Foun
 pub struct RuleSet {
     /// Its title.
     pub title: String,
+    /// Since when it is followed, its earlier versions counted in.
+    pub since: Day,
     /// Its limits.
     pub limits: Limits,
     /// How often it has things tested.
@@ -168,7 +172,7 @@ pub struct RuleSet {
 /// When the ledger cannot be read.
 pub async fn rule_sets(db: &mut SqliteConnection, day: Day) -> Result<Vec<RuleSet>, Failure> {
     let rows = sqlx::query(
-        "SELECT title, coalesce(limits, ''), coalesce(tests, ''), resample_after, resample_within, coalesce(beside, 'no') FROM rules
+        "SELECT title, coalesce(limits, ''), coalesce(tests, ''), resample_after, resample_within, coalesce(beside, 'no'), since FROM rules
          WHERE since <= ? ORDER BY since DESC, number DESC",
     )
     .bind(day.to_string())
@@ -176,22 +180,25 @@ pub async fn rule_sets(db: &mut SqliteConnection, day: Day) -> Result<Vec<RuleSe
     .await?;
     // A set that stands alone ends whatever came before it; those written since stand beside it.
     let mut sets = Vec::new();
-    for row in &rows {
-        let beside: String = row.try_get(5)?;
+    let all: Vec<(String, String, String)> =
+        rows.iter().map(|row| Ok((row.try_get(0)?, row.try_get(5)?, row.try_get(6)?))).collect::<Result<_, Failure>>()?;
+    for (nth, (row, (_, beside, _))) in rows.iter().zip(&all).enumerate() {
+        let set = rule_set(row, followed_since(&all, nth).unwrap_or(day))?;
         if beside != "yes" {
-            sets.insert(0, rule_set(row)?);
+            sets.insert(0, set);
             break;
         }
-        sets.push(rule_set(row)?);
+        sets.push(set);
     }
     Ok(sets)
 }
 
-fn rule_set(row: &SqliteRow) -> Result<RuleSet, Failure> {
+fn rule_set(row: &SqliteRow, since: Day) -> Result<RuleSet, Failure> {
     let (limits, tests): (String, String) = (row.try_get(1)?, row.try_get(2)?);
     let (after, within): (Option<i64>, Option<i64>) = (row.try_get(3)?, row.try_get(4)?);
     Ok(RuleSet {
         title: row.try_get(0)?,
+        since,
         limits: Limits::parse(&limits).unwrap_or_default(),
         tests: Frequencies::parse(&tests).unwrap_or_default(),
         resample: within.map(|within| (after.unwrap_or(0), within)),

@@ -118,8 +118,20 @@ impl<'s> Record<'s> {
             Stage::Blend => self.blended(step),
             Stage::Hold => self.held(step),
         };
+        let found = found.into_iter().map(|finding| self.not_under(step, finding));
         // The worst milking speaks for the lot. Among equals the last does, which for milk still cooling is the one to read.
-        found.into_iter().max_by_key(|finding| finding.outcome.standing()).unwrap_or_else(|| Finding::not_shown(step, Why::NoReading))
+        found.max_by_key(|finding| finding.outcome.standing()).unwrap_or_else(|| Finding::not_shown(step, Why::NoReading))
+    }
+
+    /// Where the law names a range, a reading under it shows nothing, however cold: it may be the thermometer, and milk freezes.
+    fn not_under(&self, step: &Step, finding: Finding) -> Finding {
+        let under = step.lowest.and_then(|lowest| self.readings.iter().find(|reading| reading.temperature < lowest));
+        match (under, finding.outcome.standing()) {
+            (Some(reading), Standing::Met | Standing::Due) => {
+                Finding { outcome: Outcome::NotShown { last_above: None, first_below: None, why: Why::TooCold(*reading) }, ..finding }
+            }
+            _ => finding,
+        }
     }
 
     fn next_start(&self, nth: usize) -> Option<Moment> {

@@ -103,6 +103,8 @@ pub enum Why {
     NotSince,
     /// The rule says “immediately”, and no reading was cold as milking ended.
     AtOnce,
+    /// The rule names a range, and this reading lies under it.
+    TooCold(Reading),
     /// The limit lies nearer to this reading than its thermometer is known to be off.
     Doubtful(Reading),
 }
@@ -224,6 +226,9 @@ impl Finding {
             (Outcome::NotShown { why: Why::NoMilking, .. }, _) => {
                 "No milking is written down for this lot, so no time can be counted.".into()
             }
+            (Outcome::NotShown { why: Why::TooCold(Reading { at, temperature, .. }), .. }, _) => {
+                format!("Read {temperature}{}, under the range of the rule, {rule}.", on_the_clock(at))
+            }
             (Outcome::NotShown { why: Why::NotSince, .. }, _) => format!("Nobody has read it since it was made; the rule is {rule}."),
             (Outcome::NotShown { why: Why::NoEnd, .. }, _) => "The end of milking is not written down, so no time can be counted.".into(),
             (Outcome::NotShown { why: Why::AtOnce, .. }, _) => {
@@ -320,6 +325,12 @@ impl Chilled {
             None => {}
         }
         match self.overall {
+            Standing::NotShown
+                if matches!(self.deciding(), Some(Finding { outcome: Outcome::NotShown { why: Why::TooCold(_), .. }, .. })) =>
+            {
+                "Check the thermometer in ice water and look whether the milk has frozen; a reading written down wrongly can be corrected."
+                    .into()
+            }
             Standing::NotShown if needs(&[Why::NotSince]) => "Read its temperature now, and write it down.".into(),
             Standing::NotShown
                 if matches!(self.deciding(), Some(Finding { outcome: Outcome::NotShown { why: Why::Doubtful(_), .. }, .. })) =>

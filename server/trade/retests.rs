@@ -5,10 +5,11 @@ use super::{
     analytes::Analyte,
     due::{About, COMMON_PRACTICE, Due, OWN_PAPER, Sort, capital},
     frequency::{Frequencies, Frequency, How, Kept, standing as kept},
+    known::may_never_be,
     lab::{LabResult, Of},
-    limits::Limits,
+    limits::{Limit, Limits, Pattern},
     rules::Sure,
-    standing::{Rung, calls_for, ladder, resample_window},
+    standing::{Compared, Rung, calls_for, compare, ladder, resample_window},
     when::{Day, Zone, day_shown},
 };
 
@@ -28,6 +29,8 @@ pub struct Followed {
     pub source: String,
     /// How sure the set is as a whole.
     pub sure: String,
+    /// Since when it is followed, its earlier versions counted in: nothing was owed to it before.
+    pub since: Day,
     /// The limits.
     pub limits: Limits,
     /// How often things are tested.
@@ -118,14 +121,14 @@ impl Tests<'_> {
 
     fn of_subject(&self, subject: &str, frequency: &Frequency, rules: &Followed, source: &str) -> Vec<Due> {
         if DUTIES.contains(&subject) {
-            return self.duty(subject, frequency, source);
+            return self.duty(subject, frequency, rules, source);
         }
         let analyte = Analyte::parse(subject);
         if analyte.name() == "water coliforms" {
             let done =
                 self.days(|result| matches!(result.of, Of::Water) && ["water coliforms", "coliforms"].contains(&result.analyte.name()));
             let also = "also at once after a repair of the well";
-            let line = self.line(subject, frequency, &done, self.since, format!("Water test: {subject}"), source);
+            let line = self.line(subject, frequency, &done, self.since.max(rules.since), format!("Water test: {subject}"), source);
             return line
                 .map(|due| Due {
                     sort: Sort::Water,
@@ -137,7 +140,7 @@ impl Tests<'_> {
                 .collect();
         }
         let Some(milk_since) = self.milk_since else { return Vec::new() };
-        let milk_since = milk_since.max(self.since);
+        let milk_since = milk_since.max(self.since).max(rules.since);
         if frequency.each_cow {
             let milked = self.cows.iter().filter(|cow| cow.in_milk);
             let lines = milked.filter_map(|cow| {
@@ -192,44 +195,42 @@ impl Tests<'_> {
         self.results.iter().filter(|result| counts(result)).map(|result| result.day(self.zone)).collect()
     }
 
-    /// The days something was tested for. A panel of germs is whole only with each germ the rule names or, where it names
-    /// none, the four that raw milk is commonly looked through for; a lab that says “pathogens” tested its own panel.
+    /// The days something was tested for, with everything of that day taken together: a panel of germs is whole only with each
+    /// of its germs.
     fn tested(&self, analyte: &Analyte, rules: &Followed, of: impl Fn(&Of) -> bool) -> Vec<Day> {
-        if analyte.name() != "pathogens" {
-            return self.days(|result| of(&result.of) && analyte.covers(&result.analyte));
-        }
-        let named = rules.limits.0.iter().map(|limit| &limit.analyte).filter(|own| own.is_pathogen() && *own != analyte);
-        let mut panel: Vec<Analyte> = named.cloned().collect();
-        if panel.is_empty() {
-            panel = ["Listeria monocytogenes", "Salmonella", "Campylobacter", "Shiga toxin-producing E. coli"].map(Analyte::parse).to_vec();
-        }
         let days = self.days(|result| of(&result.of) && analyte.covers(&result.analyte));
         let whole = |day: &Day| {
-            let that_day = || self.results.iter().filter(|result| of(&result.of) && result.day(self.zone) == *day);
-            that_day().any(|result| result.analyte == *analyte)
-                || panel.iter().all(|germ| that_day().any(|result| germ.covers(&result.analyte)))
+            let that_day = self.results.iter().filter(|result| of(&result.of) && result.day(self.zone) == *day);
+            rules.limits.answers(analyte, &that_day.map(|result| &result.analyte).collect::<Vec<_>>())
         };
         days.into_iter().filter(whole).collect()
     }
 
     /// A duty of the herd or of the farm, for each cow where the rule or the records name cows.
-    fn duty(&self, subject: &str, frequency: &Frequency, source: &str) -> Vec<Due> {
+    fn duty(&self, subject: &str, frequency: &Frequency, rules: &Followed, source: &str) -> Vec<Due> {
         let own: Vec<&Renewal> = self.renewals.iter().filter(|renewal| renewal.sort == subject).collect();
         let of_the_farm = subject == "inspection";
         if !of_the_farm && self.cows.is_empty() {
             return Vec::new();
         }
         if !of_the_farm && (frequency.each_cow || own.iter().any(|renewal| renewal.cow.is_some())) {
-            return self.cows.iter().filter_map(|cow| self.duty_of(subject, frequency, &own, Some(cow), source)).collect();
+            return self.cows.iter().filter_map(|cow| self.duty_of(subject, frequency, &own, Some(cow), (rules.since, source))).collect();
         }
-        self.duty_of(subject, frequency, &own, None, source).into_iter().collect()
+        self.duty_of(subject, frequency, &own, None, (rules.since, source)).into_iter().collect()
     }
 
-    fn duty_of(&self, subject: &str, frequency: &Frequency, own: &[&Renewal], cow: Option<&HerdCow>, source: &str) -> Option<Due> {
+    fn duty_of(
+        &self,
+        subject: &str,
+        frequency: &Frequency,
+        own: &[&Renewal],
+        cow: Option<&HerdCow>,
+        (asked, source): (Day, &str),
+    ) -> Option<Due> {
         let name = cow.map(|cow| cow.name.clone());
         let own: Vec<&&Renewal> = own.iter().filter(|renewal| renewal.cow.is_none() || renewal.cow == name).collect();
         let done: Vec<Day> = own.iter().map(|renewal| renewal.done).collect();
-        let began = cow.map_or(self.since, |cow| cow.since.max(self.since));
+        let began = cow.map_or(self.since, |cow| cow.since.max(self.since)).max(asked);
         // Whoever writes an old one down writes the last one down: nothing is taken to have followed it.
         let since = match frequency.how {
             How::EveryMonths(_) | How::EveryDays(_) => done.iter().copied().fold(began, Day::min),
@@ -257,7 +258,7 @@ impl Tests<'_> {
         let yearly = Frequency { subjects: vec![PRACTICE.to_owned()], how: How::EveryMonths(12), each_cow: false, sure: Sure::Chosen };
         let own: Vec<&Renewal> = self.renewals.iter().filter(|renewal| renewal.sort == PRACTICE).collect();
         let from_then = Tests { since: began, ..self.clone() };
-        from_then.duty_of(PRACTICE, &yearly, &own, None, COMMON_PRACTICE)
+        from_then.duty_of(PRACTICE, &yearly, &own, None, (began, COMMON_PRACTICE))
     }
 
     /// Tests that a result called for, until one drawn later is in.
@@ -293,26 +294,15 @@ impl Tests<'_> {
     /// the day the lab reported stands in for it.
     fn resamples(&self, rules: &Followed) -> Vec<Due> {
         let Some((after, within)) = rules.resample else { return Vec::new() };
+        let in_a_row = rules.limits.0.iter().any(|limit| limit.pattern == Pattern::Ladder);
         let lines = rules.limits.0.iter().filter_map(|limit| {
-            let rungs = ladder(limit, self.results, self.zone);
-            rungs.last().filter(|(_, rung)| *rung != Rung::Fine)?;
-            let height = |rung: &Rung| match rung {
-                Rung::Fine => 0,
-                Rung::Notice { .. } => 1,
-                Rung::Action { .. } => 2,
-            };
-            let raised = |nth: &usize| {
-                let before = nth.checked_sub(1).and_then(|before| rungs.get(before)).map_or(0, |(_, rung)| height(rung));
-                rungs.get(*nth).is_some_and(|(_, rung)| height(rung) > before)
-            };
-            let (drawn, rung) = rungs.get((0..rungs.len()).rev().find(raised)?)?;
+            let (drawn, called) = if in_a_row { self.noticed(limit)? } else { self.warned(limit, rules)? };
             let own = || self.results.iter().filter(|own| matches!(own.of, Of::Lot(_)) && limit.analyte.covers(&own.analyte));
-            let reported = own().filter(|result| result.day(self.zone) == *drawn).map(|result| result.reported).max()?;
+            let reported = own().filter(|result| result.day(self.zone) == drawn).map(|result| result.reported).max()?;
             let (from, day) = resample_window(reported, after, within);
             if own().any(|result| result.day(self.zone) >= from) {
                 return None;
             }
-            let called = if matches!(rung, Rung::Action { .. }) { "stop of the milk" } else { "notice" };
             Some(Due {
                 key: format!("resample {}", limit.analyte),
                 sort: Sort::Resample,
@@ -321,7 +311,7 @@ impl Tests<'_> {
                 what: format!("Fresh sample after a {called}: {}", limit.analyte),
                 named: String::new(),
                 detail: format!(
-                    "{after} to {within} days from {}, when the lab reported; count from the notice itself if it came later",
+                    "{after} to {within} days from {}, when the lab reported; count from the {called} itself if it came later",
                     day_shown(reported)
                 ),
                 source: format!("{}, {}", rules.source, rules.sure),
@@ -330,6 +320,32 @@ impl Tests<'_> {
             })
         });
         lines.collect()
+    }
+
+    /// The day whose result brought a notice or stopped the milk, where the rule looks at so many of the last so many.
+    fn noticed(&self, limit: &Limit) -> Option<(Day, &'static str)> {
+        let rungs = ladder(limit, self.results, self.zone);
+        rungs.last().filter(|(_, rung)| *rung != Rung::Fine)?;
+        let height = |rung: &Rung| match rung {
+            Rung::Fine => 0,
+            Rung::Notice { .. } => 1,
+            Rung::Action { .. } => 2,
+        };
+        let raised = |nth: &usize| {
+            let before = nth.checked_sub(1).and_then(|before| rungs.get(before)).map_or(0, |(_, rung)| height(rung));
+            rungs.get(*nth).is_some_and(|(_, rung)| height(rung) > before)
+        };
+        let (drawn, rung) = rungs.get((0..rungs.len()).rev().find(raised)?)?;
+        Some((*drawn, if matches!(rung, Rung::Action { .. }) { "stop of the milk" } else { "notice" }))
+    }
+
+    /// The day of the newest result, where one alone over the limit brings a warning. A germ or a drug that was found is no
+    /// count that ran high, and no fresh sample answers it.
+    fn warned(&self, limit: &Limit, rules: &Followed) -> Option<(Day, &'static str)> {
+        let own = self.results.iter().filter(|own| matches!(own.of, Of::Lot(_)) && limit.analyte.covers(&own.analyte));
+        let newest = own.max_by_key(|result| (result.drawn, result.number))?;
+        let over = limit.pattern == Pattern::Single && compare(limit, &newest.figure, newest.unit) == Compared::Over;
+        (over && !may_never_be(&rules.limits, newest)).then(|| (newest.day(self.zone), "warning"))
     }
 }
 

@@ -13,7 +13,7 @@ use super::{
     caps::Caps,
     frequency::Frequencies,
     limits::Limits,
-    steps::{limit_of, sure_word},
+    steps::{range_of, sure_word},
 };
 use serde::Deserialize;
 use std::fmt;
@@ -278,9 +278,9 @@ impl Written {
         let (mut steps, mut notes) = (Vec::new(), Vec::new());
         for written in self.chill {
             let WrittenStep { stage, within_minutes, clock, sure, .. } = written;
-            let limit = limit_of(&written.limit)
+            let (lowest, limit) = range_of(&written.limit)
                 .ok_or_else(|| Fault::says(format!("The rules of {} have a limit that cannot be read: {}.", self.title, written.limit)))?;
-            let step = Step { stage, limit, within_minutes, clock, sure };
+            let step = Step { stage, limit, lowest, within_minutes, clock, sure };
             notes.extend(written.note.map(|note| format!("{}: {note}.", step.spoken())));
             steps.push(step);
         }

@@ -118,6 +118,8 @@ pub struct Step {
     pub stage: Stage,
     /// The milk may be at this or colder, in the unit the law is written in.
     pub limit: Temperature,
+    /// And not colder than this, where the law names a range.
+    pub lowest: Option<Temperature>,
     /// The minutes allowed; nothing where the step has no deadline, or where a cool step's time is not known. None at
     /// all (0) stands for “immediately”.
     pub within_minutes: Option<i64>,
@@ -129,7 +131,7 @@ pub struct Step {
 
 impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let limit = self.limit;
+        let limit = self.allowed();
         match self.stage {
             Stage::Cool => {
                 let clock = word(&Clock::WORDS, self.clock).unwrap_or("milking end");
@@ -146,10 +148,16 @@ impl fmt::Display for Step {
 }
 
 impl Step {
+    /// How cold the milk has to be: `40 °F`, or `32 °F to 45 °F` where the law names a range.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        self.lowest.map_or_else(|| self.limit.to_string(), |lowest| format!("{lowest} to {}", self.limit))
+    }
+
     /// The step as a farmer says it: `40 °F within 2 h of the end of milking`.
     #[must_use]
     pub fn spoken(&self) -> String {
-        let limit = self.limit;
+        let limit = self.allowed();
         match (self.stage, self.within_minutes) {
             (Stage::Cool, Some(0)) => format!("{limit} at once after {}", self.clock.moment()),
             (Stage::Cool, Some(minutes)) => format!("{limit} within {} of {}", span_shown(minutes), self.clock.moment()),
@@ -177,7 +185,8 @@ impl Step {
                 (limit, minutes, meant(&Clock::WORDS, clock)?)
             }
         };
-        Some(Step { stage, limit: limit_of(limit)?, within_minutes, clock, sure })
+        let (lowest, limit) = range_of(limit)?;
+        Some(Step { stage, limit, lowest, within_minutes, clock, sure })
     }
 }
 
@@ -237,8 +246,19 @@ pub(super) fn meant<T: Copy>(words: &[(T, &'static str)], typed: &str) -> Option
     words.iter().find(|(_, word)| *word == typed.trim()).map(|(kind, _)| *kind)
 }
 
+/// A limit, or a range with the lowest first.
+pub(super) fn range_of(typed: &str) -> Option<(Option<Temperature>, Temperature)> {
+    match typed.split_once(" to ") {
+        Some((lowest, limit)) => {
+            let (lowest, limit) = (limit_of(lowest)?, limit_of(limit)?);
+            (lowest < limit).then_some((Some(lowest), limit))
+        }
+        None => Some((None, limit_of(typed)?)),
+    }
+}
+
 /// A limit must name its unit: a law is compared in the unit it is written in.
-pub(super) fn limit_of(typed: &str) -> Option<Temperature> {
+fn limit_of(typed: &str) -> Option<Temperature> {
     let unit = typed.trim().rsplit(' ').next()?;
     Temperature::parse(typed, Scale::parse(unit)?).ok()
 }
@@ -251,7 +271,7 @@ mod tests {
     #[test]
     fn a_line_of_steps_reads_back() {
         let line = "cool 50 °F within 240 min of first milking start [read]; cool 7 °C within a time not known of drawn [memory]; \
-                    blend 50 °F at each later milking [second-hand]; hold 45 °F until handed out [chosen]";
+                    blend 50 °F at each later milking [second-hand]; hold 32 °F to 45 °F until handed out [chosen]";
         assert_eq!(Steps::parse(line).unwrap().to_string(), line);
         assert_eq!(Steps::parse("not known").unwrap(), Steps::default());
         assert_eq!(Steps::default().to_string(), "not known");
@@ -267,6 +287,7 @@ mod tests {
             "cool 40 °F within -1 min of milking end [read]",
             "cool 40 °F within 99999999999999999999 min of milking end [read]",
             "hold 40 °F until handed out [sure]",
+            "hold 40 °F to 32 °F until handed out [read]",
             "blend 50 °F within 2 min of milking end [read]",
             "🥛",
         ] {
@@ -286,7 +307,7 @@ mod tests {
                     Stage::Blend => (None, Clock::EachLaterMilking),
                     Stage::Hold => (None, Clock::UntilHandedOut),
                 };
-                Step { stage, limit, within_minutes, clock, sure }
+                Step { stage, limit, lowest: None, within_minutes, clock, sure }
             },
         )
     }
