@@ -343,3 +343,32 @@ async fn a_clock_change_does_not_shorten_a_withdrawal() {
     farm.clock("2026-03-08T19:01");
     farm.visit(Role::Helper, "/herd").await.says("No cow has to stay out");
 }
+
+/// Source: common practice: a treated cow's milk is not filled, and one can is dealt with before the next is milked.
+#[tokio::test]
+async fn a_can_that_has_to_stay_back_is_not_filled_in_silence_and_not_forgotten() {
+    let mut farm = herd().await;
+    treated(&farm, "Wren", "2026-05-13T18:00", &[("milk_hours", "72")]).await;
+    milked(&farm, &[("sure", "went.3"), ("sure", "went")]).await;
+    let today = farm.visit(Role::Helper, "/").await;
+    today.says("Wren&#39;s milk is written as in the can");
+    let fill =
+        [("milking", "2026-05-14 AM"), ("half_gallons", "8"), ("vessel", "Can 1"), ("filled", "2026-05-14T06:25"), ("new_filter", "yes")];
+    let asked = farm.submit(Role::Helper, "/fills", &fill).await;
+    asked.came_with(422).says("These jars would say Keep back").says("Wren was milked into it").says("name=\"sure\" value=\"milking\"");
+    assert!(farm.list("lots").await.is_empty(), "nothing is kept before the answer");
+    // The next milking is another one, and the can of this morning still stands there.
+    farm.clock("2026-05-14T19:00");
+    let evening = [("day", "2026-05-14"), ("half", "PM"), ("started", "17:40"), ("ended", "18:10"), ("read.3", "12"), ("went.3", "calf")];
+    let evening: Vec<(&str, &str)> = MILKING[4..].iter().copied().chain(evening).collect();
+    farm.submit(Role::Helper, "/milkings", &evening).await.came_with(303);
+    farm.visit(Role::Helper, "/").await.says("2026-05-14 AM").says("Wren&#39;s milk is written as in the can");
+    // Held, it is said once, by the hold.
+    farm.keep("holds", &[("at", "2026-05-14T19:00"), ("scope", "vessel"), ("vessel", "Can 1"), ("reason", "Wren in it")]).await;
+    farm.visit(Role::Helper, "/").await.says("Can 1 is held").never_says("Wren&#39;s milk is written as in the can");
+    let held = farm.submit(Role::Helper, "/fills", &fill).await;
+    held.came_with(422).says("Can 1 is held: Wren in it. These jars would say Keep back");
+    let kept = [&fill[..], &[("sure", "milking")]].concat();
+    farm.submit(Role::Helper, "/fills", &kept).await.came_with(303);
+    assert_eq!(farm.list("lots").await.len(), 1, "what happened is written down, and says Keep back");
+}

@@ -2,7 +2,7 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{farm, lots, milkings, records},
+    store::{farm, lots, milkings, records, verdict},
     trade::{
         codes::LotCode,
         kinds::kind,
@@ -10,6 +10,7 @@ use crate::{
         mixing::last_days,
         records::{Cell, Remark, Shape, read},
         slips,
+        verdict::{Verdict, judge},
         when::Moment,
     },
     web::{
@@ -190,8 +191,32 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>
                 .collect()));
         }
     }
+    let loud = loud(&mut tx, here, typed, code.as_str()).await?;
+    if !loud.is_empty() {
+        return Ok(Err(loud));
+    }
     tx.commit().await?;
     Ok(Ok(code.to_string()))
+}
+
+/// Asks out loud, before anything is kept, when the milk in these jars may not go: a held can, a treated cow, a milker who was
+/// ill. The lot is judged as it would stand, inside the act.
+async fn loud(db: &mut SqliteConnection, here: &Here, typed: &Fields, code: &str) -> Result<Vec<Remark>, Trouble> {
+    if typed.is_sure("milking") {
+        return Ok(Vec::new());
+    }
+    let Some(lot) = lots::find(&mut *db, code).await? else { return Ok(Vec::new()) };
+    let facts = verdict::facts(db, &[lot.number], here.zone(), here.now).await?;
+    let ask = |verdict: Verdict| {
+        let against = verdict.findings.iter().find(|finding| finding.speaks_against_filling())?;
+        let says = format!(
+            "{} These jars would say {}, and mixing never makes it right. Leave it in the can, or keep it if the jars are filled already.",
+            against.reason(here.zone()),
+            against.word()
+        );
+        Some(Remark::question("milking", says, None))
+    };
+    Ok(facts.first().and_then(|facts| ask(judge(facts, here.now))).into_iter().collect())
 }
 
 /// What there is to say about the milk behind the jars: where it is from, and whether there was that much.

@@ -140,13 +140,16 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
 
 type Cows = (Vec<(String, Judged)>, Vec<(String, String, String)>);
 
-/// The cows still here, judged, and those whose milk went into the can at their last milking without their having joined.
+/// The cows still here, judged, and those whose milk went into a can without their having joined, as long as nobody has dealt
+/// with that can.
 async fn cows(db: &mut SqliteConnection, here: &Here) -> Result<Cows, Trouble> {
     let rules = farm::rule_book(&mut *db).await?.on(here.zone().day(here.now)).base;
     let cows = herd::list(&mut *db, here.now, here.zone()).await?;
     let known: Vec<&Known> = cows.iter().map(|cow| &cow.known).collect();
     let judged = judge_all(&known, &rules, here.now, here.zone());
-    let in_can = cows.iter().filter_map(|cow| cow.pails.last().filter(|pail| pail.went == "can").map(|pail| (&cow.known, pail)));
+    let loose = today::loose_milkings(&mut *db, here.now).await?;
+    let in_can = cows.iter().flat_map(|cow| cow.pails.iter().map(|pail| (&cow.known, pail)));
+    let in_can = in_can.filter(|(_, pail)| pail.went == "can" && loose.contains(&pail.milking));
     let why = |known: &Known, at: Moment| known.slipped_in(&rules, at, here.zone()).map(|reason| reason.sentence(here.zone()));
     let slipped = in_can.filter_map(|(known, pail)| Some((known.name.clone(), pail.session.clone(), why(known, pail.at)?))).collect();
     let here_still = known.iter().zip(judged).filter(|(_, judged)| !judged.has_left());

@@ -39,6 +39,19 @@ pub async fn vessels(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Vesse
         .collect()
 }
 
+/// The milkings of the last three days whose cans nobody has dealt with: neither held, nor emptied and washed since.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn loose_milkings(db: &mut SqliteConnection, now: Moment) -> Result<Vec<i64>, Failure> {
+    let asked = "SELECT DISTINCT m.number FROM milkings m JOIN pails p ON p.milking = m.number AND p.went = 'can'
+         WHERE m.started > ?1 AND m.started <= ?2
+           AND NOT EXISTS (SELECT 1 FROM holds h WHERE (h.vessel = p.vessel OR h.scope = 'everything') AND h.at >= m.started
+                           AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number))
+           AND NOT EXISTS (SELECT 1 FROM breaks b WHERE b.vessel = p.vessel AND b.washed = 'yes' AND b.at > m.started AND b.at <= ?2)";
+    Ok(sqlx::query_scalar(asked).bind(now.plus_hours(-72).in_seconds()).bind(now.in_seconds()).fetch_all(db).await?)
+}
+
 /// When anything was last counted.
 ///
 /// # Errors

@@ -247,6 +247,13 @@ impl Finding {
         self.word().may_be_decided() && !never
     }
 
+    /// Whether it is a reason not to fill jars at all. How fast they chill shows only once they are filled.
+    #[must_use]
+    pub fn speaks_against_filling(&self) -> bool {
+        let unknown_drug = matches!(self, Finding::Treated { .. }) && self.word() != Word::CanGo;
+        (self.word() == Word::KeepBack || unknown_drug) && !matches!(self, Finding::Chill(_) | Finding::BestBy { .. } | Finding::Way { .. })
+    }
+
     /// What it is about, in a word or two.
     #[must_use]
     pub fn about(&self) -> &'static str {
