@@ -320,7 +320,9 @@ mod tests {
     fn milk_is_spoken_in_every_unit() {
         assert_eq!(Weight::parse("26.4 lb").unwrap().spoken(), "26.4 lb = 3.07 gal ≈ 6 half-gallons");
         assert_eq!(Weight::parse("1290 lb").unwrap().in_half_gallons().round_dp(3), Decimal::from(300));
-        assert_eq!(Weight::parse("50.0").unwrap().in_half_gallons().trunc(), Decimal::from(11));
+        // Fifty pounds fill eleven half-gallon jars, and 2.7 lb are left over.
+        let (fifty, full) = (Weight::parse("50.0").unwrap(), Weight::parse("50.0").unwrap().in_half_gallons().trunc());
+        assert_eq!((full, (fifty - Weight::half_gallons(full)).to_string()), (Decimal::from(11), "2.7 lb".to_owned()));
         assert_eq!(Weight::parse("2 gal").unwrap(), Weight::parse("17.2 lb").unwrap());
     }
 
