@@ -46,6 +46,7 @@ pub fn draw(leaves: &mut Leaves, table: &Table) -> Result<bool, PaperFault> {
     let head = lay(leaves, &plan, &names, Kind::Head, Leaves::body() * 0.3);
     let tallest = Leaves::body() * 0.9 - head.height - caption_height(leaves, &table.caption);
     let rows: Vec<Row> = table.rows.iter().map(|row| lay(leaves, &plan, row, Kind::Body, tallest)).collect();
+    let short: Vec<Row> = folded(table).iter().map(|row| lay(leaves, &plan, row, Kind::Body, tallest)).collect();
     let total = table.total.as_ref().map(|row| lay(leaves, &plan, row, Kind::Total, tallest * 0.4));
     let guessed = table.rows.iter().chain(&table.total).flatten().any(|cell| cell.guess);
     let told = if guessed { italic(8).leading() + Mm::from(1.2) } else { Mm::from(0) };
@@ -55,12 +56,12 @@ pub fn draw(leaves: &mut Leaves, table: &Table) -> Result<bool, PaperFault> {
     leaves.need(caption_height(leaves, &table.caption) + head.height + first + Mm::from(2))?;
     caption(leaves, &table.caption, "")?;
     put(leaves, &plan, &head, Kind::Head)?;
-    for (nth, row) in rows.iter().enumerate() {
+    for (nth, (row, short)) in rows.iter().zip(&short).enumerate() {
         // The total and the word on guesses stay with the last row, if they fit one leaf at all.
         let both = row.height + last;
         let wanted = if nth + 1 == rows.len() && both <= tallest { both } else { row.height };
-        turn(leaves, &plan, &head, &table.caption, wanted)?;
-        put(leaves, &plan, row, Kind::Body)?;
+        let on_a_new_leaf = turn(leaves, &plan, &head, &table.caption, wanted)?;
+        put(leaves, &plan, if on_a_new_leaf { row } else { short }, Kind::Body)?;
     }
     if let Some(total) = &total {
         turn(leaves, &plan, &head, &table.caption, last)?;
@@ -169,13 +170,26 @@ fn lay(leaves: &Leaves, plan: &Plan, cells: &[Cell], kind: Kind, tallest: Mm) ->
     Row { cells: laid, height: height + pad_y() + pad_y(), cut }
 }
 
-/// Starts a new leaf, with the head of the table, unless there is room.
-fn turn(leaves: &mut Leaves, plan: &Plan, head: &Row, said: &str, height: Mm) -> Result<(), PaperFault> {
-    if leaves.need(height)? {
+/// The rows with what repeats said short. The first row on a leaf is printed in full.
+fn folded(table: &Table) -> Vec<Vec<Cell>> {
+    let above = |nth: usize, column: usize| table.rows.get(nth.checked_sub(1)?)?.get(column);
+    let fold = |nth: usize, column: usize, cell: &Cell| {
+        let repeats = table.columns.get(column).is_some_and(|own| own.holds == Holds::Repeats);
+        let same = repeats && !cell.says.is_empty() && above(nth, column) == Some(cell);
+        if same { Cell { says: "as above".to_owned(), ..cell.clone() } } else { cell.clone() }
+    };
+    let row = |(nth, cells): (usize, &Vec<Cell>)| cells.iter().enumerate().map(|(column, cell)| fold(nth, column, cell)).collect();
+    table.rows.iter().enumerate().map(row).collect()
+}
+
+/// Starts a new leaf, with the head of the table, unless there is room; says whether it did.
+fn turn(leaves: &mut Leaves, plan: &Plan, head: &Row, said: &str, height: Mm) -> Result<bool, PaperFault> {
+    let turned = leaves.need(height)?;
+    if turned {
         caption(leaves, said, " (continued)")?;
         put(leaves, plan, head, Kind::Head)?;
     }
-    Ok(())
+    Ok(turned)
 }
 
 /// The look of a caption.

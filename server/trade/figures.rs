@@ -68,6 +68,8 @@ pub enum Holds {
     Figures,
     /// A lot code, in the monospaced face.
     Codes,
+    /// Words that are often the same as in the row above; a paper then says so instead of printing them again.
+    Repeats,
 }
 
 /// A cell of a table.

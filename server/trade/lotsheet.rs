@@ -300,7 +300,7 @@ impl LotFile {
             ("Drawn", Holds::Words, 4),
             ("Test", Holds::Words, 4),
             ("As the lab wrote it", Holds::Words, 4),
-            ("Reported", Holds::Words, 3),
+            ("Reported", Holds::Words, 4),
         ];
         let mut table =
             Table::new("results", "Lab results of this lot, and of its cows the last before it was filled and the first after", &columns);
@@ -370,12 +370,12 @@ impl LotFile {
         let columns = [
             ("Handed out", Holds::Words, 5),
             ("To", Holds::Words, 3),
-            ("Jars", Holds::Words, 3),
-            ("How known", Holds::Words, 3),
-            ("Known then", Holds::Words, 9),
-            ("Known now", Holds::Words, 3),
+            ("Jars", Holds::Words, 4),
+            ("Evidence", Holds::Words, 3),
+            ("Known then", Holds::Repeats, 8),
         ];
-        let mut table = Table::new("handed", "Hand-outs, with what was known then beside what is known now", &columns);
+        let title = format!("Hand-outs, with what was known then; now it says {now}");
+        let mut table = Table::new("handed", &title, &columns);
         table.when_empty = "None of it was handed out.".to_owned();
         for own in &self.handed {
             let then = format!(
@@ -385,7 +385,7 @@ impl LotFile {
                 if own.marked.is_empty() { String::new() } else { format!(" Marked: {}.", own.marked) }
             );
             let to = if own.label.is_empty() { "not known".to_owned() } else { own.label.clone() };
-            table.row([self.facts.zone.in_full(own.at), to, own.jars.to_string(), own.evidence.clone(), then, now.to_string()]);
+            table.row([self.facts.zone.in_full(own.at), to, own.jars.to_string(), own.evidence.clone(), then]);
         }
         table
     }

@@ -355,7 +355,8 @@ fn best_by(own: &mut Rest, facts: &Facts, rules: &Rules) {
         CountedFrom::Filling => ("filling", facts.filled),
         CountedFrom::OldestMilking | CountedFrom::Production => ("the oldest milking", facts.oldest()),
     };
-    own.rule = format!("Good for {days} days, counted from {from}, and for no longer than anything it was made from.");
+    let no_longer = if facts.parents.is_empty() { "" } else { ", and for no longer than anything it was made from" };
+    own.rule = format!("Good for {days} days, counted from {from}{no_longer}.");
     own.facts = vec![format!("Counted from {}.", facts.zone.in_full(first))];
 }
 
