@@ -10,6 +10,7 @@ use super::{
 use crate::{
     store::{corrections, records},
     trade::{
+        capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
         slips,
@@ -216,10 +217,7 @@ async fn view_show(
     let history = history(&mut db, here, kind, &record).await?;
     drop(db);
     let key = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
-    let title = format!(
-        "{} {key}",
-        kind.one.chars().next().map(|first| first.to_uppercase().collect::<String>() + &kind.one[first.len_utf8()..]).unwrap_or_default()
-    );
+    let title = format!("{} {key}", capital(kind.one));
     Ok(Show {
         frame: Frame::of(here, place_of(kind), title.clone()).await?,
         kind,

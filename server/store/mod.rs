@@ -3,10 +3,18 @@
 //! One connection writes and four read. Every write happens in a transaction that takes the write lock at once, so two
 //! phones never half-write over one another; every commit reaches the disk before it is answered.
 
+/// What SQL asks of a hold called `h`: that nothing has lifted it.
+macro_rules! stands {
+    () => {
+        "NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)"
+    };
+}
+
 pub mod backup;
 pub mod calendar;
 pub mod carried;
 pub mod check;
+pub mod clocks;
 pub mod corrections;
 pub mod costs;
 pub mod farm;
@@ -28,7 +36,6 @@ pub mod trace;
 pub mod verdict;
 
 use crate::trade::{
-    herd::Dose,
     jars::Jars,
     measure::{Scale, Temperature},
     thermometers::IceCheck,
@@ -199,26 +206,6 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
 #[must_use]
 pub fn among(numbers: &[i64]) -> String {
     serde_json::json!(numbers).to_string()
-}
-
-/// A dose from eight columns side by side. Whoever asks for doses asks for those of the last 120 days, because no milk clock
-/// known here is longer, and for every older one whose clock nobody wrote, because that is never forgotten.
-///
-/// # Errors
-/// When a column is not what it should be.
-pub fn dose(row: &SqliteRow, first: usize) -> Result<Dose, Failure> {
-    let (labelled, vet): (String, String) = (row.try_get(first + 4)?, row.try_get(first + 5)?);
-    let from: Option<String> = row.try_get(first + 6)?;
-    Ok(Dose {
-        at: Moment::seconds(row.try_get(first)?),
-        product: row.try_get(first + 1)?,
-        milk_hours: row.try_get(first + 2)?,
-        milk_milkings: row.try_get(first + 3)?,
-        as_labelled: labelled == "yes",
-        vet_figure: vet == "yes",
-        from_calving: from.as_deref() == Some("calving"),
-        dry_days: row.try_get(first + 7)?,
-    })
 }
 
 /// Jars by size from four columns side by side.

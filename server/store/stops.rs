@@ -28,11 +28,8 @@ pub struct Stop {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn everything(db: &mut SqliteConnection) -> Result<bool, Failure> {
-    let held: i64 = sqlx::query_scalar(
-        "SELECT count(*) FROM holds h WHERE h.scope = 'everything' AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
-    )
-    .fetch_one(db)
-    .await?;
+    let held: i64 =
+        sqlx::query_scalar(concat!("SELECT count(*) FROM holds h WHERE h.scope = 'everything' AND ", stands!())).fetch_one(db).await?;
     Ok(held > 0)
 }
 

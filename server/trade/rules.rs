@@ -8,13 +8,7 @@ pub use super::{
     steps::{Clock, NOT_KNOWN, Stage, Step, Steps, Sure},
 };
 
-use super::{
-    Fault,
-    caps::Caps,
-    frequency::Frequencies,
-    limits::Limits,
-    steps::limit_of,
-};
+use super::{Fault, caps::Caps, frequency::Frequencies, limits::Limits, steps::limit_of};
 use serde::Deserialize;
 use std::fmt;
 
