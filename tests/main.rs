@@ -59,6 +59,8 @@ mod mixing;
 #[cfg(test)]
 mod mornings;
 #[cfg(test)]
+mod never_better;
+#[cfg(test)]
 mod one_lot;
 #[cfg(test)]
 mod paper;
