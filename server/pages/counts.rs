@@ -87,7 +87,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     };
     Ok(New {
         frame: Frame::of(here, "Jars", "Count the fridge").await?,
-        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
         at: Field::named("at", "Counted at", Shape::Moment, &typed, &remarks),
         counter: Field::named("counter", "Counted by", Shape::Words(60), &typed, &remarks),
         lots: standing

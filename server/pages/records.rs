@@ -19,7 +19,6 @@ use crate::{
         answer::{Answer, Trouble, again, is_inside, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        secret,
         visitor::Role,
     },
 };
@@ -118,7 +117,7 @@ async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec
     let fields = fields_of(kind, typed, &remarks, here.farm.ways.scale, &choices(&names));
     drop(db);
     let title = format!("New {}", kind.one);
-    let entry = if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() };
+    let entry = typed.entry();
     let back = typed.get("back").to_owned();
     Ok(New { frame: Frame::of(here, place_of(kind), title.clone()).await?, kind, title, fields, remarks, entry, back })
 }

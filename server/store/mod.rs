@@ -221,6 +221,15 @@ pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
     })
 }
 
+/// When and why a hold was lifted, and by whom, from three columns side by side; nothing while it stands.
+///
+/// # Errors
+/// When a column is not what it should be.
+pub fn lift(row: &SqliteRow, first: usize) -> Result<Option<(Moment, String, String)>, Failure> {
+    let Some(at) = row.try_get::<Option<i64>, _>(first)? else { return Ok(None) };
+    Ok(Some((Moment::seconds(at), row.try_get(first + 1)?, row.try_get(first + 2)?)))
+}
+
 /// Every check of a thermometer in ice water, oldest first. There is one a month for each thermometer, so all are few.
 ///
 /// # Errors

@@ -14,7 +14,6 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        secret,
         visitor::Role,
     },
 };
@@ -57,7 +56,7 @@ async fn view(here: &Here, name: &str, typed: &Fields, remarks: Vec<Remark>) -> 
         fields: kind_of("strip_tests")?.columns.iter().filter(own).map(|column| Field::of(column, typed, &remarks)).collect(),
         name: cow.known.name,
         remarks,
-        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
     })
 }
 
