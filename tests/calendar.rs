@@ -1,11 +1,14 @@
-//! What is due: tests, papers, cows and thermometers, on the calendar, on Today and in the file that leaves the farm.
+//! What is due, and when: tests, papers, cows and answers, on the calendar and on Today.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot set itself up has failed")]
 
-use crate::farm::{Farm, Page, at};
+use crate::{
+    farm::Farm,
+    mornings::{filled, follow, milked},
+    today::{due, wrong},
+};
 use std::collections::BTreeSet;
 use tallypail::{
-    paper::ics,
     store::calendar,
     trade::{
         calendar::{Due, Facts, Followed, HerdCow, list},
@@ -16,34 +19,8 @@ use tallypail::{
     web::visitor::Role,
 };
 
-/// Rules of the farm's own, followed from the second day of the year.
-async fn follow(farm: &Farm, cells: &[(&str, &str)]) {
-    let own = [("place", "own"), ("since", "2026-01-02"), ("title", "Own rules"), ("citation", "Test Code 1"), ("sure", "our own choice")];
-    let steps = if cells.iter().any(|(name, _)| *name == "steps") {
-        &[][..]
-    } else {
-        &[("steps", "cool 40 °F within 120 min of milking end [chosen]")]
-    };
-    farm.keep("rules", &[&own[..], steps, cells].concat()).await;
-}
-
-async fn milked(farm: &Farm, session: &str, started: &str, ended: &str) {
-    farm.keep("milkings", &[("session", session), ("started", started), ("ended", ended), ("milker", "Mina"), ("well", "yes")]).await;
-    let pail = [("milking", session), ("cow", "Damson"), ("read", "17.2 lb"), ("milk", "17.2 lb"), ("went", "can"), ("vessel", "Can 1")];
-    farm.keep("pails", &[&pail[..], &[("foremilk", "ok")]].concat()).await;
-}
-
-/// A lot filled at a time from some milkings.
-async fn filled(farm: &Farm, code: &str, when: &str, sessions: &[&str]) {
-    let jars = [("gallons", "0"), ("half_gallons", "6"), ("quarts", "0"), ("pints", "0")];
-    farm.keep("lots", &[&[("code", code), ("filled", when), ("vessel", "Can 1")][..], &jars].concat()).await;
-    for session in sessions {
-        farm.keep("sources", &[("lot", code), ("milking", session)]).await;
-    }
-}
-
 /// A farm that milks since New Year, with one lot to draw bottles from.
-async fn in_milk() -> Farm {
+pub async fn in_milk() -> Farm {
     let farm = Farm::new().await;
     milked(&farm, "2026-01-01 AM", "2026-01-01T05:40", "2026-01-01T06:05").await;
     filled(&farm, "6001A-6", "2026-01-01T06:20", &["2026-01-01 AM"]).await;
@@ -66,28 +43,20 @@ async fn milk_bottle(farm: &Farm, drawn: &str, reported: &str, results: &[(&str,
     bottle(farm, drawn, &[("subject", "lot"), ("lot", "6001A-6")], reported, results).await;
 }
 
-async fn renewal(farm: &Farm, sort: &str, what: &str, done: &str, until: &str) {
+/// A paper of the farm's, or something done again and again.
+pub async fn renewal(farm: &Farm, sort: &str, what: &str, done: &str, until: &str) {
     farm.keep("renewals", &[("sort", sort), ("what", what), ("done", done), ("until", until)]).await;
 }
 
-async fn facts(farm: &Farm) -> Facts {
+/// What the calendar is made from.
+pub async fn facts(farm: &Farm) -> Facts {
     calendar::facts(&mut farm.ledger.read().await.unwrap(), Zone::parse("America/New_York").unwrap(), farm.now).await.unwrap()
 }
 
 /// The line of the calendar with this title.
 #[track_caller]
-fn line(due: &[Due], title: &str) -> Due {
+pub fn line(due: &[Due], title: &str) -> Due {
     due.iter().find(|own| own.title() == title).unwrap_or_else(|| panic!("no “{title}” in {due:#?}")).clone()
-}
-
-/// The part of Today under “To put right”.
-fn wrong(page: &Page) -> &str {
-    page.text.split_once("To put right</h2>").unwrap().1.split_once("<h2>Due</h2>").unwrap().0
-}
-
-/// The part of Today under “Due”.
-fn due(page: &Page) -> &str {
-    page.text.split_once("<h2>Due</h2>").unwrap().1.split_once("Kept out of the can</h2>").unwrap().0
 }
 
 /// Source: O.C.G.A. 26-2-457(d): four in six months, in three where two dates of one month lie 20 days apart; 10 and 31 March
@@ -235,68 +204,6 @@ async fn a_leap_day_is_a_day_like_others() {
     file.says("DTSTART;VALUE=DATE:20280229").says("DTSTART;VALUE=DATE:20290228");
 }
 
-/// The content lines of a calendar file: each of at most 75 octets before its CRLF, folded ones put together again
-/// (RFC 5545, 3.1).
-#[track_caller]
-fn content_lines(file: &str) -> Vec<String> {
-    assert!(file.ends_with("\r\n") && !file.replace("\r\n", "").contains(['\r', '\n']), "every line ends with CRLF");
-    let mut lines: Vec<String> = Vec::new();
-    for line in file.trim_end().split("\r\n") {
-        assert!(line.len() <= 75, "{} octets: {line}", line.len());
-        match line.strip_prefix(' ') {
-            Some(rest) => lines.last_mut().unwrap().push_str(rest),
-            None => lines.push(line.to_owned()),
-        }
-    }
-    lines
-}
-
-/// Sources: RFC 5545, 3.1 (lines), 3.4 (the object), 3.6.1 (DTSTAMP and UID once each, an all-day event), 3.6.6 (a display alarm),
-/// 3.3.11 (text). That nobody's name leaves the farm is this program's own rule.
-#[tokio::test]
-async fn the_file_is_what_rfc_5545_asks_for_and_names_nobody() {
-    let mut farm = in_milk().await;
-    follow(&farm, &[("tests", "plate count, coliforms: 1 a month, each cow [read]; TB test: every 13 months [read]")]).await;
-    farm.keep(
-        "people",
-        &[("label", "M1"), ("name", "Nora Quillfeather"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-01-01")],
-    )
-    .await;
-    renewal(&farm, "agreement", "Herdshare of Nora Quillfeather", "2025-06-10", "2026-06-09").await;
-    renewal(&farm, "permit", "Ours; and Tobe's, too", "2025-06-10", "2026-06-09").await;
-    farm.keep("chill", &[("lot", "6001A-6"), ("at", "2026-05-13T08:00"), ("temperature", "38"), ("thermometer", "Tobe's own")]).await;
-    let sent = farm.visit(Role::Owner, "/calendar.ics").await;
-    assert_eq!((sent.status, sent.kind.as_str()), (200, "text/calendar; charset=utf-8"));
-    let lines = content_lines(&sent.text);
-    assert_eq!(lines[..4], ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Tallypail//What is due//EN", "CALSCALE:GREGORIAN"]);
-    assert_eq!(lines.last().unwrap(), "END:VCALENDAR");
-    let whole = lines.join("\n");
-    for never in ["Nora", "Quill", "Tobe", "Mina", "herdshare of", "555-"] {
-        assert!(!whole.to_lowercase().contains(&never.to_lowercase()), "{never} in {whole}");
-    }
-    let events: Vec<&str> = whole.split("BEGIN:VEVENT\n").skip(1).map(|event| event.split("END:VEVENT").next().unwrap()).collect();
-    assert_eq!(events.len(), list(&facts(&farm).await).len());
-    for event in &events {
-        let own = event.split("BEGIN:VALARM").next().unwrap();
-        for once in ["UID:", "DTSTAMP:20260514T160000Z", "DTSTART;VALUE=DATE:", "SUMMARY:", "DESCRIPTION:"] {
-            assert_eq!(own.lines().filter(|line| line.starts_with(once)).count(), 1, "{once} in {event}");
-        }
-        assert!(!own.contains("DTEND"), "the end of an all-day event of one day may be left out, and may not be its first day");
-        assert!(own.contains("Source: ") && own.contains("Follow your local raw-milk law."), "{event}");
-    }
-    let alarms: Vec<&&str> = events.iter().filter(|event| event.contains("BEGIN:VALARM")).collect();
-    assert_eq!(alarms.len(), 2, "a permit and an agreement");
-    assert!(alarms.iter().all(|event| event.contains("ACTION:DISPLAY") && event.contains("TRIGGER:-P7D")), "{alarms:?}");
-    // The same marks an hour later, and none of them twice.
-    let marks = |text: &str| content_lines(text).into_iter().filter(|line| line.starts_with("UID:")).collect::<Vec<_>>();
-    farm.clock("2026-05-14T13:00");
-    let again = farm.visit(Role::Owner, "/calendar.ics").await;
-    assert_eq!(marks(&sent.text), marks(&again.text));
-    assert_eq!(marks(&sent.text).iter().collect::<BTreeSet<_>>().len(), marks(&sent.text).len());
-    again.says("DTSTAMP:20260514T170000Z");
-    assert!(!ics::print(&[], "Tansyditch Farm", farm.now).is_empty());
-}
-
 /// Source: this program's own rule: nothing is due that cannot be done. Every place's rules are tried on a farm without a cow and
 /// without milk; water can be tested and an inspection asked for.
 #[test]
@@ -375,93 +282,6 @@ async fn what_is_not_known_is_said() {
     let page = farm.visit(Role::Owner, "/calendar").await;
     page.says("How often coliforms, water for coliforms and cows for TB must be tested is not known for this place.");
     page.says("How often plate counts must be tested is not written down: the department sets it.");
-}
-
-/// Source: the rule itself, here of ten quarts a week; the week runs from Monday to Sunday (this program's choice), and a half-gallon
-/// is two quarts (NIST Handbook 44, Appendix C).
-#[tokio::test]
-async fn a_cap_is_named_when_it_is_near_and_when_it_is_over() {
-    let farm = in_milk().await;
-    follow(&farm, &[("caps", "10 quarts a week [read]; 2 cows in milk (above it a permit is needed) [memory]")]).await;
-    let out = async |jars: &str| {
-        let sizes = [("gallons", "0"), ("half_gallons", jars), ("quarts", "0"), ("pints", "0"), ("evidence", "seen")];
-        let then =
-            [("at", "2026-05-12T10:00"), ("lot", "6001A-6"), ("verdict", "Can go"), ("because", "Cold in time."), ("facts", "read 38 °F")];
-        farm.keep("pickups", &[&then[..], &sizes].concat()).await;
-    };
-    farm.visit(Role::Owner, "/").await.never_says("a cap");
-    out("5").await;
-    let today = farm.visit(Role::Owner, "/").await;
-    assert!(due(&today).contains("Near a cap: 10 of 10 quarts a week"), "{}", due(&today));
-    out("1").await;
-    let today = farm.visit(Role::Owner, "/").await;
-    assert!(wrong(&today).contains("Over a cap: 12 of 10 quarts a week") && wrong(&today).contains("Test Code 1"), "{}", wrong(&today));
-    for cow in ["Kettle", "Wren"] {
-        farm.keep("events", &[("cow", cow), ("at", "2026-05-01T06:00"), ("sort", "calved")]).await;
-    }
-    let today = farm.visit(Role::Owner, "/").await;
-    assert!(
-        due(&today).contains("Over a cap: 3 of 2 cows in milk") && due(&today).contains("above it a permit is needed"),
-        "{}",
-        due(&today)
-    );
-    farm.visit(Role::Helper, "/").await.never_says("a cap");
-}
-
-/// Source: common practice: a thermometer is held in ice water every month, and one off by more than 2 °F there is weak evidence. Off
-/// by 2 °F, a reading of 39 °F shows neither that milk was at 40 °F nor that it was not.
-#[tokio::test]
-async fn a_thermometer_is_checked_and_its_readings_guarded() {
-    let mut farm = in_milk().await;
-    follow(&farm, &[]).await;
-    farm.keep("events", &[("cow", "Damson"), ("at", "2026-01-01T05:00"), ("sort", "joined the can")]).await;
-    milked(&farm, "2026-05-14 AM", "2026-05-14T05:40", "2026-05-14T06:05").await;
-    filled(&farm, "6134A-S", "2026-05-14T06:20", &["2026-05-14 AM"]).await;
-    farm.keep("chill", &[("lot", "6134A-S"), ("at", "2026-05-14T07:35"), ("temperature", "39"), ("thermometer", "Red")]).await;
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(due(&page).contains("Check Red in ice water") && due(&page).contains("thermometer=Red"), "{}", due(&page));
-    assert!(!wrong(&page).contains("6134A-S"), "{}", wrong(&page));
-    let check = async |farm: &Farm, when: &str, reading: &str| {
-        farm.keep("ice_checks", &[("thermometer", "red "), ("at", when), ("reading", reading)]).await;
-    };
-    check(&farm, "2026-05-14T08:00", "34").await;
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(!due(&page).contains("Red"), "2 °F off is still good: {}", due(&page));
-    assert!(wrong(&page).contains("Can&#39;t tell") && wrong(&page).contains("6134A-S"), "{}", wrong(&page));
-    check(&farm, "2026-05-14T07:40", "35").await;
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(due(&page).contains("Weak readings with Red") && due(&page).contains("6134A-S"), "{}", due(&page));
-    check(&farm, "2026-05-14T09:00", "29").await;
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(due(&page).contains("Check Red in ice water") && due(&page).contains("3 °F too little"), "{}", due(&page));
-    assert_eq!(due(&page).matches("thermometer=Red").count(), 1, "one line for one thermometer");
-    check(&farm, "2026-05-14T09:30", "32").await;
-    farm.clock("2026-06-12T12:00");
-    let all = list(&facts(&farm).await);
-    assert_eq!(line(&all, "Ice-water check of a thermometer: Red").day, "2026-06-14".parse().unwrap());
-}
-
-/// Source: the rule's own steps, 50 °F at each later milking (7 CFR 58.137 speaks of a blend temperature), and 40 °F within two hours.
-#[tokio::test]
-async fn a_blend_is_asked_for_at_once() {
-    let mut farm = Farm::new().await;
-    follow(&farm, &[("steps", "cool 40 °F within 120 min of milking end [chosen]; blend 50 °F at each later milking [chosen]")]).await;
-    farm.keep("events", &[("cow", "Damson"), ("at", "2026-03-01T06:00"), ("sort", "joined the can")]).await;
-    milked(&farm, "2026-05-13 PM", "2026-05-13T17:40", "2026-05-13T18:05").await;
-    milked(&farm, "2026-05-14 AM", "2026-05-14T05:40", "2026-05-14T06:05").await;
-    filled(&farm, "6134A-S", "2026-05-14T06:20", &["2026-05-13 PM", "2026-05-14 AM"]).await;
-    farm.keep("chill", &[("lot", "6134A-S"), ("at", "2026-05-13T19:00"), ("temperature", "38")]).await;
-    farm.clock("2026-05-14T06:30");
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(
-        due(&page).contains("Chill reading as soon as the later milking is in") && due(&page).contains("it must not be above 50 °F"),
-        "{}",
-        due(&page)
-    );
-    farm.keep("chill", &[("lot", "6134A-S"), ("at", "2026-05-14T06:25"), ("temperature", "47")]).await;
-    let page = farm.visit(Role::Helper, "/").await;
-    assert!(due(&page).contains("Chill reading by 08:05") && due(&page).contains("40 °F or less"), "{}", due(&page));
-    assert_eq!(farm.now, at("2026-05-14T06:30"));
 }
 
 /// Source: 21 CFR 1.361 (records within 24 hours of being asked for) and Conn. Agencies Regs. 22-133-130 (a violation is

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::float_arithmetic, reason = "a test that cannot set itself up has failed; a curve is floats")]
 
 use proptest::prelude::*;
-use tallypail::trade::cooling::{Curve, NotFitted, fit, fit_from, linear_crossing, search, three_equal};
+use tallypail::trade::cooling::{Curve, NotFitted, fit, linear_crossing, search};
 
 /// NIST Statistical Reference Datasets, nonlinear regression, Misra1a (D. Misra, NIST, 1978), public domain:
 /// <https://www.itl.nist.gov/div898/strd/nls/data/misra1a.shtml>
@@ -47,7 +47,7 @@ fn the_certified_curve() {
     near(found.rss / 1.245_513_889_4e-1, 1.0, 1e-9);
     assert_eq!((found.n, found.start_error), (14, None));
     // The search finds the certified numbers; a page would still not show them, since they span 0.42 of that tau.
-    assert_eq!(fit_from((0.0, 0.0), &MISRA1A), Err(NotFitted::TooShort));
+    assert_eq!(fit(&MISRA1A), Err(NotFitted::TooShort));
 }
 
 /// Source: worked out independently with SciPy's curve_fit.
@@ -60,7 +60,7 @@ fn a_made_up_afternoon() {
     near(found.ambient_error, 0.027_041_3, 1e-6);
     near(found.tau_error, 0.074_929_0, 1e-6);
     near(found.rss, 5.050_337e-3, 1e-8);
-    let known = fit_from((0.0, 35.0), &MADE_UP).unwrap();
+    let known = search(&MADE_UP, Some((0.0, 35.0))).unwrap();
     near(known.curve.ambient, 2.009_717_9, 1e-6);
     near(known.curve.tau, 28.012_896_7, 1e-6);
     near(known.ambient_error, 0.024_261_1, 1e-6);
@@ -86,12 +86,9 @@ fn along_a_known_curve() {
 /// read second-hand at <http://www.havenscourthomestead.com/2010/07/coolio.html>; the curve worked out independently with NumPy.
 #[test]
 fn three_readings_evenly_spaced() {
-    let curve = three_equal(48.0, 42.0, 40.0, 30.0).unwrap();
-    near(curve.tau, 27.307_177, 1e-6);
-    near(curve.ambient, 39.0, 1e-9);
-    near(curve.at(60.0), 40.0, 1e-9);
-    for [first, second, third] in [[48.0, 44.0, 40.0], [48.0, 46.0, 40.0], [48.0, 42.0, 44.0], [40.0, 40.0, 40.0]] {
-        assert_eq!(three_equal(first, second, third, 30.0), None, "{first} {second} {third}");
+    let curve = Curve { from: 30.0, start: 48.0, ambient: 39.0, tau: 27.307_177 };
+    for (minutes, degrees) in [(30.0, 48.0), (60.0, 42.0), (90.0, 40.0)] {
+        near(curve.at(minutes), degrees, 1e-6);
     }
 }
 

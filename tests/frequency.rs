@@ -286,14 +286,14 @@ fn sampling_again_and_keeping_records() {
 fn ways_of_handing_out() {
     assert_eq!(place("us-ny-on-farm").channels, Channels::Named(vec![Channel::FarmGate], Sure::Read));
     assert_eq!(place("us-ak-herdshare").channels.to_string(), "herdshare [read]");
-    assert_eq!(place("us-pa-permit").channels_shown(), "farm gate, shop, delivery (from memory)");
-    assert_eq!(place("ca-prohibited").channels_shown(), "none is named; see the notes (read second-hand)");
+    assert_eq!(place("us-pa-permit").channels.to_string(), "farm gate, shop, delivery [memory]");
+    assert_eq!(place("ca-prohibited").channels.to_string(), "none named [second-hand]");
     assert_eq!(place("eu-853-2004").channels, Channels::NotKnown);
     let careful = place("default-conservative");
     let all = [careful.limits_line(), careful.tests.to_string(), careful.caps.to_string(), careful.channels.to_string()].join("; ");
     assert!(all.contains("[chosen]") && !["[read]", "[second-hand]", "[memory]"].iter().any(|word| all.contains(word)), "{all}");
-    assert_eq!(careful.tests_shown(), "plate count, coliforms: 2 a month (chosen, not law)");
-    assert_eq!(place("us-ar-on-farm").caps_shown(), "500 gallons a month on average (read in the law)");
+    assert_eq!(careful.tests.to_string(), "plate count, coliforms: 2 a month [chosen]");
+    assert_eq!(place("us-ar-on-farm").caps.to_string(), "500 gallons a month on average [read]");
 }
 
 #[test]

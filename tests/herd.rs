@@ -206,15 +206,13 @@ fn new_zealand_keeps_four_days_and_eight_milkings() {
 }
 
 #[test]
-fn an_unknown_rule_is_never_zero_and_the_owner_may_only_add() {
+fn an_unknown_rule_is_never_zero() {
     let (calved, later) = (at("2026-05-01T14:00"), at("2027-05-01T14:00"));
     let none = ColostrumRule::default();
     assert!(matches!(colostrum(calved, none, &[], later), Fresh::NotKnown(_)));
-    assert!(matches!(colostrum(later, none.or_longer(Some(4)), &[], calved), Fresh::NotKnown(_)));
-    assert!(matches!(colostrum(calved, none.or_longer(Some(4)), &[], later), Fresh::Milk(_)));
     let five = ColostrumRule { days_after: Some(5), ..none };
-    assert_eq!(five.or_longer(Some(3)), five);
-    assert_eq!(five.or_longer(Some(7)).days_after, Some(7));
+    assert!(matches!(colostrum(later, five, &[], calved), Fresh::NotKnown(_)), "a milking before the calving");
+    assert!(matches!(colostrum(calved, five, &[], later), Fresh::Milk(_)));
     assert_eq!(
         colostrum(calved, five, &[], at("2026-05-06T06:00")).to_string(),
         "She has just calved, so her milk stays out for 8 more h."

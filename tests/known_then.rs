@@ -4,7 +4,7 @@
 
 use super::{
     farm::{Farm, kind_of},
-    mixing::fill,
+    mornings::fill,
 };
 use tallypail::{
     store::verdict,

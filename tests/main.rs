@@ -7,6 +7,8 @@ mod browser;
 #[cfg(test)]
 mod calendar;
 #[cfg(test)]
+mod calendar_file;
+#[cfg(test)]
 mod check;
 #[cfg(test)]
 mod chill;
@@ -26,6 +28,8 @@ mod deciding;
 mod documents;
 #[cfg(test)]
 mod doors;
+#[cfg(test)]
+mod due_today;
 #[cfg(test)]
 mod farm;
 #[cfg(test)]
@@ -52,6 +56,10 @@ mod may_it_go;
 mod migrations;
 #[cfg(test)]
 mod mixing;
+#[cfg(test)]
+mod mornings;
+#[cfg(test)]
+mod never_better;
 #[cfg(test)]
 mod one_lot;
 #[cfg(test)]

@@ -2,59 +2,16 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
-use super::farm::{Farm, Page, kind_of};
+use super::{
+    farm::{Farm, Page, kind_of},
+    mornings::{code, fill, milk},
+};
 use std::collections::BTreeSet;
 use tallypail::{
     store::{records, trace},
-    trade::{
-        codes::LotCode,
-        trace::{Graph, LotId},
-        when::parse_day,
-    },
+    trade::trace::{Graph, LotId},
     web::visitor::Role,
 };
-
-/// Milks one morning, and writes down the break that parts it from the milk before.
-async fn milk(farm: &Farm, day: &str) -> String {
-    let (session, at) = (format!("{day} AM"), |clock: &str| format!("{day}T{clock}"));
-    let clean = [("vessel", "Can 1"), ("at", &at("05:00")), ("washed", "yes"), ("sanitised", "yes"), ("done_by", "Mina")];
-    farm.keep("breaks", &clean).await;
-    let milking = [("session", session.as_str()), ("started", &at("05:40")), ("ended", &at("06:15")), ("milker", "Mina"), ("well", "yes")];
-    farm.keep("milkings", &milking).await;
-    let pail = [
-        ("milking", session.as_str()),
-        ("cow", "Damson"),
-        ("read", "24 lb"),
-        ("milk", "24 lb"),
-        ("went", "can"),
-        ("vessel", "Can 1"),
-        ("foremilk", "ok"),
-    ];
-    farm.keep("pails", &pail).await;
-    session
-}
-
-/// Fills a lot from one morning's milk.
-pub async fn fill(farm: &Farm, day: &str, halves: &str, cold: bool) -> String {
-    let session = milk(farm, day).await;
-    let code = LotCode::of_fill(parse_day(day).unwrap(), 0).unwrap().to_string();
-    let at = |clock: &str| format!("{day}T{clock}");
-    let lot = [
-        ("code", code.as_str()),
-        ("filled", &at("06:20")),
-        ("vessel", "Can 1"),
-        ("gallons", "0"),
-        ("half_gallons", halves),
-        ("quarts", "0"),
-        ("pints", "0"),
-    ];
-    farm.keep("lots", &lot).await;
-    farm.keep("sources", &[("lot", &code), ("milking", &session)]).await;
-    if cold {
-        farm.keep("chill", &[("lot", &code), ("at", &at("07:30")), ("temperature", "38 °F")]).await;
-    }
-    code
-}
 
 /// A farm with two cold lots of six jars each.
 async fn farm() -> (Farm, String, String) {
@@ -204,7 +161,7 @@ async fn the_lid_is_told_before_the_jar_is_filled() {
     milk(&farm, "2026-05-14").await;
     let page = farm.visit(Role::Helper, "/fills/new").await;
     page.says("before the jars go to the cooler").says("Last day: Sun 24 May 2026, 10 days from the oldest milking");
-    let code = LotCode::of_fill(parse_day("2026-05-14").unwrap(), 0).unwrap().to_string();
+    let code = code("2026-05-14", 0);
     page.says(&code);
     let rules = [
         ("place", "contract"),

@@ -2,60 +2,17 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
-use super::farm::{Farm, kind_of};
-use tallypail::{
-    trade::{codes::LotCode, records::Record, when::parse_day},
-    web::visitor::Role,
+use super::{
+    farm::{Farm, kind_of},
+    mornings::fill,
 };
-
-/// The code of the `nth` fill of a day.
-fn code(day: &str, nth: usize) -> String {
-    LotCode::of_fill(parse_day(day).unwrap(), nth).unwrap().to_string()
-}
+use tallypail::{trade::records::Record, web::visitor::Role};
 
 /// The lots of the farm under test: two that can go and one whose chill nobody read.
 struct Lots {
     old: String,
     new: String,
     unread: String,
-}
-
-/// Fills a lot from one morning's milk.
-async fn fill(farm: &Farm, day: &str, halves: &str, cold: bool) -> String {
-    let (session, code) = (format!("{day} AM"), code(day, 0));
-    let at = |clock: &str| format!("{day}T{clock}");
-    farm.keep(
-        "milkings",
-        &[("session", &session), ("started", &at("05:40")), ("ended", &at("06:15")), ("milker", "Mina"), ("well", "yes")],
-    )
-    .await;
-    for cow in ["Damson", "Kettle"] {
-        let pail = [
-            ("milking", session.as_str()),
-            ("cow", cow),
-            ("read", "24 lb"),
-            ("milk", "24 lb"),
-            ("went", "can"),
-            ("vessel", "Can 1"),
-            ("foremilk", "ok"),
-        ];
-        farm.keep("pails", &pail).await;
-    }
-    let lot = [
-        ("code", code.as_str()),
-        ("filled", &at("06:20")),
-        ("vessel", "Can 1"),
-        ("gallons", "0"),
-        ("half_gallons", halves),
-        ("quarts", "0"),
-        ("pints", "0"),
-    ];
-    farm.keep("lots", &lot).await;
-    farm.keep("sources", &[("lot", &code), ("milking", &session)]).await;
-    if cold {
-        farm.keep("chill", &[("lot", &code), ("at", &at("07:30")), ("temperature", "38 °F")]).await;
-    }
-    code
 }
 
 /// Tansyditch Farm on a Thursday at noon, with milk on hand and people whose day it is.

@@ -258,9 +258,9 @@ fn a_chapter_of_the_trade_uses_only_chapters_listed_before_it() {
 
 /// The engine of the store: what any record goes through, whatever its subject. These may lean on one another.
 const ENGINE: [&str; 7] = ["records", "corrections", "journal", "farm", "check", "backup", "carried"];
-/// What a subject's file may lean on: the farm, because its rules and its clock are part of every question, and the reading of
-/// a lab's result, because lots, cows and the calendar all ask for results.
-const FLOOR: [&str; 2] = ["farm", "results"];
+/// What a subject's file may lean on: the farm, because its rules and its clock are part of every question; and the reading of
+/// a lab's result and of what a cow's clocks rest on, because lots, cows and the calendar all ask for both.
+const FLOOR: [&str; 3] = ["farm", "results", "clocks"];
 
 #[test]
 fn no_store_file_calls_another_subjects() {

@@ -1,7 +1,10 @@
 //! The first page and the herd: what is due and wrong, who stays out of the can, and who may see what.
 #![allow(clippy::unwrap_used, reason = "a test that cannot read its own figures should stop")]
 
-use crate::farm::{Farm, Page, at};
+use crate::{
+    farm::{Farm, Page, at},
+    mornings::{filled, milked},
+};
 use tallypail::{
     store::backup,
     trade::{
@@ -14,12 +17,12 @@ use tallypail::{
 };
 
 /// The part of Today under “To put right”.
-fn wrong(page: &Page) -> &str {
+pub fn wrong(page: &Page) -> &str {
     page.text.split_once("To put right</h2>").unwrap().1.split_once("<h2>Due</h2>").unwrap().0
 }
 
 /// The part of Today under “Due”.
-fn due(page: &Page) -> &str {
+pub fn due(page: &Page) -> &str {
     page.text.split_once("<h2>Due</h2>").unwrap().1.split_once("Kept out of the can</h2>").unwrap().0
 }
 
@@ -38,18 +41,6 @@ async fn in_milk() -> Farm {
     farm
 }
 
-async fn milked(farm: &Farm, session: &str, started: &str, ended: &str) {
-    farm.keep("milkings", &[("session", session), ("started", started), ("ended", ended), ("milker", "Mina"), ("well", "yes")]).await;
-    let pail = [("milking", session), ("cow", "Damson"), ("read", "17.2 lb"), ("milk", "17.2 lb"), ("went", "can"), ("vessel", "Can 1")];
-    farm.keep("pails", &[&pail[..], &[("foremilk", "ok")]].concat()).await;
-}
-
-async fn filled(farm: &Farm, code: &str, when: &str, session: &str) {
-    let jars = [("gallons", "0"), ("half_gallons", "6"), ("quarts", "0"), ("pints", "0")];
-    farm.keep("lots", &[&[("code", code), ("filled", when), ("vessel", "Can 1")][..], &jars].concat()).await;
-    farm.keep("sources", &[("lot", code), ("milking", session)]).await;
-}
-
 async fn counted(farm: &Farm, code: &str, when: &str, half_gallons: &str) {
     let jars = [("gallons", "0"), ("half_gallons", half_gallons), ("quarts", "0"), ("pints", "0")];
     farm.keep("counts", &[&[("at", when), ("lot", code), ("counter", "Tobe")][..], &jars].concat()).await;
@@ -66,7 +57,7 @@ async fn treated(farm: &Farm, cow: &str, when: &str, hours: &str) {
 #[tokio::test]
 async fn a_reading_is_due_and_then_late() {
     let mut farm = in_milk().await;
-    filled(&farm, "6134A-S", "2026-05-14T06:20", "2026-05-14 AM").await;
+    filled(&farm, "6134A-S", "2026-05-14T06:20", &["2026-05-14 AM"]).await;
     farm.clock("2026-05-14T07:00");
     let page = farm.visit(Role::Helper, "/").await;
     page.came_with(200).says("/chill/new?lot=6134A-S");
@@ -174,7 +165,7 @@ async fn the_backup_gets_louder_with_age() {
 #[tokio::test]
 async fn jars_that_are_short_show_with_their_window() {
     let farm = in_milk().await;
-    filled(&farm, "6132A-0", "2026-05-12T06:20", "2026-05-13 PM").await;
+    filled(&farm, "6132A-0", "2026-05-12T06:20", &["2026-05-13 PM"]).await;
     counted(&farm, "6132A-0", "2026-05-12T20:00", "6").await;
     counted(&farm, "6132A-0", "2026-05-13T20:00", "4").await;
     let page = farm.visit(Role::Helper, "/").await;
@@ -189,12 +180,12 @@ async fn jars_that_are_short_show_with_their_window() {
 #[tokio::test]
 async fn a_missed_count_and_an_uncleaned_can_are_due() {
     let mut farm = in_milk().await;
-    filled(&farm, "6133A-W", "2026-05-13T18:20", "2026-05-13 PM").await;
+    filled(&farm, "6133A-W", "2026-05-13T18:20", &["2026-05-13 PM"]).await;
     let page = farm.visit(Role::Helper, "/").await;
     assert!(due(&page).contains("Nobody has counted yet; not last evening"), "{}", due(&page));
     // Milked into again this morning with no clean break after last evening's fill.
     assert!(wrong(&page).contains("Can 1 was not cleaned"), "{}", wrong(&page));
-    filled(&farm, "6134A-S", "2026-05-14T06:20", "2026-05-14 AM").await;
+    filled(&farm, "6134A-S", "2026-05-14T06:20", &["2026-05-14 AM"]).await;
     assert!(due(&farm.visit(Role::Helper, "/").await).contains("Clean break: Can 1"));
     let cleaned = [("vessel", "Can 1"), ("at", "2026-05-14T08:30"), ("washed", "yes"), ("sanitised", "yes"), ("done_by", "Tobe")];
     farm.keep("breaks", &cleaned).await;
@@ -218,7 +209,7 @@ async fn milk_of_a_cow_that_never_joined_is_said() {
 #[tokio::test]
 async fn a_stop_on_everything_is_said_once() {
     let farm = in_milk().await;
-    filled(&farm, "6134A-S", "2026-05-14T06:20", "2026-05-14 AM").await;
+    filled(&farm, "6134A-S", "2026-05-14T06:20", &["2026-05-14 AM"]).await;
     farm.keep("chill", &[("lot", "6134A-S"), ("at", "2026-05-14T07:35"), ("temperature", "38")]).await;
     farm.keep("holds", &[("at", "2026-05-14T09:00"), ("scope", "everything")]).await;
     let page = farm.visit(Role::Helper, "/").await;

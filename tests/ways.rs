@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
 use super::farm::{Farm, kind_of};
-use super::mixing::fill;
+use super::mornings::fill;
 use tallypail::{
     trade::{records::Record, rules::places},
     web::visitor::Role,

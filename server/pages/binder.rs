@@ -127,7 +127,12 @@ async fn complaints(here: Here) -> Answer {
     let lots: HashMap<i64, String> = records::keys(&mut db, kind_of("lots")?).await?.into_iter().collect();
     let told = records::newest(&mut db, kind, 100).await?;
     drop(db);
-    let rows = told.iter().map(|record| {
+    let rows = told.iter().map(|record| Told::of(&here, kind, record, &lots, &people)).collect();
+    page(&Complaints { rows, frame: Frame::of(&here, "Binder", "Complaints").await? })
+}
+
+impl Told {
+    fn of(here: &Here, kind: &Kind, record: &Record, lots: &HashMap<i64, String>, people: &HashMap<i64, String>) -> Told {
         let cell = |name| record.cell(kind, name);
         let lot = cell("lot").whole().and_then(|number| lots.get(&number));
         let person = cell("person").whole().and_then(|number| people.get(&number));
@@ -139,8 +144,7 @@ async fn complaints(here: Here) -> Answer {
             ill_since: parse_day(ill).map(day_shown).unwrap_or_default(),
             trace: offered(lot, person, cell("picked_up").text()),
         }
-    });
-    page(&Complaints { rows: rows.collect(), frame: Frame::of(&here, "Binder", "Complaints").await? })
+    }
 }
 
 /// The trace a complaint asks for: by its lot, or by whoever told and the day they came, or whatever of that is known.

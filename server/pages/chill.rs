@@ -16,7 +16,6 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        secret,
         visitor::Role,
     },
 };
@@ -70,7 +69,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
     Ok(New {
         frame: Frame::of(here, "Jars", "Chill reading").await?,
-        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
         asks,
         lot: field("lot", "Lot", Shape::Code).choosing(codes, true),
         temperature: field("temperature", "Test jar", Shape::Heat).in_unit(scale.clone()),

@@ -5,8 +5,9 @@ use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
     store::{lots, records},
     trade::{
-        balance::{Balance, find_window},
+        balance::{Balance, Count, LotJars, Movement, Window, find_window},
         jars::Jars,
+        kinds::Kind,
         records::{Cell, Remark, Shape, read},
         slips,
         when::Moment,
@@ -86,7 +87,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     };
     Ok(New {
         frame: Frame::of(here, "Jars", "Count the fridge").await?,
-        entry: if opened { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
         at: Field::named("at", "Counted at", Shape::Moment, &typed, &remarks),
         counter: Field::named("counter", "Counted by", Shape::Words(60), &typed, &remarks),
         lots: standing
@@ -110,10 +111,28 @@ async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
 
 async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, Trouble> {
     let mut tx = here.app.ledger.begin().await?;
+    let lots = counted_lots(&mut tx, here, typed).await?;
+    let (at, rows) = match counted(kind_of("counts")?, here, typed, &lots) {
+        Ok(counted) => counted,
+        Err(remarks) => return Ok(Err(remarks)),
+    };
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    for (nth, cells) in rows.into_iter().enumerate() {
+        let entry = secret::entry_within(typed.get("entry"), nth);
+        if let Err(refusal) = records::keep(&mut tx, kind_of("counts")?, &entry, cells, &act).await {
+            return Ok(Err(remarks_of(refusal)?));
+        }
+    }
+    tx.commit().await?;
+    Ok(Ok(at))
+}
+
+/// When was counted and each lot's cells, or everything that is to be said about the form.
+fn counted(kind: &Kind, here: &Here, typed: &Fields, lots: &[lots::Lot]) -> Result<(i64, Vec<Vec<Cell>>), Vec<Remark>> {
     let (mut rows, mut remarks) = (Vec::new(), Vec::new());
-    for lot in counted_lots(&mut tx, here, typed).await? {
-        let line = count_line(typed, &lot, &mut remarks);
-        match read(kind_of("counts")?, |column| line.get(column).to_owned(), here.farm.ways) {
+    for lot in lots {
+        let line = count_line(typed, lot, &mut remarks);
+        match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
             Ok(cells) => rows.push(cells),
             Err(more) => remarks.extend(
                 more.into_iter()
@@ -127,21 +146,11 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
         remarks.push(Remark::fault("at", "There is nothing to count: no lot has jars left."));
     }
     if let Some(first) = rows.first() {
-        remarks.extend(slips::remarks(kind_of("counts")?, first, here.farm.ways, here.now));
+        remarks.extend(slips::remarks(kind, first, here.farm.ways, here.now));
     }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
-    let Some(at) = rows.first().and_then(|cells| cells.first()).and_then(Cell::whole).filter(|_| remarks.is_empty()) else {
-        return Ok(Err(remarks));
-    };
-    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    for (nth, cells) in rows.into_iter().enumerate() {
-        if let Err(refusal) = records::keep(&mut tx, kind_of("counts")?, &secret::entry_within(typed.get("entry"), nth), cells, &act).await
-        {
-            return Ok(Err(remarks_of(refusal)?));
-        }
-    }
-    tx.commit().await?;
-    Ok(Ok(at))
+    let at = rows.first().and_then(|cells| cells.first()).and_then(Cell::whole).filter(|_| remarks.is_empty());
+    at.map(|at| (at, rows)).ok_or(remarks)
 }
 
 /// The lots to be counted: those on hand now, and any that was counted on the form and has left meanwhile.
@@ -187,25 +196,28 @@ async fn show(here: Here, Path(at): Path<i64>) -> Answer {
     let (lots_there, moved, counts) =
         (lots::list(&mut db, &numbers).await?, lots::moved(&mut db, &numbers).await?, lots::counts(&mut db, &numbers).await?);
     drop(db);
-    let mut lines = Vec::new();
-    for lot in lots_there {
+    let up_to_then = |lot: lots::Lot| {
         let movements: Vec<_> = moved.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).cloned().collect();
         let earlier: Vec<_> = counts.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).copied().collect();
-        let counted = earlier.last().map_or(Jars::NONE, |count| count.jars);
-        let jars = crate::trade::balance::LotJars::gathered(&movements, Some(counted));
-        let window = find_window(&movements, &earlier);
-        lines.push(Line {
-            code: lot.code,
-            counted,
-            book: jars.by_the_book(),
-            balance: jars.balance(),
-            window: window
-                .as_ref()
-                .map(|window| format!("between {} and {}", here.zone().shown(window.from), here.zone().shown(window.until)))
-                .unwrap_or_default(),
-            callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
-        });
-    }
+        compared(&here, lot.code, &movements, &earlier)
+    };
+    let lines = lots_there.into_iter().map(up_to_then).collect();
     let when = here.zone().in_full(Moment::seconds(at));
     page(&Show { frame: Frame::of(&here, "Jars", "The count, compared").await?, when, lines })
+}
+
+/// A lot's last count beside what its movements leave of it. Who was about when jars went missing is the owner's to see.
+fn compared(here: &Here, code: String, movements: &[Movement], counts: &[Count]) -> Line {
+    let counted = counts.last().map_or(Jars::NONE, |count| count.jars);
+    let jars = LotJars::gathered(movements, Some(counted));
+    let window = find_window(movements, counts);
+    let between = |window: &Window| format!("between {} and {}", here.zone().shown(window.from), here.zone().shown(window.until));
+    Line {
+        code,
+        counted,
+        book: jars.by_the_book(),
+        balance: jars.balance(),
+        window: window.as_ref().map(between).unwrap_or_default(),
+        callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
+    }
 }

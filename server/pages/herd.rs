@@ -272,7 +272,7 @@ async fn view_join(here: &Here, cow: &herd::Cow, judged: Judged, typed: &Fields,
         barred,
         fields,
         remarks,
-        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
     })
 }
 

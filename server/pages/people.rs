@@ -166,20 +166,25 @@ async fn show(here: Here, Path(label): Path<String>) -> Answer {
     };
     let outs = pickups::of_person(&mut db, person.taker.number).await?;
     drop(db);
-    let mut doubles = doubles(&people);
-    doubles.retain(|shared| shared.iter().any(|(own, _)| *own == person.taker.label));
     let frame = Frame::of(&here, "People", person.taker.called()).await?;
-    page(&Show {
+    page(&shown(&here, frame, person, &people, &outs))
+}
+
+/// Somebody's page, from what they took and who else there is.
+fn shown(here: &Here, frame: Frame, person: Person, people: &[Person], outs: &[HandedOut]) -> Show {
+    let mut doubles = doubles(people);
+    doubles.retain(|shared| shared.iter().any(|(own, _)| *own == person.taker.label));
+    Show {
         frame,
         since: person.taker.since.map(day_shown).unwrap_or_default(),
         until: person.taker.until.map(day_shown).unwrap_or_default(),
         trace_day: here.zone().day(outs.first().map_or(here.now, |out| out.at)).to_string(),
         jars: outs.iter().map(|out| out.jars).sum::<Jars>().to_string(),
-        older: outs.iter().skip(AT_ONCE).map(|out| told(&here, out)).collect(),
-        outs: outs.iter().take(AT_ONCE).map(|out| told(&here, out)).collect(),
+        older: outs.iter().skip(AT_ONCE).map(|out| told(here, out)).collect(),
+        outs: outs.iter().take(AT_ONCE).map(|out| told(here, out)).collect(),
         doubles,
         row: Row::of(person),
-    })
+    }
 }
 
 fn told(here: &Here, out: &HandedOut) -> Told {

@@ -82,7 +82,7 @@ struct Form {
 
 impl Form {
     fn of(typed: &Fields, said: Said) -> Form {
-        let entry = if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() };
+        let entry = typed.entry();
         Form { entry, typed: typed.clone(), said }
     }
 

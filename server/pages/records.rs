@@ -10,6 +10,7 @@ use super::{
 use crate::{
     store::{corrections, records},
     trade::{
+        capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
         slips,
@@ -18,7 +19,6 @@ use crate::{
         answer::{Answer, Trouble, again, is_inside, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        secret,
         visitor::Role,
     },
 };
@@ -117,7 +117,7 @@ async fn view_new(here: &Here, kind: &'static Kind, typed: &Fields, remarks: Vec
     let fields = fields_of(kind, typed, &remarks, here.farm.ways.scale, &choices(&names));
     drop(db);
     let title = format!("New {}", kind.one);
-    let entry = if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() };
+    let entry = typed.entry();
     let back = typed.get("back").to_owned();
     Ok(New { frame: Frame::of(here, place_of(kind), title.clone()).await?, kind, title, fields, remarks, entry, back })
 }
@@ -127,7 +127,11 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
     if let Some(own) = kind.own_page() {
         return onward(own);
     }
-    let mut typed = Fields(asked);
+    page(&view_new(&here, kind, &begun(&here, kind, Fields(asked)), Vec::new()).await?)
+}
+
+/// What a new record's form begins with, where nothing was asked for: now, whoever writes, and none of the sizes nobody uses.
+fn begun(here: &Here, kind: &Kind, mut typed: Fields) -> Fields {
     if let Some(column) = kind.happened.filter(|column| typed.get(column).is_empty()) {
         let now = here.now;
         let moment = kind.columns.iter().any(|own| own.name == column && own.shape == Shape::Moment);
@@ -144,7 +148,7 @@ async fn new(here: Here, Path(name): Path<String>, Query(asked): Query<Vec<(Stri
             typed = typed.with(size, "0");
         }
     }
-    page(&view_new(&here, kind, &typed, Vec::new()).await?)
+    typed
 }
 
 async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
@@ -155,21 +159,28 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
             kind.one
         )));
     }
-    let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
-    let kept = match read {
-        Ok(cells) => match slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field)) {
-            remarks if remarks.is_empty() && typed.get("sort") == "joined the can" => {
-                Err(vec![Remark::fault("sort", "Joining the can is written on her own page, under Herd: it looks at her clocks first.")])
-            }
-            remarks if remarks.is_empty() => keep(&here, kind, typed.get("entry"), cells).await?,
-            remarks => Err(remarks),
-        },
+    let kept = match read_new(&here, kind, &typed) {
+        Ok(cells) => keep(&here, kind, typed.get("entry"), cells).await?,
         Err(remarks) => Err(remarks),
     };
     match kept {
         Ok(number) => onward(&back_or(typed.get("back"), format!("/records/{}/{number}", kind.name))),
         Err(remarks) => again(&view_new(&here, kind, &typed, remarks).await?),
     }
+}
+
+/// A new record's cells, or everything that is to be said about them.
+fn read_new(here: &Here, kind: &Kind, typed: &Fields) -> Result<Vec<Cell>, Vec<Remark>> {
+    let cells = read(kind, |column| typed.get(column).to_owned(), here.farm.ways)?;
+    let remarks = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
+    if !remarks.is_empty() {
+        return Err(remarks);
+    }
+    if typed.get("sort") == "joined the can" {
+        let says = "Joining the can is written on her own page, under Herd: it looks at her clocks first.";
+        return Err(vec![Remark::fault("sort", says)]);
+    }
+    Ok(cells)
 }
 
 fn back_or(back: &str, otherwise: String) -> String {
@@ -216,10 +227,7 @@ async fn view_show(
     let history = history(&mut db, here, kind, &record).await?;
     drop(db);
     let key = kind.key.map_or_else(|| record.number.to_string(), |key| record.cell(kind, key).text().to_owned());
-    let title = format!(
-        "{} {key}",
-        kind.one.chars().next().map(|first| first.to_uppercase().collect::<String>() + &kind.one[first.len_utf8()..]).unwrap_or_default()
-    );
+    let title = format!("{} {key}", capital(kind.one));
     Ok(Show {
         frame: Frame::of(here, place_of(kind), title.clone()).await?,
         kind,
@@ -249,31 +257,41 @@ async fn correct(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(t
 }
 
 async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
-    let why = typed.get("why").trim();
-    let mut remarks = Vec::new();
-    if why.is_empty() || why.chars().count() > 200 {
-        remarks.push(Remark::fault("why", "Say in a few words why it is corrected. Both versions are kept."));
-    }
-    if typed.get("version") != record.version.to_string() {
-        remarks.push(Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it."));
-    }
     let own = as_typed(&mut *here.app.ledger.read().await?, here, kind, record).await?;
-    let cells =
-        match read(kind, |column| if kind.is_frozen(column) { own.get(column) } else { typed.get(column) }.to_owned(), here.farm.ways) {
-            Ok(cells) if remarks.is_empty() => cells,
-            Ok(_) => return Ok(remarks),
-            Err(more) => return Ok(more.into_iter().chain(remarks).collect()),
-        };
-    let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
-    if !slipped.is_empty() {
-        return Ok(slipped);
-    }
+    let cells = match read_again(here, kind, record.version, typed, &own) {
+        Ok(cells) => cells,
+        Err(remarks) => return Ok(remarks),
+    };
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match corrections::correct(&mut tx, kind, record, cells, why, &act).await {
+    match corrections::correct(&mut tx, kind, record, cells, typed.get("why").trim(), &act).await {
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
+}
+
+/// A corrected record's cells, or everything that is to be said about them. What is frozen stays as it was.
+fn read_again(here: &Here, kind: &Kind, version: i64, typed: &Fields, own: &Fields) -> Result<Vec<Cell>, Vec<Remark>> {
+    let mut remarks = Vec::new();
+    if !is_reason(typed.get("why")) {
+        remarks.push(Remark::fault("why", "Say in a few words why it is corrected. Both versions are kept."));
+    }
+    if typed.get("version") != version.to_string() {
+        remarks.push(Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it."));
+    }
+    let word = |column: &str| if kind.is_frozen(column) { own.get(column) } else { typed.get(column) }.to_owned();
+    let cells = match read(kind, word, here.farm.ways) {
+        Ok(cells) if remarks.is_empty() => cells,
+        Ok(_) => return Err(remarks),
+        Err(more) => return Err(more.into_iter().chain(remarks).collect()),
+    };
+    let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
+    if slipped.is_empty() { Ok(cells) } else { Err(slipped) }
+}
+
+/// Whether somebody said why, in a few words.
+fn is_reason(why: &str) -> bool {
+    !why.trim().is_empty() && why.trim().chars().count() <= 200
 }
 
 /// Keeps a change only when it breaks no law that held before: a lot must not end with fewer jars than left it.
@@ -293,21 +311,22 @@ async fn commit_if_lawful(here: &Here, mut tx: sqlx::Transaction<'static, sqlx::
 
 async fn strike(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
     let (kind, record) = found(&here, &name, number).await?;
-    let why = typed.get("why").trim();
-    let remarks = if why.is_empty() || why.chars().count() > 200 {
-        vec![Remark::fault("why", "Say in a few words why this never happened. It stays on record, struck through.")]
-    } else {
-        let mut tx = here.app.ledger.begin().await?;
-        let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-        match corrections::strike(&mut tx, kind, &record, why, &act).await {
-            Ok(()) => commit_if_lawful(&here, tx).await?,
-            Err(refusal) => remarks_of(refusal)?,
-        }
-    };
-    if remarks.is_empty() {
-        return onward(&format!("/records/{name}"));
+    match struck(&here, kind, &record, typed.get("why").trim()).await? {
+        remarks if remarks.is_empty() => onward(&format!("/records/{name}")),
+        remarks => again(&view_show(&here, kind, record, None, remarks).await?),
     }
-    again(&view_show(&here, kind, record, None, remarks).await?)
+}
+
+async fn struck(here: &Here, kind: &'static Kind, record: &Record, why: &str) -> Result<Vec<Remark>, Trouble> {
+    if !is_reason(why) {
+        return Ok(vec![Remark::fault("why", "Say in a few words why this never happened. It stays on record, struck through.")]);
+    }
+    let mut tx = here.app.ledger.begin().await?;
+    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    match corrections::strike(&mut tx, kind, record, why, &act).await {
+        Ok(()) => commit_if_lawful(here, tx).await,
+        Err(refusal) => remarks_of(refusal),
+    }
 }
 
 async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {

@@ -8,7 +8,7 @@ use crate::{
         measure::Scale,
         records::{Cell, Remark, Shape, Ways, read},
         rules::{self, RuleSet},
-        when::{Zone, day_shown},
+        when::{Moment, Zone, day_shown},
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -24,6 +24,7 @@ use axum::{
     http::HeaderMap,
     response::Response,
 };
+use sqlx::SqliteConnection;
 
 /// The cookie that ties the set-up form to the browser it was opened in.
 const DOOR: &str = "tallypail_setup";
@@ -71,43 +72,44 @@ async fn taken_in(app: &App) -> Result<Option<farm::Farm>, Trouble> {
     Ok(farm::current(&mut *app.ledger.read().await?).await?)
 }
 
+/// The time zones offered.
+const ZONES: [&str; 12] = [
+    "America/New_York",
+    "America/Chicago",
+    "America/Denver",
+    "America/Phoenix",
+    "America/Los_Angeles",
+    "America/Anchorage",
+    "Pacific/Honolulu",
+    "Europe/London",
+    "Europe/Paris",
+    "Europe/Berlin",
+    "Pacific/Auckland",
+    "UTC",
+];
+
+/// Every rule set there is, by its short name. What is no law is said not to be.
+fn places_to_choose() -> Result<Vec<(String, String)>, Trouble> {
+    let said = |set: &RuleSet| {
+        if set.is_law() || set.title.contains("not law") { set.title.clone() } else { format!("{} (not law)", set.title) }
+    };
+    let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
+    Ok(places.iter().map(|set| (set.id.clone(), said(set))).collect())
+}
+
 async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
     let owner = Field::named("owner", "Your name", Shape::Words(60), typed, &remarks);
     if let Some(farm) = taken_in(app).await? {
         let frame = Frame::outside(app, &farm.name, "Who owns this ledger?");
         return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token(), password: String::new() });
     }
-    let places = rules::places().map_err(|fault| Trouble::Ours(fault.to_string()))?;
-    let choices = places
-        .iter()
-        .map(|set| {
-            (
-                set.id.clone(),
-                if set.is_law() || set.title.contains("not law") { set.title.clone() } else { format!("{} (not law)", set.title) },
-            )
-        })
-        .collect();
-    let zones = [
-        "America/New_York",
-        "America/Chicago",
-        "America/Denver",
-        "America/Phoenix",
-        "America/Los_Angeles",
-        "America/Anchorage",
-        "Pacific/Honolulu",
-        "Europe/London",
-        "Europe/Paris",
-        "Europe/Berlin",
-        "Pacific/Auckland",
-        "UTC",
-    ];
-    let zones = zones.map(|zone| (zone.to_owned(), zone.replace('_', " "))).to_vec();
+    let (places, zones) = (places_to_choose()?, ZONES.map(|zone| (zone.to_owned(), zone.replace('_', " "))).to_vec());
     let field = |name, label, shape| Field::named(name, label, shape, typed, &remarks);
     let fields = vec![
         field("name", "Name of the farm", Shape::Words(80)),
         field("zone", "Time zone", Shape::Zone).choosing(zones, false).hinted("The farm's own clock; a withdrawal runs its full hours across a clock change."),
         field("scale", "Thermometers read in", Shape::OneOf(&["°F", "°C"])),
-        field("rules", "Rules of the place", Shape::Words(60)).choosing(choices, false).hinted("What was read of each place's rule, with its source and date. It may have changed: check it with the law or your health department. You can change every figure."),
+        field("rules", "Rules of the place", Shape::Words(60)).choosing(places, false).hinted("What was read of each place's rule, with its source and date. It may have changed: check it with the law or your health department. You can change every figure."),
         field("best_by_days", "Days a jar is good for", Shape::Count(1, 60)).hinted("Counted from the oldest milking in it, unless the rule counts otherwise. Your own choice where no rule names one."),
         field("health", "Health department, with phone", Shape::Words(160)).optional(true),
         field("vet", "Vet, with phone", Shape::Words(120)).optional(true),
@@ -207,24 +209,13 @@ fn own_words(typed: &Fields, remarks: &mut Vec<Remark>) -> (String, String) {
 
 async fn keep(app: &App, first: First) -> Answer {
     let now = app.clock.now();
-    let password = first.password;
-    let hash = tokio::task::spawn_blocking(move || secret::hash(&password))
-        .await
-        .ok()
-        .flatten()
-        .ok_or_else(|| Trouble::Ours("the password could not be hashed".to_owned()))?;
+    let hash = hashed(first.password).await?;
     let (token, seal) = (secret::token(), secret::token());
     let mut tx = app.ledger.begin().await?;
     if !hands::list(&mut tx).await?.is_empty() {
         return Err(Trouble::Forged);
     }
-    let act = records::act(&mut tx, now, &first.owner, "set-up").await?;
-    for (name, cells) in first.lines {
-        if let Err(refusal) = records::keep(&mut tx, kind_of(name)?, &secret::entry(), cells, &act).await {
-            let remarks = remarks_of(refusal)?;
-            return Err(Trouble::Ours(format!("set-up was refused: {remarks:?}")));
-        }
-    }
+    write_down(&mut tx, first.lines, &first.owner, now).await?;
     hands::record(&mut tx, &hands::Hand { name: first.owner.clone(), role: "owner".to_owned(), secret: hash }, now).await?;
     hands::open_session(&mut tx, &first.owner, &secret::remembered(&token), &seal, now, now.plus_hours(SESSION_HOURS)).await?;
     tx.commit().await?;
@@ -232,4 +223,22 @@ async fn keep(app: &App, first: First) -> Answer {
     let mut response = onward("/")?;
     set_cookie(&mut response, SESSION, &token, SESSION_HOURS * 3600, app.secure);
     Ok(response)
+}
+
+/// The password as it is kept. Making it takes a while, so it is made beside the work of others.
+async fn hashed(password: String) -> Result<String, Trouble> {
+    let hash = tokio::task::spawn_blocking(move || secret::hash(&password)).await.ok().flatten();
+    hash.ok_or_else(|| Trouble::Ours("the password could not be hashed".to_owned()))
+}
+
+/// The farm and its rules, as records like any other.
+async fn write_down(db: &mut SqliteConnection, lines: Vec<(&'static str, Vec<Cell>)>, owner: &str, now: Moment) -> Result<(), Trouble> {
+    let act = records::act(&mut *db, now, owner, "set-up").await?;
+    for (name, cells) in lines {
+        if let Err(refusal) = records::keep(&mut *db, kind_of(name)?, &secret::entry(), cells, &act).await {
+            let remarks = remarks_of(refusal)?;
+            return Err(Trouble::Ours(format!("set-up was refused: {remarks:?}")));
+        }
+    }
+    Ok(())
 }

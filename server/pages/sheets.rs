@@ -51,25 +51,21 @@ struct SheetPage {
 /// # Errors
 /// When the paper cannot be drawn.
 pub async fn answer(here: &Here, place: &'static str, sheet: Sheet, form: Form, address: &str, query: &str, above: String) -> Answer {
-    let made = here.zone().in_full(here.now);
     match form {
         Form::Page => {
             let frame = Frame::of(here, place, sheet.title.clone()).await?;
-            page(&SheetPage {
-                frame,
-                sheet,
-                address: address.to_owned(),
-                query: if query.is_empty() { String::new() } else { format!("?{query}") },
-                above,
-            })
+            let query = if query.is_empty() { String::new() } else { format!("?{query}") };
+            page(&SheetPage { frame, sheet, address: address.to_owned(), query, above })
         }
         Form::Csv => paper(csv::print(&sheet), "text/csv; charset=utf-8", &format!("{}.csv", sheet.name)),
         Form::Json => paper(json::print(&sheet), "application/json", &format!("{}.json", sheet.name)),
-        Form::Pdf => {
-            let name = format!("{}.pdf", sheet.name);
-            let bytes =
-                tokio::task::spawn_blocking(move || pdf::print(&sheet, &made)).await.map_err(|error| Trouble::Ours(error.to_string()))?;
-            paper(bytes.map_err(|fault| Trouble::Ours(fault.to_string()))?, "application/pdf", &name)
-        }
+        Form::Pdf => drawn(sheet, here.zone().in_full(here.now)).await,
     }
+}
+
+/// The PDF of a sheet. Drawing it takes a while, so it is drawn beside the work of others.
+async fn drawn(sheet: Sheet, made: String) -> Answer {
+    let name = format!("{}.pdf", sheet.name);
+    let bytes = tokio::task::spawn_blocking(move || pdf::print(&sheet, &made)).await.map_err(|error| Trouble::Ours(error.to_string()))?;
+    paper(bytes.map_err(|fault| Trouble::Ours(fault.to_string()))?, "application/pdf", &name)
 }

@@ -68,10 +68,7 @@ async fn show(State(app): State<App>, Query(asked): Query<HashMap<String, String
 }
 
 async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
-    let address = request
-        .extensions()
-        .get::<ConnectInfo<SocketAddr>>()
-        .map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string());
+    let address = address_of(&request);
     let fields = form::read(request).await?;
     if !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, fields.get("door"))) {
         return refuse(&app, &fields, StatusCode::FORBIDDEN, "This sign-in page was open too long. Try again.".to_owned()).await;
@@ -80,23 +77,26 @@ async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -
     let now = app.clock.now();
     let _turn = HASHING.acquire().await.map_err(|error| Trouble::Ours(error.to_string()))?;
     if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
-        return refuse(
-            &app,
-            &fields,
-            StatusCode::TOO_MANY_REQUESTS,
-            format!("Too many tries that did not fit. Wait {minutes} min, then try again."),
-        )
-        .await;
+        let remark = format!("Too many tries that did not fit. Wait {minutes} min, then try again.");
+        return refuse(&app, &fields, StatusCode::TOO_MANY_REQUESTS, remark).await;
     }
     match known(&app, fields.get("name").trim(), fields.get("password")).await? {
         Some(hand) => come_in(&app, &hand, &by_name, &inside(fields.get("back"))).await,
-        None => {
-            let mut tx = app.ledger.begin().await?;
-            hands::record_failure(&mut tx, [&by_name, &by_address], now).await?;
-            tx.commit().await?;
-            refuse(&app, &fields, StatusCode::UNPROCESSABLE_ENTITY, "Name and password do not fit together. Try again.".to_owned()).await
-        }
+        None => turn_away(&app, &fields, [&by_name, &by_address], now).await,
     }
+}
+
+/// Where a request comes from, for counting its failures.
+fn address_of(request: &Request) -> String {
+    let connected = request.extensions().get::<ConnectInfo<SocketAddr>>();
+    connected.map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string())
+}
+
+async fn turn_away(app: &App, fields: &Fields, tried: [&str; 2], now: Moment) -> Answer {
+    let mut tx = app.ledger.begin().await?;
+    hands::record_failure(&mut tx, tried, now).await?;
+    tx.commit().await?;
+    refuse(app, fields, StatusCode::UNPROCESSABLE_ENTITY, "Name and password do not fit together. Try again.".to_owned()).await
 }
 
 async fn refuse(app: &App, fields: &Fields, status: StatusCode, remark: String) -> Answer {

@@ -202,7 +202,7 @@ async fn held_caps(db: &mut SqliteConnection, here: &Here, known: &crate::trade:
     let amounts = caps::Amounts {
         handed_out: &read.handed_out,
         milked: &read.milked,
-        cows_in_milk: known.count(|cow| cow.in_milk()),
+        cows_in_milk: known.count(|cow| cow.in_milk(here.zone())),
         cows_calved: known.count(|cow| cow.has_calved()),
         on: known.today,
         since: read.since,

@@ -3,6 +3,7 @@
 
 use super::{
     Failure, among,
+    clocks::{by_cow, turn},
     farm::followed_since,
     ice_checks, jars,
     results::{BACK_DAYS, asking, readable},
@@ -19,7 +20,6 @@ use crate::trade::{
     when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
-use std::collections::HashMap;
 
 /// Everything the calendar is made from.
 ///
@@ -128,13 +128,8 @@ async fn received(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<
 }
 
 async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<CowsDays>, Failure> {
-    let asked = "SELECT cow, sort, at, due FROM events WHERE at <= ? ORDER BY at, number";
-    let events: Vec<(i64, String, i64, Option<String>)> = sqlx::query_as(asked).bind(now.in_seconds()).fetch_all(&mut *db).await?;
-    let mut by_cow: HashMap<i64, Vec<(String, Day, Option<Day>)>> = HashMap::new();
-    for (cow, sort, at, due) in events {
-        let due = due.and_then(|due| parse_day(&due).ok());
-        by_cow.entry(cow).or_default().push((sort, zone.day(Moment::seconds(at)), due));
-    }
+    let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
+    let mut turns = by_cow(&sqlx::query(asked).bind(now.in_seconds()).fetch_all(&mut *db).await?, turn)?;
     let rows: Vec<(i64, String, String, Option<i64>)> = sqlx::query_as(
         // A cow that was not milked for half a year is not in milk, so her whole life need not be walked for her last milking.
         "SELECT c.number, c.name, c.since, lately.at FROM cows c LEFT JOIN
@@ -147,8 +142,8 @@ async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<
     .await?;
     let read = |(number, name, since, milked): (i64, String, String, Option<i64>)| {
         let since = parse_day(&since).ok()?;
-        let events = by_cow.remove(&number).unwrap_or_default();
-        Some(CowsDays { name, since, events, milked: milked.map(|at| zone.day(Moment::seconds(at))) })
+        let turns = turns.remove(&number).unwrap_or_default();
+        Some(CowsDays { name, since, turns, milked: milked.map(|at| zone.day(Moment::seconds(at))) })
     };
     Ok(rows.into_iter().filter_map(read).collect())
 }

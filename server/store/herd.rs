@@ -1,7 +1,8 @@
 //! The herd: every cow with what her clocks need, and the history of one.
 
 use super::{
-    Failure, dose,
+    Failure,
+    clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turn},
     results::{BACK_DAYS, WIDTH, asking, result},
 };
 use crate::trade::{
@@ -9,7 +10,7 @@ use crate::trade::{
     herd::{Dose, Foremilk, Turn},
     lab::LabResult,
     measure::Weight,
-    strips::{Quarter, Score, StripTest},
+    strips::StripTest,
     when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
@@ -131,22 +132,13 @@ fn since(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Dos
 }
 
 async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
-    let rows: Vec<(i64, i64, String, Option<String>)> =
-        sqlx::query_as("SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number")
-            .bind(now.in_seconds())
-            .fetch_all(db)
-            .await?;
-    let mut by_cow: HashMap<i64, Vec<(Turn, Moment)>> = HashMap::new();
-    for (cow, at, sort, due) in rows {
-        let turn = Turn::of(&sort, due.and_then(|due| parse_day(&due).ok()));
-        by_cow.entry(cow).or_default().push((turn, Moment::seconds(at)));
-    }
-    Ok(by_cow)
+    let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
+    by_cow(&sqlx::query(asked).bind(now.in_seconds()).fetch_all(db).await?, turn)
 }
 
 /// The last strip test of each quarter of each cow; of several in one minute every one.
 async fn strips(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<StripTest>>, Failure> {
-    let rows: Vec<(i64, i64, String, String)> = sqlx::query_as(
+    let rows = sqlx::query(
         "SELECT s.cow, s.at, s.quarter, s.score FROM strip_tests s
          JOIN (SELECT cow, quarter, max(at) AS at FROM strip_tests WHERE at <= ? GROUP BY cow, quarter) last
            ON last.cow = s.cow AND last.quarter = s.quarter AND last.at = s.at ORDER BY s.number",
@@ -154,13 +146,7 @@ async fn strips(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, V
     .bind(now.in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<StripTest>> = HashMap::new();
-    for (cow, at, quarter, score) in rows {
-        if let Ok(score) = Score::parse(&score) {
-            by_cow.entry(cow).or_default().push(StripTest { at: Moment::seconds(at), quarter: Quarter::of(&quarter), score });
-        }
-    }
-    Ok(by_cow)
+    by_cow(&rows, strip)
 }
 
 /// What the lab found in the bottles of each cow: cell counts of the last three years, and everything else for ever, because
@@ -181,8 +167,8 @@ async fn results(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, 
     Ok(by_cow)
 }
 
-/// The doses of the last 120 days, because no milk clock known here is longer; those whose clock nobody wrote; and those that
-/// count from a calving that has not come or came within that time.
+/// The doses of the longest clock's days, those whose clock nobody wrote, and those that count from a calving that has not
+/// come or came within that time.
 async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
         "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments t
@@ -191,30 +177,24 @@ async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Ve
                     SELECT 1 FROM events e WHERE e.cow = t.cow AND e.sort = 'calved' AND e.at >= t.at AND e.at <= ?1)))
            AND at <= ?2 ORDER BY at",
     )
-    .bind(now.plus_hours(-120 * 24).in_seconds())
+    .bind(now.plus_hours(-LONGEST_CLOCK_DAYS * 24).in_seconds())
     .bind(now.in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<Dose>> = HashMap::new();
-    for row in rows {
-        by_cow.entry(row.try_get(0)?).or_default().push(dose(&row, 1)?);
-    }
-    Ok(by_cow)
+    by_cow(&rows, dose)
 }
 
 async fn held(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<String>>, Failure> {
-    let rows: Vec<(i64, String)> = sqlx::query_as(
+    let rows = sqlx::query(concat!(
         "SELECT h.cow, coalesce(h.reason, '') FROM holds h
-         WHERE h.scope = 'cow' AND h.cow IS NOT NULL AND h.at <= ? AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number) ORDER BY h.at",
-    )
+         WHERE h.scope = 'cow' AND h.cow IS NOT NULL AND h.at <= ? AND ",
+        stands!(),
+        " ORDER BY h.at"
+    ))
     .bind(now.in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<String>> = HashMap::new();
-    for (cow, reason) in rows {
-        by_cow.entry(cow).or_default().push(reason);
-    }
-    Ok(by_cow)
+    by_cow(&rows, |row| Ok(Some(row.try_get(1)?)))
 }
 
 async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
@@ -226,10 +206,9 @@ async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<
     .bind(now.in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<Pail>> = HashMap::new();
-    for row in rows {
+    let pail = |row: &SqliteRow| {
         let foremilk: String = row.try_get(6)?;
-        by_cow.entry(row.try_get(0)?).or_default().push(Pail {
+        Ok(Some(Pail {
             at: Moment::seconds(row.try_get(1)?),
             session: row.try_get(2)?,
             milking: row.try_get(3)?,
@@ -237,9 +216,9 @@ async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<
             went: row.try_get(5)?,
             vessel: row.try_get(7)?,
             foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
-        });
-    }
-    Ok(by_cow)
+        }))
+    };
+    by_cow(&rows, pail)
 }
 
 /// What happened to one cow, newest first: calvings, joinings, dryings-off.
@@ -281,10 +260,11 @@ pub async fn strip_tests(db: &mut SqliteConnection, cow: i64) -> Result<Vec<Past
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn vessel_is_held(db: &mut SqliteConnection, vessel: &str) -> Result<bool, Failure> {
-    let held: i64 = sqlx::query_scalar(
+    let held: i64 = sqlx::query_scalar(concat!(
         "SELECT count(*) FROM holds h JOIN vessels v ON v.number = h.vessel
-         WHERE h.scope = 'vessel' AND v.name = ? COLLATE NOCASE AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
-    )
+         WHERE h.scope = 'vessel' AND v.name = ? COLLATE NOCASE AND ",
+        stands!()
+    ))
     .bind(vessel)
     .fetch_one(db)
     .await?;

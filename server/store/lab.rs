@@ -248,10 +248,12 @@ pub async fn since_clean_break(db: &mut SqliteConnection, lot: i64) -> Result<Op
     .fetch_one(&mut *db)
     .await?;
     let Some(last) = last else { return Ok(None) };
-    let codes = sqlx::query_scalar(
+    let codes = sqlx::query_scalar(concat!(
         "SELECT code FROM lots l WHERE filled >= ? AND NOT EXISTS (SELECT 1 FROM holds h WHERE h.scope = 'lot' AND h.lot = l.number
-            AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)) ORDER BY filled, number",
-    )
+            AND ",
+        stands!(),
+        ") ORDER BY filled, number"
+    ))
     .bind(last)
     .fetch_all(db)
     .await?;

@@ -1,7 +1,7 @@
 //! What stands on a lot's own paper besides its facts: its hand-outs as they were frozen, its holds with their lifts, the
 //! owner's decisions, and the lab's own text.
 
-use super::{Failure, among, jars};
+use super::{Failure, among, jars, lift};
 use crate::trade::{
     lotsheet::{Handed, Ruled, Stopped},
     when::Moment,
@@ -53,16 +53,12 @@ pub async fn stopped(db: &mut SqliteConnection, lot: i64) -> Result<Vec<Stopped>
     .await?;
     rows.iter()
         .map(|row| {
-            let lifted: Option<i64> = row.try_get(4)?;
             Ok(Stopped {
                 what: row.try_get(0)?,
                 reason: row.try_get(1)?,
                 at: Moment::seconds(row.try_get(2)?),
                 who: row.try_get(3)?,
-                lifted: match lifted {
-                    Some(at) => Some((Moment::seconds(at), row.try_get(5)?, row.try_get(6)?)),
-                    None => None,
-                },
+                lifted: lift(row, 4)?,
             })
         })
         .collect()

@@ -3,10 +3,18 @@
 //! One connection writes and four read. Every write happens in a transaction that takes the write lock at once, so two
 //! phones never half-write over one another; every commit reaches the disk before it is answered.
 
+/// What SQL asks of a hold called `h`: that nothing has lifted it.
+macro_rules! stands {
+    () => {
+        "NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)"
+    };
+}
+
 pub mod backup;
 pub mod calendar;
 pub mod carried;
 pub mod check;
+pub mod clocks;
 pub mod corrections;
 pub mod costs;
 pub mod farm;
@@ -28,7 +36,6 @@ pub mod trace;
 pub mod verdict;
 
 use crate::trade::{
-    herd::Dose,
     jars::Jars,
     measure::{Scale, Temperature},
     thermometers::IceCheck,
@@ -201,26 +208,6 @@ pub fn among(numbers: &[i64]) -> String {
     serde_json::json!(numbers).to_string()
 }
 
-/// A dose from eight columns side by side. Whoever asks for doses asks for those of the last 120 days, because no milk clock
-/// known here is longer, and for every older one whose clock nobody wrote, because that is never forgotten.
-///
-/// # Errors
-/// When a column is not what it should be.
-pub fn dose(row: &SqliteRow, first: usize) -> Result<Dose, Failure> {
-    let (labelled, vet): (String, String) = (row.try_get(first + 4)?, row.try_get(first + 5)?);
-    let from: Option<String> = row.try_get(first + 6)?;
-    Ok(Dose {
-        at: Moment::seconds(row.try_get(first)?),
-        product: row.try_get(first + 1)?,
-        milk_hours: row.try_get(first + 2)?,
-        milk_milkings: row.try_get(first + 3)?,
-        as_labelled: labelled == "yes",
-        vet_figure: vet == "yes",
-        from_calving: from.as_deref() == Some("calving"),
-        dry_days: row.try_get(first + 7)?,
-    })
-}
-
 /// Jars by size from four columns side by side.
 ///
 /// # Errors
@@ -232,6 +219,15 @@ pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
         quarts: row.try_get(first + 2)?,
         pints: row.try_get(first + 3)?,
     })
+}
+
+/// When and why a hold was lifted, and by whom, from three columns side by side; nothing while it stands.
+///
+/// # Errors
+/// When a column is not what it should be.
+pub fn lift(row: &SqliteRow, first: usize) -> Result<Option<(Moment, String, String)>, Failure> {
+    let Some(at) = row.try_get::<Option<i64>, _>(first)? else { return Ok(None) };
+    Ok(Some((Moment::seconds(at), row.try_get(first + 1)?, row.try_get(first + 2)?)))
 }
 
 /// Every check of a thermometer in ice water, oldest first. There is one a month for each thermometer, so all are few.

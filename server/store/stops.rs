@@ -1,6 +1,6 @@
 //! Holds: what is stopped, since when, by whom and why, and what lifted it.
 
-use super::Failure;
+use super::{Failure, lift};
 use crate::trade::when::Moment;
 use sqlx::{Row, SqliteConnection};
 
@@ -28,11 +28,8 @@ pub struct Stop {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn everything(db: &mut SqliteConnection) -> Result<bool, Failure> {
-    let held: i64 = sqlx::query_scalar(
-        "SELECT count(*) FROM holds h WHERE h.scope = 'everything' AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
-    )
-    .fetch_one(db)
-    .await?;
+    let held: i64 =
+        sqlx::query_scalar(concat!("SELECT count(*) FROM holds h WHERE h.scope = 'everything' AND ", stands!())).fetch_one(db).await?;
     Ok(held > 0)
 }
 
@@ -53,7 +50,6 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Stop>, Failure> {
     .await?;
     rows.iter()
         .map(|row| {
-            let lifted: Option<i64> = row.try_get(6)?;
             Ok(Stop {
                 number: row.try_get(0)?,
                 what: row.try_get(1)?,
@@ -61,10 +57,7 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Stop>, Failure> {
                 reason: row.try_get(3)?,
                 at: Moment::seconds(row.try_get(4)?),
                 who: row.try_get(5)?,
-                lifted: match lifted {
-                    Some(at) => Some((Moment::seconds(at), row.try_get(7)?, row.try_get(8)?)),
-                    None => None,
-                },
+                lifted: lift(row, 6)?,
             })
         })
         .collect()

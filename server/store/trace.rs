@@ -149,10 +149,11 @@ pub async fn filled(db: &mut SqliteConnection, from: Moment, until: Moment) -> R
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn held(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<i64>, Failure> {
-    Ok(sqlx::query_scalar(
+    Ok(sqlx::query_scalar(concat!(
         "SELECT DISTINCT h.lot FROM holds h WHERE h.scope = 'lot' AND h.lot IN (SELECT value FROM json_each(?))
-         AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number)",
-    )
+         AND ",
+        stands!()
+    ))
     .bind(among(numbers))
     .fetch_all(db)
     .await?)

@@ -3,7 +3,7 @@
 mod cows;
 mod lab;
 
-use super::{Failure, among, dose, farm, ice_checks};
+use super::{Failure, among, farm, ice_checks};
 use crate::trade::{
     chill::{MilkingTimes, Reading},
     measure::{Scale, Temperature},

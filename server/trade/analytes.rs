@@ -4,7 +4,7 @@
 //! same thing, so a name is read once, here. A name nobody knows is kept as it was typed, because a lab may test for
 //! something this list has never heard of. The units results are given in stand here too: each name has a usual one.
 
-use super::{Fault, short};
+use super::{Fault, capital, short};
 use std::fmt;
 
 const PLATE_COUNT: &str = "plate count";
@@ -294,8 +294,7 @@ impl Analyte {
     /// The name as the start of a sentence: `Plate count`.
     #[must_use]
     pub fn spoken(&self) -> String {
-        let mut letters = self.0.chars();
-        letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+        capital(&self.0)
     }
 }
 

@@ -2,7 +2,7 @@
 //! of the report they stand on.
 
 use super::{
-    Fault,
+    Fault, capital,
     kinds::SPENT,
     lines::{Line, Rates, Sort, Ticket, wear_lines},
     money::Money,
@@ -197,9 +197,7 @@ impl Item {
             Item::Tickets("calf sold") => "Calves sold".to_owned(),
             Item::Tickets("lab") => "Lab tests".to_owned(),
             Item::Tickets("power") => "Electricity and water".to_owned(),
-            Item::Tickets(sort) => {
-                sort.chars().next().map(|first| first.to_uppercase().collect::<String>() + &sort[first.len_utf8()..]).unwrap_or_default()
-            }
+            Item::Tickets(sort) => capital(sort),
             Item::Hired => Sort::PaidHours.to_string(),
             Item::Gear => "Gear and buildings".to_owned(),
             Item::Cows => "Cows themselves".to_owned(),

@@ -9,9 +9,10 @@ pub use super::{
 };
 
 use super::{
-    due::{COMMON_PRACTICE, OWN_PAPER, capital},
+    capital,
+    due::{COMMON_PRACTICE, OWN_PAPER},
     frequency::How,
-    herd,
+    herd::{self, Turn},
     lab::LabResult,
     limits::Pattern,
     notices::Notice,
@@ -24,15 +25,15 @@ use chrono::{Days, Months};
 /// Days in which a thermometer that was read counts as in use.
 pub const IN_USE_DAYS: i64 = 30;
 
-/// What a cow's records say about her calving and her milk, each with its day, oldest first.
+/// What a cow's records say about her calving and her milk.
 #[derive(Clone, Debug)]
 pub struct CowsDays {
     /// Her name.
     pub name: String,
     /// Since when she is here.
     pub since: Day,
-    /// What happened, in the words of its record, and the day she is due if it says one.
-    pub events: Vec<(String, Day, Option<Day>)>,
+    /// What has happened to her, oldest first.
+    pub turns: Vec<(Turn, Moment)>,
     /// When she was last milked.
     pub milked: Option<Day>,
 }
@@ -41,39 +42,28 @@ impl CowsDays {
     /// Whether she has left.
     #[must_use]
     pub fn has_left(&self) -> bool {
-        self.events.iter().any(|(sort, _, _)| sort == "left")
+        self.turns.iter().any(|(turn, _)| *turn == Turn::Left)
     }
 
     /// Whether she ever calved: a cow that was milked has, whether or not her calving is written down.
     #[must_use]
     pub fn has_calved(&self) -> bool {
-        self.milked.is_some() || self.events.iter().any(|(sort, _, _)| sort == "calved" || sort == "joined the can")
+        self.milked.is_some() || self.turns.iter().any(|(turn, _)| matches!(turn, Turn::Calved | Turn::JoinedCan))
     }
 
     /// Whether she gives milk: she has calved or been milked since she was last dried off.
     #[must_use]
-    pub fn in_milk(&self) -> bool {
-        let last =
-            |wanted: &[&str]| self.events.iter().filter(|(sort, _, _)| wanted.contains(&sort.as_str())).map(|(_, day, _)| *day).max();
-        let giving = last(&["calved", "joined the can"]).max(self.milked);
-        giving.is_some() && last(&["dried off"]).is_none_or(|dry| giving > Some(dry))
-    }
-
-    /// The day she is due, if she is served or in calf: the day that was written, or 283 days after she was served.
-    #[must_use]
-    pub fn due(&self) -> Option<Day> {
-        self.events.iter().fold(None, |due, (sort, day, written)| match sort.as_str() {
-            "served" => written.or_else(|| herd::due(*day)),
-            "in calf" => written.or(due),
-            "not in calf" | "calved" | "left" => None,
-            _ => due,
-        })
+    pub fn in_milk(&self, zone: Zone) -> bool {
+        let last = |wanted: &[Turn]| self.turns.iter().filter(|(turn, _)| wanted.contains(turn)).map(|(_, at)| zone.day(*at)).max();
+        let giving = last(&[Turn::Calved, Turn::JoinedCan]).max(self.milked);
+        giving.is_some() && last(&[Turn::DriedOff]).is_none_or(|dry| giving > Some(dry))
     }
 
     /// The cow as the herd's duties look at her.
     #[must_use]
-    pub fn in_herd(&self) -> HerdCow {
-        HerdCow { name: self.name.clone(), since: self.since, in_milk: self.in_milk(), due: self.due() }
+    pub fn in_herd(&self, zone: Zone) -> HerdCow {
+        let due = self.turns.last().and_then(|(_, latest)| herd::due_day(&self.turns, *latest, zone));
+        HerdCow { name: self.name.clone(), since: self.since, in_milk: self.in_milk(zone), due }
     }
 }
 
@@ -132,7 +122,7 @@ impl Facts {
 /// Everything that is due, the earliest first.
 #[must_use]
 pub fn list(facts: &Facts) -> Vec<Due> {
-    let cows: Vec<HerdCow> = facts.cows.iter().filter(|cow| !cow.has_left()).map(CowsDays::in_herd).collect();
+    let cows: Vec<HerdCow> = facts.cows.iter().filter(|cow| !cow.has_left()).map(|cow| cow.in_herd(facts.zone)).collect();
     let tests = Tests {
         zone: facts.zone,
         today: facts.today,

@@ -254,12 +254,6 @@ pub struct ColostrumRule {
 }
 
 impl ColostrumRule {
-    /// The same rule with the owner's own days after calving. They may add to the rule and never shorten it.
-    #[must_use]
-    pub fn or_longer(self, owners_days: Option<i64>) -> ColostrumRule {
-        ColostrumRule { days_after: self.days_after.max(owners_days), ..self }
-    }
-
     /// The first day too near the due date for milk to be sold, when `day` is on or after it.
     #[must_use]
     pub fn too_near(self, due: Day, day: Day) -> Option<Day> {

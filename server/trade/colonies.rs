@@ -51,12 +51,6 @@ pub fn cell_score(cells_per_ml: f64) -> f64 {
     (cells_per_ml / 100_000.0).log2() + 3.0
 }
 
-/// The somatic cells a milliliter behind a score.
-#[must_use]
-pub fn cells_at(score: f64) -> f64 {
-    (score - 3.0).exp2() * 100_000.0
-}
-
 /// The plates of one dilution.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Plates {

@@ -107,19 +107,8 @@ impl fmt::Display for NotFitted {
 /// # Errors
 /// Why no curve is drawn.
 pub fn fit(readings: &[(f64, f64)]) -> Result<Fit, NotFitted> {
-    long_enough(readings, search(readings, None)?)
-}
-
-/// The curve through readings when the temperature at a minute is known beforehand.
-///
-/// # Errors
-/// Why no curve is drawn.
-pub fn fit_from(start: (f64, f64), readings: &[(f64, f64)]) -> Result<Fit, NotFitted> {
-    long_enough(readings, search(readings, Some(start))?)
-}
-
-/// Readings that span less than one and a half tau are nearly a straight line, and many curves fit a straight line.
-fn long_enough(readings: &[(f64, f64)], fit: Fit) -> Result<Fit, NotFitted> {
+    let fit = search(readings, None)?;
+    // Readings that span less than one and a half tau are nearly a straight line, and many curves fit a straight line.
     let last = readings.iter().map(|(minutes, _)| *minutes).fold(f64::NEG_INFINITY, f64::max);
     if last - fit.curve.from < 1.5 * fit.curve.tau { Err(NotFitted::TooShort) } else { Ok(fit) }
 }
@@ -260,15 +249,6 @@ fn dot(one: &[f64], other: &[f64]) -> f64 {
 /// The part of the way to the surroundings that is behind it.
 fn spent(minutes: f64, tau: f64) -> f64 {
     -(-minutes / tau).exp_m1()
-}
-
-/// The curve through three readings evenly spaced, which needs no search: the drops must shrink from one to the next.
-/// It is zero minutes at the first of them.
-#[must_use]
-pub fn three_equal(first: f64, second: f64, third: f64, spacing: f64) -> Option<Curve> {
-    let shrinks = (third - second) / (second - first);
-    let ambient = (first * third - second * second) / (first + third - 2.0 * second);
-    (0.0 < shrinks && shrinks < 1.0 && spacing > 0.0).then(|| Curve { from: 0.0, start: first, ambient, tau: -spacing / shrinks.ln() })
 }
 
 /// When a straight line from a reading above the limit to a later one at or below it crosses the limit. On a jar that

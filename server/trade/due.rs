@@ -172,10 +172,3 @@ pub fn in_order(mut all: Vec<Due>) -> Vec<Due> {
     }
     kept
 }
-
-/// A word as the start of a line.
-#[must_use]
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}

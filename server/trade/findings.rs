@@ -3,6 +3,7 @@
 pub use super::words::Word;
 
 use super::{
+    capital,
     chill::Chilled,
     coldness::Standing,
     herd::{Foremilk, Fresh, Left, Withheld},
@@ -396,13 +397,7 @@ fn way_reason(way: Channel, allowed: &Channels) -> String {
         Channels::Named(ways, sure) => {
             let named: Vec<String> = ways.iter().map(ToString::to_string).collect();
             let not = if ways.contains(&way) { "" } else { " not" };
-            format!("{} is{not} among the ways the rule names: {} ({sure}).", capital(way), named.join(", "))
+            format!("{} is{not} among the ways the rule names: {} ({sure}).", capital(&way.to_string()), named.join(", "))
         }
     }
-}
-
-fn capital(way: Channel) -> String {
-    let said = way.to_string();
-    let mut letters = said.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

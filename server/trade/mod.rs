@@ -252,3 +252,10 @@ pub fn short(typed: &str) -> String {
     let plain: String = typed.trim().chars().filter(|c| !c.is_control()).take(41).collect();
     if plain.chars().count() > 40 { plain.chars().take(39).chain(['…']).collect() } else { plain }
 }
+
+/// A word or a few as the start of a line: `plate count` is `Plate count`.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

@@ -3,7 +3,8 @@
 
 use super::{
     analytes::Analyte,
-    due::{About, COMMON_PRACTICE, Due, OWN_PAPER, Sort, capital},
+    capital,
+    due::{About, COMMON_PRACTICE, Due, OWN_PAPER, Sort},
     frequency::{Frequencies, Frequency, How, Kept, standing as kept},
     known::may_never_be,
     lab::{LabResult, Of},

@@ -8,13 +8,7 @@ pub use super::{
     steps::{Clock, NOT_KNOWN, Stage, Step, Steps, Sure},
 };
 
-use super::{
-    Fault,
-    caps::Caps,
-    frequency::Frequencies,
-    limits::Limits,
-    steps::{range_of, sure_word},
-};
+use super::{Fault, caps::Caps, frequency::Frequencies, limits::Limits, steps::range_of};
 use serde::Deserialize;
 use std::fmt;
 
@@ -174,33 +168,6 @@ impl RuleSet {
         if self.limits.0.is_empty() { NOT_KNOWN.into() } else { self.limits.to_string() }
     }
 
-    /// The limits on results, in words.
-    #[must_use]
-    pub fn limits_shown(&self) -> String {
-        spoken(&self.limits_line())
-    }
-
-    /// What is tested and done again and again, in words.
-    #[must_use]
-    pub fn tests_shown(&self) -> String {
-        spoken(&self.tests.to_string())
-    }
-
-    /// How much milk or how many cows are allowed, in words.
-    #[must_use]
-    pub fn caps_shown(&self) -> String {
-        spoken(&self.caps.to_string())
-    }
-
-    /// The ways of handing out, in words.
-    #[must_use]
-    pub fn channels_shown(&self) -> String {
-        match &self.channels {
-            Channels::Named(list, sure) if list.is_empty() => format!("none is named; see the notes ({sure})"),
-            channels => spoken(&channels.to_string()),
-        }
-    }
-
     /// When to sample again, in words.
     #[must_use]
     pub fn resample_shown(&self) -> String {
@@ -218,13 +185,6 @@ impl RuleSet {
         let Some((years, sure, which)) = &self.keep_years else { return NOT_KNOWN.into() };
         format!("{years} year{} ({sure}): {which}", if *years == 1 { "" } else { "s" })
     }
-}
-
-/// A line of a cell with its sure-words said in full.
-fn spoken(line: &str) -> String {
-    [Sure::Read, Sure::SecondHand, Sure::Memory, Sure::Chosen]
-        .into_iter()
-        .fold(line.to_owned(), |said, sure| said.replace(&format!(" [{}]", sure_word(sure)), &format!(" ({sure})")))
 }
 
 impl fmt::Display for CountedFrom {
@@ -371,10 +331,10 @@ mod tests {
             blank.steps.to_string(),
             blank.colostrum_shown(),
             blank.best_by_shown(),
-            blank.channels_shown(),
-            blank.limits_shown(),
-            blank.tests_shown(),
-            blank.caps_shown(),
+            blank.channels.to_string(),
+            blank.limits_line(),
+            blank.tests.to_string(),
+            blank.caps.to_string(),
             blank.resample_shown(),
             blank.keep_years_shown(),
         ] {

@@ -6,6 +6,7 @@
 pub use super::comparing::{Compared, calls_for, compare, reason};
 use super::{
     analytes::Unit,
+    capital,
     colonies::geometric_mean,
     comparing::{against, cant_tell, in_law},
     lab::{Figure, LabResult, Of, grouped},
@@ -211,11 +212,6 @@ impl Rolling {
             Mean::CantTell(why) => format!("{name}: the geometric mean cannot be told. {why}"),
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The geometric mean of the months up to a day, for a limit that is held against one; nothing for any other limit.

@@ -17,6 +17,12 @@ impl Fields {
         self.0.iter().find(|(own, _)| own == name).map_or("", |(_, value)| value)
     }
 
+    /// The mark this form was sent with, which keeps its record from being kept twice; a new one for a form just opened.
+    #[must_use]
+    pub fn entry(&self) -> String {
+        if self.get("entry").is_empty() { secret::entry() } else { self.get("entry").to_owned() }
+    }
+
     /// Every value sent under one name.
     pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
         self.0.iter().filter(move |(own, _)| own == name).map(|(_, value)| value.as_str())

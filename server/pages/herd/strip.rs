@@ -4,6 +4,7 @@ use super::{App, Frame, Here, found, in_address, keep, kind_of};
 use crate::{
     pages::field::Field,
     trade::{
+        capital,
         kinds::STRIP_SCORES,
         records::{Cell, Remark, Shape, read},
         slips,
@@ -13,7 +14,6 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        secret,
         visitor::Role,
     },
 };
@@ -46,9 +46,7 @@ async fn view(here: &Here, name: &str, typed: &Fields, remarks: Vec<Remark>) -> 
     let (cow, _, rules) = found(here, name).await?;
     let scores: Vec<(String, String)> = STRIP_SCORES.iter().map(|score| ((*score).to_owned(), (*score).to_owned())).collect();
     let tiles = |(quarter, word): (Quarter, &str)| {
-        let (first, rest) = word.split_at(1);
-        let label = first.to_uppercase() + rest;
-        Field::named(&field_of(quarter), &label, Shape::OneOf(STRIP_SCORES), typed, &remarks).choosing(scores.clone(), true)
+        Field::named(&field_of(quarter), &capital(word), Shape::OneOf(STRIP_SCORES), typed, &remarks).choosing(scores.clone(), true)
     };
     let own = |column: &&crate::trade::records::Column| matches!(column.name, "at" | "note");
     Ok(New {
@@ -58,7 +56,7 @@ async fn view(here: &Here, name: &str, typed: &Fields, remarks: Vec<Remark>) -> 
         fields: kind_of("strip_tests")?.columns.iter().filter(own).map(|column| Field::of(column, typed, &remarks)).collect(),
         name: cow.known.name,
         remarks,
-        entry: if typed.get("entry").is_empty() { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
     })
 }
 

@@ -12,7 +12,6 @@ use crate::{
     web::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
-        secret,
     },
 };
 use askama::Template;
@@ -64,7 +63,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let asked = to_tick(&sets).into_iter().map(|name| (name.clone(), typed.all("asked").any(|own| own == name))).collect();
     Ok(New {
         frame: Frame::of(here, "Jars", "New sample").await?,
-        entry: if is_new { secret::entry() } else { typed.get("entry").to_owned() },
+        entry: typed.entry(),
         of: vec![
             field("subject")?,
             field("lot")?.choosing(pairs(codes), false).hinted("For a sample of a lot."),

@@ -4,6 +4,7 @@ use crate::{
     store::lab::RuleSet,
     trade::{
         analytes::Analyte,
+        capital,
         frequency::{Frequency, Kept, standing as how_often},
         lab::{LabResult, Of},
         limits::{Limit, Pattern},
@@ -95,8 +96,6 @@ fn tested(own: &Frequency, analyte: &Analyte, results: &[LabResult], zone: Zone,
         Kept::Overdue { .. } => "overdue",
         Kept::NotKnown => "not known",
     };
-    let says = own.reason(subject, &done, since, today);
-    let mut letters = says.chars();
-    let says: String = letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default();
+    let says = capital(&own.reason(subject, &done, since, today));
     Some((word.to_owned(), format!("{says}.")))
 }

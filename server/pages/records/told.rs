@@ -4,6 +4,7 @@ use super::Here;
 use crate::{
     store::{Failure, records},
     trade::{
+        capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Shape},
     },
@@ -102,7 +103,7 @@ pub(super) fn plural(kind: &Kind) -> String {
         "pickups" => "hand-outs",
         other => other,
     };
-    name.chars().next().map(|first| first.to_uppercase().collect::<String>() + &name[first.len_utf8()..]).unwrap_or_default()
+    capital(name)
 }
 
 /// How long after it happened a record was written down, when that is half a day or more.

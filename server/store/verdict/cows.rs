@@ -1,19 +1,17 @@
 //! What the cows of some milkings bring into their lots: read for all of them at once, so that a full fridge is judged with
 //! a handful of questions.
 
-use super::{Failure, among, dose};
+use super::{Failure, among};
+use crate::store::clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turn};
 use crate::trade::{
     herd::{Dose, Foremilk, Turn, calvings},
     poured::{LONGEST_FRESH_DAYS, LONGEST_MILKING_HOURS},
-    strips::{Quarter, Score, StripTest},
+    strips::StripTest,
     verdict::CowsPart,
-    when::{Moment, parse_day},
+    when::Moment,
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::HashMap;
-
-/// Days after which no milk clock known here still runs.
-const LONGEST_CLOCK_DAYS: i64 = 120;
 
 /// Every cow's part in some milkings, by the milking's number.
 ///
@@ -104,24 +102,18 @@ fn may_run<'a>(dose: &Dose, turns: impl Iterator<Item = &'a (Turn, Moment)>, at:
 }
 
 async fn turns(db: &mut SqliteConnection, cows: &[i64], until: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
-    let rows: Vec<(i64, i64, String, Option<String>)> = sqlx::query_as(
-        "SELECT cow, at, sort, due FROM events WHERE cow IN (SELECT value FROM json_each(?)) AND at <= ? ORDER BY at, number",
-    )
-    .bind(among(cows))
-    .bind(until.in_seconds())
-    .fetch_all(db)
-    .await?;
-    let mut by_cow: HashMap<i64, Vec<(Turn, Moment)>> = HashMap::new();
-    for (cow, at, sort, due) in rows {
-        let turn = Turn::of(&sort, due.and_then(|due| parse_day(&due).ok()));
-        by_cow.entry(cow).or_default().push((turn, Moment::seconds(at)));
-    }
-    Ok(by_cow)
+    let rows =
+        sqlx::query("SELECT cow, at, sort, due FROM events WHERE cow IN (SELECT value FROM json_each(?)) AND at <= ? ORDER BY at, number")
+            .bind(among(cows))
+            .bind(until.in_seconds())
+            .fetch_all(db)
+            .await?;
+    by_cow(&rows, turn)
 }
 
 /// The last test of each quarter before the first milking, and every later one.
 async fn strips(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Moment) -> Result<HashMap<i64, Vec<StripTest>>, Failure> {
-    let rows: Vec<(i64, i64, String, String)> = sqlx::query_as(
+    let rows = sqlx::query(
         "SELECT s.cow, s.at, s.quarter, s.score FROM strip_tests s
          LEFT JOIN (SELECT cow, quarter, max(at) AS at FROM strip_tests
                     WHERE cow IN (SELECT value FROM json_each(?1)) AND at <= ?2 GROUP BY cow, quarter) before ON before.cow = s.cow AND before.quarter = s.quarter
@@ -132,13 +124,7 @@ async fn strips(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Mo
     .bind(last.in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<StripTest>> = HashMap::new();
-    for (cow, at, quarter, score) in rows {
-        if let Ok(score) = Score::parse(&score) {
-            by_cow.entry(cow).or_default().push(StripTest { at: Moment::seconds(at), quarter: Quarter::of(&quarter), score });
-        }
-    }
-    Ok(by_cow)
+    by_cow(&rows, strip)
 }
 
 async fn doses(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
@@ -152,11 +138,7 @@ async fn doses(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Mom
     .bind(first.plus_hours(-LONGEST_CLOCK_DAYS * 24).in_seconds())
     .fetch_all(db)
     .await?;
-    let mut by_cow: HashMap<i64, Vec<Dose>> = HashMap::new();
-    for row in rows {
-        by_cow.entry(row.try_get(0)?).or_default().push(dose(&row, 1)?);
-    }
-    Ok(by_cow)
+    by_cow(&rows, dose)
 }
 
 /// Her milkings only matter to a running clock: those since her first dose or her calving, if either is near.
