@@ -263,8 +263,14 @@ pub fn picture(facts: &Facts, chilled: &Chilled) -> Option<Picture> {
 #[must_use]
 pub fn rows(facts: &Facts, picture: Option<&Picture>) -> Vec<Row> {
     let after = |at: Moment| {
-        let ended = facts.milkings.iter().filter_map(|own| own.times.end).filter(|end| *end <= at).max();
-        ended.map_or_else(|| "before an end is written down".to_owned(), |end| span_shown(at.minutes_since(end)))
+        // What was made of other lots has no milking of its own; its time runs from when it was made.
+        let made = Some(facts.filled).filter(|_| facts.milkings.is_empty() && !facts.parents.is_empty());
+        let ended = facts.milkings.iter().filter_map(|own| own.times.end).chain(made).filter(|end| *end <= at).max();
+        match ended {
+            Some(made) if facts.milkings.is_empty() => format!("{} after it was made", span_shown(at.minutes_since(made))),
+            Some(end) => span_shown(at.minutes_since(end)),
+            None => "before an end is written down".to_owned(),
+        }
     };
     let mut rows: Vec<Row> = facts
         .readings
