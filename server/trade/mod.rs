@@ -31,6 +31,9 @@ pub mod figures;
 /// The chill steps of a rule.
 pub mod steps;
 
+/// What a lab's figure is counted in.
+pub mod units;
+
 /// What a lab tests for.
 pub mod analytes;
 
