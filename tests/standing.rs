@@ -182,8 +182,8 @@ fn too_few_samples_are_no_verdict() {
         &[("2026-04-03", "5000 per mL"), ("2026-04-17", "6000 per mL"), ("2026-05-04", "7000 per mL")],
         "2026-05-31",
     );
-    assert_eq!(mean, Mean::TooFew { month: "the month up to Sun 31 May 2026".to_owned(), have: 1, needed: 2 });
-    assert_eq!(said, "Plate count: not enough samples to say. The month up to Sun 31 May 2026 has 1, and the law wants 2 a month.");
+    assert_eq!(mean, Mean::TooFew { month: "the last month".to_owned(), have: 1, needed: 2 });
+    assert_eq!(said, "Plate count: not enough samples to say. The last month has 1, and the law wants 2 a month.");
 }
 
 /// Source: Iowa DNR's instruction for geometric means: compute with the bare limit and mark the result.

@@ -196,15 +196,8 @@ impl Tests<'_> {
         self.results.iter().filter(|result| counts(result)).map(|result| result.day(self.zone)).collect()
     }
 
-    /// The days something was tested for, with everything of that day taken together: a panel of germs is whole only with each
-    /// of its germs.
     fn tested(&self, analyte: &Analyte, rules: &Followed, of: impl Fn(&Of) -> bool) -> Vec<Day> {
-        let days = self.days(|result| of(&result.of) && analyte.covers(&result.analyte));
-        let whole = |day: &Day| {
-            let that_day = self.results.iter().filter(|result| of(&result.of) && result.day(self.zone) == *day);
-            rules.limits.answers(analyte, &that_day.map(|result| &result.analyte).collect::<Vec<_>>())
-        };
-        days.into_iter().filter(whole).collect()
+        days_tested(&rules.limits, analyte, self.results, self.zone, of)
     }
 
     /// A duty of the herd or of the farm, for each cow where the rule or the records name cows.
@@ -348,6 +341,17 @@ impl Tests<'_> {
         let over = limit.pattern == Pattern::Single && compare(limit, &newest.figure, newest.unit) == Compared::Over;
         (over && !may_never_be(&rules.limits, newest)).then(|| (newest.day(self.zone), "warning"))
     }
+}
+
+/// The days something was tested for, with everything of that day taken together: a panel of germs is whole only with each of
+/// its germs.
+pub fn days_tested(limits: &Limits, analyte: &Analyte, results: &[LabResult], zone: Zone, of: impl Fn(&Of) -> bool) -> Vec<Day> {
+    let own = || results.iter().filter(|result| of(&result.of));
+    let whole = |day: &Day| {
+        let that_day = own().filter(|result| result.day(zone) == *day);
+        limits.answers(analyte, &that_day.map(|result| &result.analyte).collect::<Vec<_>>())
+    };
+    own().filter(|result| analyte.covers(&result.analyte)).map(|result| result.day(zone)).filter(whole).collect()
 }
 
 fn sure_of(source: &str, sure: Sure) -> String {

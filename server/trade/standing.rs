@@ -11,7 +11,7 @@ use super::{
     comparing::{against, cant_tell, in_law},
     lab::{Figure, LabResult, Of, grouped},
     limits::{Amount, Limit, Pattern},
-    when::{Day, Zone, day_shown},
+    when::{Day, Zone},
 };
 use chrono::{Days, Months};
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
@@ -170,7 +170,7 @@ pub enum Mean {
     NotMet(Decimal),
     /// One of the months has too few samples to say.
     TooFew {
-        /// The month, by its last day: `the month up to Sun 31 May 2026`.
+        /// Which month, counted back from the day asked about: the sentence stays the same from one day to the next.
         month: String,
         /// The samples it has.
         have: usize,
@@ -232,7 +232,7 @@ pub fn rolling(limit: &Limit, results: &[LabResult], day: Day, zone: Zone) -> Op
         let (after, until) = (back(month + 1), back(month));
         let inside = window.iter().filter(|(drawn, _)| *drawn > after && *drawn <= until);
         let have = inside.map(|(_, result)| result.sample).collect::<BTreeSet<_>>().len();
-        (have < needed).then(|| Mean::TooFew { month: format!("the month up to {}", day_shown(until)), have, needed })
+        (have < needed).then(|| Mean::TooFew { month: months_back(month), have, needed })
     });
     let any = |wanted: fn(&Figure) -> bool| window.iter().any(|(_, result)| wanted(&result.figure));
     let low = any(|figure| matches!(figure, Figure::Below(_) | Figure::NoneFound) || figure.bare().is_some_and(|bare| bare.is_zero()));
@@ -267,6 +267,15 @@ pub fn rolling(limit: &Limit, results: &[LabResult], day: Day, zone: Zone) -> Op
         }
     });
     Some(Rolling { mean, mark, results: window.len() })
+}
+
+/// Which of the months a mean looks at, as a farmer says it.
+fn months_back(month: u32) -> String {
+    match month {
+        0 => "the last month".to_owned(),
+        1 => "the month before the last".to_owned(),
+        many => format!("the month {many} months back"),
+    }
 }
 
 /// A result as it goes into a mean: bare, in the unit of the law; nothing where it cannot.

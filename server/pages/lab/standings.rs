@@ -7,7 +7,8 @@ use crate::{
         capital,
         frequency::{Frequency, Kept, standing as how_often},
         lab::{LabResult, Of},
-        limits::{Limit, Pattern},
+        limits::{Limit, Limits, Pattern},
+        retests::days_tested,
         standing::{self, Compared, Mean, Plan, Rung},
         when::{Day, Zone},
     },
@@ -30,7 +31,7 @@ pub(super) struct Standing {
 /// The standings of one rule set: its limits in their own order, then what it has tested without a limit.
 pub(super) fn standings(set: &RuleSet, results: &[LabResult], zone: Zone, since: Day, today: Day) -> Vec<Standing> {
     let often = |analyte: &Analyte| -> Vec<(String, String)> {
-        set.tests.0.iter().filter_map(|own| tested(own, analyte, results, zone, since, today)).collect()
+        set.tests.0.iter().filter_map(|own| tested((own, &set.limits), analyte, results, zone, since, today)).collect()
     };
     let mut all: Vec<Standing> = set
         .limits
@@ -83,13 +84,19 @@ fn stands(limit: &Limit, results: &[LabResult], zone: Zone, today: Day) -> (Stri
 }
 
 /// Whether one thing is tested as often as a rule asks; nothing where the rule is about something else.
-fn tested(own: &Frequency, analyte: &Analyte, results: &[LabResult], zone: Zone, since: Day, today: Day) -> Option<(String, String)> {
+fn tested(
+    (own, limits): (&Frequency, &Limits),
+    analyte: &Analyte,
+    results: &[LabResult],
+    zone: Zone,
+    since: Day,
+    today: Day,
+) -> Option<(String, String)> {
     let subject = own.subjects.iter().find(|subject| Analyte::parse(subject) == *analyte)?;
     if own.each_cow {
         return Some(("each cow".to_owned(), format!("{}, for each cow by herself.", own.how)));
     }
-    let counts = |result: &&LabResult| analyte.covers(&result.analyte) && matches!(result.of, Of::Lot(_) | Of::Water);
-    let done: Vec<Day> = results.iter().filter(counts).map(|result| result.day(zone)).collect();
+    let done = days_tested(limits, analyte, results, zone, |of| matches!(of, Of::Lot(_) | Of::Water));
     let word = match how_often(own, &done, since, today) {
         Kept::Met { .. } => "met",
         Kept::Due { .. } => "due",
