@@ -1,6 +1,10 @@
 //! Every test that goes through the front door, a file for each subject.
 
 #[cfg(test)]
+mod around;
+#[cfg(test)]
+mod asked;
+#[cfg(test)]
 mod backup;
 #[cfg(test)]
 mod browser;
@@ -62,6 +66,8 @@ mod pickups;
 mod places_compared;
 #[cfg(test)]
 mod rooms;
+#[cfg(test)]
+mod rule_slips;
 #[cfg(test)]
 mod rules_page;
 #[cfg(test)]

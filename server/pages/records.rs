@@ -1,10 +1,11 @@
 //! Writing down, looking at and correcting one record of any kind, with its whole history; and the ten-second undo.
 
+mod asked;
 mod told;
 
 use super::{
     App, Frame, Here,
-    field::{Field, fields_of},
+    field::{Field, fields_of, told_apart},
     remarks_of,
 };
 use crate::{
@@ -12,7 +13,6 @@ use crate::{
     trade::{
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
-        slips,
     },
     web::{
         answer::{Answer, Trouble, again, is_inside, onward, page},
@@ -23,6 +23,7 @@ use crate::{
     },
 };
 use askama::Template;
+use asked::asked;
 use axum::extract::{Path, Query};
 use told::{Earlier, as_typed, choices, history, late, names, plural, shown};
 
@@ -157,7 +158,7 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
     }
     let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
     let kept = match read {
-        Ok(cells) => match slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field)) {
+        Ok(cells) => match asked(&here, kind, &cells, &typed, None).await? {
             remarks if remarks.is_empty() && typed.get("sort") == "joined the can" => {
                 Err(vec![Remark::fault("sort", "Joining the can is written on her own page, under Herd: it looks at her clocks first.")])
             }
@@ -242,6 +243,7 @@ async fn show(here: Here, Path((name, number)): Path<(String, i64)>) -> Answer {
 
 async fn correct(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
     let (kind, record) = found(&here, &name, number).await?;
+    let typed = told_apart(kind, typed);
     match corrected(&here, kind, &record, &typed).await? {
         remarks if remarks.is_empty() => onward(&format!("/records/{name}/{number}")),
         remarks => again(&view_show(&here, kind, record, Some(&typed), remarks).await?),
@@ -264,7 +266,7 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
             Ok(_) => return Ok(remarks),
             Err(more) => return Ok(more.into_iter().chain(remarks).collect()),
         };
-    let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
+    let slipped = asked(here, kind, &cells, typed, Some(record.number)).await?;
     if !slipped.is_empty() {
         return Ok(slipped);
     }
