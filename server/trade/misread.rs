@@ -61,7 +61,7 @@ fn explained(text: &str, fault: &Fault, is_read: impl Fn(&str) -> bool, why: imp
     let why = wrong.and_then(|part| {
         if part.is_empty() { Some("A semicolon has nothing before or behind it: take it out.".to_owned()) } else { why(part) }
     });
-    why.map_or_else(|| fault.clone(), |why| Fault::says(format!("{fault} {why}")))
+    why.map_or_else(|| fault.clone(), |why| Fault::says(format!("{}. {why}", fault.to_string().trim_end_matches('.'))))
 }
 
 /// The part without its bracket, or what is wrong with the bracket.
