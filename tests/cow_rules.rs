@@ -7,7 +7,7 @@ use tallypail::trade::{
     analytes::Analyte,
     chill::MilkingTimes,
     findings::{Finding, Word},
-    herd::{ColostrumRule, Dose, Foremilk, Turn, Withheld},
+    herd::{ColostrumRule, Dose, Foremilk, Turn, Withheld, withdrawal},
     lab::{Figure, LabResult, Of},
     limits::Limits,
     poured::{Asked, CowsPart, judge},
@@ -34,6 +34,23 @@ fn dose(when: &str, hours: Option<i64>) -> Dose {
         from_calving: false,
         dry_days: None,
     }
+}
+
+/// Source: drug labels with a milk time of zero exist (from memory). A label's nought holds for its own use only.
+#[test]
+fn a_label_may_keep_nothing_out() {
+    let nil = dose("2026-04-01T06:00", Some(0));
+    let none = Dose { milk_hours: None, milk_milkings: Some(0), ..nil.clone() };
+    for own in [&nil, &none] {
+        assert_eq!(withdrawal(std::slice::from_ref(own), &[], &[], own.at), Withheld::Clear(Some(own.at)));
+        let odd = Dose { as_labelled: false, ..own.clone() };
+        assert!(matches!(withdrawal(std::slice::from_ref(&odd), &[], &[], at("2026-04-09T06:00")), Withheld::NotKnown(_)));
+        let vets = withdrawal(&[Dose { vet_figure: true, ..odd }], &[], &[], at("2026-04-01T06:00"));
+        assert!(matches!(vets, Withheld::Clear(_)), "{vets}");
+    }
+    let both = Dose { milk_milkings: Some(2), ..nil };
+    let both = withdrawal(&[both], &[], &[], at("2026-04-01T06:00"));
+    assert!(matches!(both, Withheld::Until(_)), "the later of the two holds: {both}");
 }
 
 fn damson() -> CowsPart {

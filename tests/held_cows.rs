@@ -256,7 +256,7 @@ async fn a_service_without_a_day_shows_the_day_she_is_due() {
         .says("until she has calved");
     let typed = [("cow", "Damson"), ("at", "2026-06-05T06:00"), ("sort", "in calf"), ("due", "2026-07-04"), ("back", "/herd/Damson")];
     assert_eq!(farm.submit(Role::Helper, "/records/events", &typed).await.location, "/herd/Damson");
-    farm.visit(Role::Helper, "/herd/Damson").await.says("Sat 4 Jul 2026").says("due 2026-07-04");
+    farm.visit(Role::Helper, "/herd/Damson").await.says("Sat 4 Jul 2026").says("due Sat 4 Jul 2026");
     farm.visit(Role::Helper, "/herd").await.says("No cow has to stay out");
     event(&farm, "Damson", "2026-06-05T06:10", "dried off").await;
     farm.clock("2026-06-25T06:30");

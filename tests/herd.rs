@@ -300,7 +300,7 @@ proptest! {
                 let calved = calvings.iter().copied().filter(|calved| *calved >= dose.at && *calved <= now).min();
                 let from = if dose.from_calving { calved } else { Some(dose.at) };
                 if let Some(from) = from {
-                    prop_assert!(dose.milk_hours.is_none_or(|hours| now > from.plus_hours(hours)));
+                    prop_assert!(dose.milk_hours.is_none_or(|hours| hours == 0 || now > from.plus_hours(hours)));
                     let done = milkings.iter().filter(|milked| **milked > from && **milked < now).count();
                     prop_assert!(dose.milk_milkings.is_none_or(|count| i64::try_from(done).unwrap() >= count));
                 }

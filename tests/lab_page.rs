@@ -104,6 +104,18 @@ async fn a_bottle_is_drawn_by_whoever_draws_it() {
     assert_eq!(farm.list("samples").await.len(), 2);
 }
 
+/// Source: arithmetic; a count says nothing until it is known in how much it was counted.
+#[tokio::test]
+async fn a_count_without_a_unit_is_asked_about() {
+    let farm = bottled("").await;
+    let page = farm.submit(Owner, PAPER, &line("thermoduric count", "90", "")).await;
+    page.came_with(422).says("Counted in what? Labs usually give it per mL.").says("I meant per mL");
+    let meant = [line("thermoduric count", "90", "").as_slice(), &[("instead", "unit.0=per mL")]].concat();
+    farm.submit(Owner, PAPER, &meant).await.came_with(303);
+    assert_eq!(farm.list("results").await[0].cell(kind_of("results"), "unit").text(), "per mL");
+    farm.submit(Owner, PAPER, &line("butterfat", "4.1", "")).await.came_with(303);
+}
+
 #[tokio::test]
 async fn a_whole_paper_is_kept_in_one_act_and_once() {
     let farm = bottled("plate count, coliforms, somatic cells, Salmonella").await;

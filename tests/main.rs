@@ -1,6 +1,10 @@
 //! Every test that goes through the front door, a file for each subject.
 
 #[cfg(test)]
+mod around;
+#[cfg(test)]
+mod asked;
+#[cfg(test)]
 mod backup;
 #[cfg(test)]
 mod browser;
@@ -72,6 +76,8 @@ mod places_compared;
 mod retests;
 #[cfg(test)]
 mod rooms;
+#[cfg(test)]
+mod rule_slips;
 #[cfg(test)]
 mod rules_page;
 #[cfg(test)]

@@ -245,7 +245,7 @@ async fn days_to_come_and_cells_that_contradict_each_other_are_refused() {
         ("life_years", "10"),
         ("milk_share", "100"),
     ];
-    farm.submit(Owner, "/records/gear", &gear).await.came_with(422).says("before 2026-05-01").says("cannot be worth more");
+    farm.submit(Owner, "/records/gear", &gear).await.came_with(422).says("before Fri 1 May 2026").says("cannot be worth more");
     farm.visit(Owner, "/records/complaints/new").await.says("M05 Tamsin Oakhurst-Bly");
 }
 

@@ -3,12 +3,13 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{lots, records, verdict},
+    store::{ice_checks, lots, records, verdict},
     trade::{
         chill::Reading,
         kinds::kind,
         records::{Cell, Remark, Shape, read},
         slips,
+        thermometers::doubt,
         verdict::{Facts, judge},
         when::Moment,
     },
@@ -57,6 +58,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         .first()
         .map_or("", |reading| reading.cell(kind("chill").unwrap_or(&crate::trade::kinds::KINDS[0]), "thermometer").text())
         .to_owned();
+    let checks = ice_checks(&mut db).await?;
     drop(db);
     let opened = typed.get("entry").is_empty();
     let mut typed = typed.clone();
@@ -65,6 +67,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         let lot = if typed.get("lot").is_empty() { newest } else { typed.get("lot").to_owned() };
         typed = typed.with("at", here.zone().for_field(here.now)).with("thermometer", thermometer).with("lot", lot);
     }
+    let doubt = doubt(&checks, typed.get("thermometer"), here.now, here.zone()).unwrap_or_default();
     let scale = here.farm.ways.scale.to_string();
     let field = |name, label, shape| Field::named(name, label, shape, &typed, &remarks);
     Ok(New {
@@ -76,7 +79,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         more: vec![
             field("at", "Read at", Shape::Moment),
             field("bath", "Bath", Shape::Heat).in_unit(scale).optional(true),
-            field("thermometer", "Thermometer", Shape::Words(40)).optional(true),
+            field("thermometer", "Thermometer", Shape::Words(40)).optional(true).hinted(doubt),
         ],
         remarks,
     })

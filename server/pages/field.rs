@@ -32,6 +32,8 @@ pub struct Field {
     pub tare: String,
     /// Whether it may stay empty.
     pub optional: bool,
+    /// Whether a question about it was answered already, so that the answer goes along when the next one is asked.
+    pub answered: bool,
     shape: Shape,
     tiles: bool,
 }
@@ -80,6 +82,7 @@ impl Field {
             milk: String::new(),
             tare: String::new(),
             optional: false,
+            answered: typed.all("sure").any(|sure| sure == name),
             shape,
             tiles,
         }
@@ -180,6 +183,13 @@ impl Field {
             _ => "text",
         }
     }
+}
+
+/// A form with its own cells first: a set of rules says how sure it is under the name that answers to questions go by too.
+#[must_use]
+pub fn told_apart(kind: &Kind, Fields(mut typed): Fields) -> Fields {
+    typed.sort_by_key(|(name, value)| name == "sure" && kind.place_of(value).is_some());
+    Fields(typed)
 }
 
 /// Every field of a kind; keys are chosen from what there is.

@@ -47,7 +47,7 @@ use crate::{
 use axum::{
     Router,
     extract::{FromRequestParts, Request, State},
-    http::{HeaderValue, header, request::Parts},
+    http::{HeaderValue, Method, header, request::Parts},
     middleware::{Next, from_fn_with_state},
     response::{IntoResponse, Redirect, Response},
     routing::get,
@@ -87,6 +87,8 @@ pub struct Here {
     pub farm: farm::Farm,
     /// What time it is, fixed once for the whole request.
     pub now: Moment,
+    /// Whether they sent a form. A page drawn in answer to one, and not gone on from, says what was not kept yet.
+    pub sent: bool,
 }
 
 impl Here {
@@ -104,7 +106,10 @@ impl FromRequestParts<App> for Here {
         let visitor = parts.extensions.get::<Visitor>().cloned().unwrap_or_else(Visitor::stranger);
         let found = async { farm::current(&mut *app.ledger.read().await?).await };
         match found.await {
-            Ok(Some(farm)) => Ok(Here { app: app.clone(), visitor, farm, now: app.clock.now() }),
+            Ok(Some(farm)) => {
+                let sent = parts.method == Method::POST;
+                Ok(Here { app: app.clone(), visitor, farm, now: app.clock.now(), sent })
+            }
             Ok(None) => Err(Redirect::to("/setup").into_response()),
             Err(failure) => Err(Trouble::from(failure).into_response()),
         }
@@ -199,6 +204,8 @@ impl Frame {
         let since = Moment::seconds(here.now.in_seconds() - UNDO_SECONDS);
         let undo = journal::undoable(&mut db, &here.visitor.name, since)
             .await?
+            // “Kept” above a form that was not kept would be read as that form's.
+            .filter(|_| !here.sent)
             .map(|(act, at)| Undo { act, seconds: UNDO_SECONDS - (here.now.in_seconds() - at.in_seconds()) });
         Ok(Frame {
             title: title.into(),

@@ -1,10 +1,11 @@
 //! Writing down, looking at and correcting one record of any kind, with its whole history; and the ten-second undo.
 
+mod asked;
 mod told;
 
 use super::{
     App, Frame, Here,
-    field::{Field, fields_of},
+    field::{Field, fields_of, told_apart},
     remarks_of,
 };
 use crate::{
@@ -13,7 +14,6 @@ use crate::{
         capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
-        slips,
     },
     web::{
         answer::{Answer, Trouble, again, is_inside, onward, page},
@@ -23,6 +23,7 @@ use crate::{
     },
 };
 use askama::Template;
+use asked::asked;
 use axum::extract::{Path, Query};
 use told::{Earlier, as_typed, choices, history, late, names, plural, shown};
 
@@ -159,7 +160,7 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
             kind.one
         )));
     }
-    let kept = match read_new(&here, kind, &typed) {
+    let kept = match read_new(&here, kind, &typed).await? {
         Ok(cells) => keep(&here, kind, typed.get("entry"), cells).await?,
         Err(remarks) => Err(remarks),
     };
@@ -170,17 +171,20 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
 }
 
 /// A new record's cells, or everything that is to be said about them.
-fn read_new(here: &Here, kind: &Kind, typed: &Fields) -> Result<Vec<Cell>, Vec<Remark>> {
-    let cells = read(kind, |column| typed.get(column).to_owned(), here.farm.ways)?;
-    let remarks = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
+async fn read_new(here: &Here, kind: &'static Kind, typed: &Fields) -> Result<Result<Vec<Cell>, Vec<Remark>>, Trouble> {
+    let cells = match read(kind, |column| typed.get(column).to_owned(), here.farm.ways) {
+        Ok(cells) => cells,
+        Err(remarks) => return Ok(Err(remarks)),
+    };
+    let remarks = asked(here, kind, &cells, typed, None).await?;
     if !remarks.is_empty() {
-        return Err(remarks);
+        return Ok(Err(remarks));
     }
     if typed.get("sort") == "joined the can" {
         let says = "Joining the can is written on her own page, under Herd: it looks at her clocks first.";
-        return Err(vec![Remark::fault("sort", says)]);
+        return Ok(Err(vec![Remark::fault("sort", says)]));
     }
-    Ok(cells)
+    Ok(Ok(cells))
 }
 
 fn back_or(back: &str, otherwise: String) -> String {
@@ -250,6 +254,7 @@ async fn show(here: Here, Path((name, number)): Path<(String, i64)>) -> Answer {
 
 async fn correct(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(typed): Sealed) -> Answer {
     let (kind, record) = found(&here, &name, number).await?;
+    let typed = told_apart(kind, typed);
     match corrected(&here, kind, &record, &typed).await? {
         remarks if remarks.is_empty() => onward(&format!("/records/{name}/{number}")),
         remarks => again(&view_show(&here, kind, record, Some(&typed), remarks).await?),
@@ -258,7 +263,7 @@ async fn correct(here: Here, Path((name, number)): Path<(String, i64)>, Sealed(t
 
 async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
     let own = as_typed(&mut *here.app.ledger.read().await?, here, kind, record).await?;
-    let cells = match read_again(here, kind, record.version, typed, &own) {
+    let cells = match read_again(here, kind, record, typed, &own).await? {
         Ok(cells) => cells,
         Err(remarks) => return Ok(remarks),
     };
@@ -271,22 +276,28 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
 }
 
 /// A corrected record's cells, or everything that is to be said about them. What is frozen stays as it was.
-fn read_again(here: &Here, kind: &Kind, version: i64, typed: &Fields, own: &Fields) -> Result<Vec<Cell>, Vec<Remark>> {
+async fn read_again(
+    here: &Here,
+    kind: &'static Kind,
+    record: &Record,
+    typed: &Fields,
+    own: &Fields,
+) -> Result<Result<Vec<Cell>, Vec<Remark>>, Trouble> {
     let mut remarks = Vec::new();
     if !is_reason(typed.get("why")) {
         remarks.push(Remark::fault("why", "Say in a few words why it is corrected. Both versions are kept."));
     }
-    if typed.get("version") != version.to_string() {
+    if typed.get("version") != record.version.to_string() {
         remarks.push(Remark::fault("why", "Somebody corrected this record in the meantime. Look at it again before you change it."));
     }
     let word = |column: &str| if kind.is_frozen(column) { own.get(column) } else { typed.get(column) }.to_owned();
     let cells = match read(kind, word, here.farm.ways) {
         Ok(cells) if remarks.is_empty() => cells,
-        Ok(_) => return Err(remarks),
-        Err(more) => return Err(more.into_iter().chain(remarks).collect()),
+        Ok(_) => return Ok(Err(remarks)),
+        Err(more) => return Ok(Err(more.into_iter().chain(remarks).collect())),
     };
-    let slipped = slips::unanswered(slips::remarks(kind, &cells, here.farm.ways, here.now), |field| typed.is_sure(field));
-    if slipped.is_empty() { Ok(cells) } else { Err(slipped) }
+    let asked = asked(here, kind, &cells, typed, Some(record.number)).await?;
+    Ok(if asked.is_empty() { Ok(cells) } else { Err(asked) })
 }
 
 /// Whether somebody said why, in a few words.

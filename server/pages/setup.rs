@@ -7,7 +7,9 @@ use crate::{
         followed,
         measure::Scale,
         records::{Cell, Remark, Shape, Ways, read},
+        rule_slips,
         rules::{self, RuleSet},
+        slips,
         when::{Moment, Zone, day_shown},
     },
     web::{
@@ -42,6 +44,8 @@ struct Show {
     fields: Vec<Field>,
     remarks: Vec<Remark>,
     door: String,
+    /// Questions that were answered already.
+    sure: Vec<String>,
     /// The password once more, when only a question is left, so that one tap answers it; empty otherwise.
     password: String,
 }
@@ -101,7 +105,7 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
     let owner = Field::named("owner", "Your name", Shape::Words(60), typed, &remarks);
     if let Some(farm) = taken_in(app).await? {
         let frame = Frame::outside(app, &farm.name, "Who owns this ledger?");
-        return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token(), password: String::new() });
+        return Ok(Show { frame, fields: vec![owner], remarks, door: secret::token(), sure: Vec::new(), password: String::new() });
     }
     let (places, zones) = (places_to_choose()?, ZONES.map(|zone| (zone.to_owned(), zone.replace('_', " "))).to_vec());
     let field = |name, label, shape| Field::named(name, label, shape, typed, &remarks);
@@ -117,7 +121,9 @@ async fn view(app: &App, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, T
     ];
     let asks_only = !remarks.is_empty() && remarks.iter().all(|remark| remark.question.is_some());
     let password = if asks_only { typed.get("password").to_owned() } else { String::new() };
-    Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token(), password })
+    // With anything else left to put right, another set may be chosen, and an answer about this one must not count for that.
+    let sure = if asks_only { typed.all("sure").map(str::to_owned).collect() } else { Vec::new() };
+    Ok(Show { frame: Frame::outside(app, "Tallypail", "Set up the farm"), fields, remarks, door: secret::token(), sure, password })
 }
 
 fn with_door(app: &App, show: &Show, mut response: Response) -> Answer {
@@ -182,14 +188,18 @@ fn read_all(app: &App, typed: &Fields, only_owner: bool) -> Result<First, Vec<Re
 /// The field of the question about a place whose chilling nobody here has read.
 const CHILLING: &str = "chilling";
 
-/// Asks before a set without chill steps is taken: under it no lot can be told cold in time.
+/// Asks before a set without chill steps is taken, under which no lot can be told cold in time, and before one by which no
+/// milk goes out.
 fn asked(set: &RuleSet, typed: &Fields, cells: Vec<Cell>) -> Result<Vec<Cell>, Vec<Remark>> {
-    if !set.steps.0.is_empty() || typed.is_sure(CHILLING) {
-        return Ok(cells);
-    }
+    let mut asked: Vec<Remark> =
+        rule_slips::barred(&set.title, &set.channels).map(|says| Remark::question("rules", says, None)).into_iter().collect();
     let says = "How fast milk must be cold is not known for this place: every lot will say Can't tell until you write it in. \
                 Take it all the same, or start from the careful rules?";
-    Err(vec![Remark::question(CHILLING, says, None)])
+    if set.steps.0.is_empty() {
+        asked.push(Remark::question(CHILLING, says, None));
+    }
+    let asked = slips::unanswered(asked, |field| typed.is_sure(field));
+    if asked.is_empty() { Ok(cells) } else { Err(asked) }
 }
 
 /// The owner's name and password, with what is wrong with them.

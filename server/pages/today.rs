@@ -9,7 +9,9 @@ use crate::{
         calendar::{list as due, weak},
         caps::{self, watch},
         cows::{Judged, Known, judge_all},
+        limits::Limits,
         rests::worse_ways,
+        surroundings::Around,
         today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
         verdict::judge,
         when::Moment,
@@ -134,8 +136,21 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
         vessels: today::vessels(&mut *db, now).await?,
         counted: today::last_count(&mut *db, now).await?,
         thermometers: thermometers(&mut *db, here, &numbers).await?,
+        around: around(&mut *db, here).await?,
         owners: if here.visitor.is_owner() { Some(owners(&mut *db, here).await?) } else { None },
     })
+}
+
+/// What the lab found in water and on surfaces, each with the limits of the day it was drawn.
+async fn around(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Around>, Trouble> {
+    let found = today::around(&mut *db, here.now).await?;
+    let book = farm::rule_book(db).await?;
+    let limits = |drawn: Moment| {
+        let rules = book.on(here.zone().day(drawn));
+        [rules.base].into_iter().chain(rules.beside).flat_map(|own| own.limits.0).collect()
+    };
+    let known = found.into_iter().filter(|(_, result)| result.is_known(here.zone(), here.now));
+    Ok(known.map(|(place, result)| Around { limits: Limits(limits(result.drawn)), place, result }).collect())
 }
 
 type Cows = (Vec<(String, Judged)>, Vec<(String, String, String)>);

@@ -1,7 +1,11 @@
 //! What only the first page asks: vessels, the last count, and the dates of the rules and of the ledger itself.
 
-use super::Failure;
+use super::{
+    Failure,
+    results::{BACK_DAYS, WIDTH, asking, result},
+};
 use crate::trade::{
+    lab::LabResult,
     today::{Vessel, WatchedRules},
     when::{Day, Moment, parse_day},
 };
@@ -87,6 +91,26 @@ pub async fn rules(db: &mut SqliteConnection, day: Day) -> Result<Option<Watched
     let asked = "SELECT number, place, check_by FROM rules WHERE since <= ? ORDER BY since DESC, number DESC LIMIT 1";
     let row: Option<(i64, String, Option<String>)> = sqlx::query_as(asked).bind(day.to_string()).fetch_optional(db).await?;
     Ok(row.map(|(number, place, by)| WatchedRules { number, place, check_by: by.and_then(|by| parse_day(&by).ok()) }))
+}
+
+/// What the lab found in water and on surfaces, oldest first: the tap or the surface, and the result.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn around(db: &mut SqliteConnection, now: Moment) -> Result<Vec<(String, LabResult)>, Failure> {
+    let ending = "WHERE s.subject IN ('water', 'swab') AND s.drawn BETWEEN ? AND ? ORDER BY s.drawn, r.number";
+    let rows = sqlx::query(asking(", coalesce(s.place, '')", ending))
+        .bind(now.plus_hours(-BACK_DAYS * 24).in_seconds())
+        .bind(now.in_seconds())
+        .fetch_all(db)
+        .await?;
+    let mut around = Vec::with_capacity(rows.len());
+    for row in &rows {
+        if let Ok(read) = result(row)? {
+            around.push((row.try_get(WIDTH)?, read));
+        }
+    }
+    Ok(around)
 }
 
 /// How many people call on this weekday and have not taken anything yet since the day began.

@@ -293,6 +293,13 @@ impl Analyte {
         }
     }
 
+    /// That it was found, as the start of a sentence: `Salmonella was found`, `Pathogens were found`.
+    #[must_use]
+    pub fn was_found(&self) -> String {
+        let several = matches!(self.name(), PATHOGENS | COLIFORMS | WATER_COLIFORMS | SOMATIC_CELLS | SOLIDS);
+        format!("{} {} found", self.spoken(), if several { "were" } else { "was" })
+    }
+
     /// The name as the start of a sentence: `Plate count`.
     #[must_use]
     pub fn spoken(&self) -> String {
@@ -328,6 +335,19 @@ mod tests {
         }
         assert!(KNOWN.iter().all(|name| Analyte::parse(name).name() == *name));
         assert!(ALSO.iter().all(|(also, name)| *also == also.to_lowercase() && KNOWN.contains(name) && !KNOWN.contains(also)));
+    }
+
+    #[test]
+    fn several_were_found_and_one_was() {
+        for (name, says) in [
+            ("pathogens", "Pathogens were found"),
+            ("coliforms", "Coliforms were found"),
+            ("Salmonella", "Salmonella was found"),
+            ("Staph aureus", "Staphylococcus aureus was found"),
+            ("drug residue", "Drug residue was found"),
+        ] {
+            assert_eq!(Analyte::parse(name).was_found(), says);
+        }
     }
 
     #[test]

@@ -105,7 +105,8 @@ impl Clock {
     fn left(&self, milkings: &[Moment], at: Moment) -> Option<Left> {
         let done = milkings.iter().filter(|milked| **milked > self.from && **milked < at).count();
         let milkings = (self.milkings.unwrap_or(0) - i64::try_from(done).unwrap_or(i64::MAX)).max(0);
-        let last = self.last_hour().filter(|last| at <= *last);
+        // A label that names no hours at all keeps nothing out, not even the milk of that hour.
+        let last = self.last_hour().filter(|last| at <= *last && *last > self.from);
         let minutes = last.map_or(0, |last| last.minutes_since(at));
         (last.is_some() || milkings > 0).then_some(Left { at: last, minutes, milkings })
     }

@@ -188,7 +188,7 @@ impl Reason {
         match self {
             Reason::Held(why) if why.is_empty() => "Her milk was stopped by hand.".to_owned(),
             Reason::Held(why) => format!("Her milk was stopped by hand: {}.", why.trim_end_matches('.')),
-            Reason::Found(analyte, drawn) => format!("{} was found in her bottle drawn {}.", analyte.spoken(), day_shown(*drawn)),
+            Reason::Found(analyte, drawn) => format!("{} in her bottle drawn {}.", analyte.was_found(), day_shown(*drawn)),
             Reason::AskTheVet(why) | Reason::UntilCalving(why) | Reason::NoFreshRule(why) => why.clone(),
             Reason::NearCalving(due, from) => {
                 format!("She is due {}, and her milk is kept back from {}.", day_shown(*due), day_shown(*from))

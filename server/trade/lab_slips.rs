@@ -103,9 +103,11 @@ fn unit_remark(line: &Line, limits: &[&Limit]) -> Option<Remark> {
             return Some(Remark::fault(&field, says));
         }
         let portion = own.clone().find_map(|limit| if let Amount::NoneFound(Some(ml)) = limit.amount { Some(ml) } else { None });
-        let ml = portion.filter(|_| line.figure == Figure::NoneFound)?;
-        let says = format!("In how much did the lab look? The law looks in {ml} mL, and a result that does not say cannot show it.");
-        return Some(Remark::question(&field, says, Some(Unit::InMl(ml).to_string())));
+        if let Some(ml) = portion.filter(|_| line.figure == Figure::NoneFound) {
+            let says = format!("In how much did the lab look? The law looks in {ml} mL, and a result that does not say cannot show it.");
+            return Some(Remark::question(&field, says, Some(Unit::InMl(ml).to_string())));
+        }
+        return counted_in(line, &field);
     }
     match (Unit::parse(&line.unit), line.analyte.usual_unit()) {
         (Err(fault), _) if own.clone().any(|limit| limit.amount.figure().is_some()) => Some(Remark::fault(&field, fault)),
@@ -116,6 +118,13 @@ fn unit_remark(line: &Line, limits: &[&Limit]) -> Option<Remark> {
         }
         _ => None,
     }
+}
+
+/// A count without a unit, under a name that is always counted: no limit asks for it yet, and one may later.
+fn counted_in(line: &Line, field: &str) -> Option<Remark> {
+    let usual = line.analyte.usual_unit().filter(|unit| unit.in_a_millilitre().is_some())?;
+    line.figure.bare()?;
+    Some(Remark::question(field, format!("Counted in what? Labs usually give it {usual}."), Some(usual.to_string())))
 }
 
 /// Only a temperature is ever below nothing.
@@ -226,6 +235,9 @@ mod tests {
         assert_eq!(said(line("plate count", "1,900", ""), &[], &[]), [("unit.0".to_owned(), false, None)]);
         assert_eq!(said(line("plate count", "1,900", "jars"), &[], &[]), [("unit.0".to_owned(), false, None)]);
         assert_eq!(said(line("butterfat", "4.1", ""), &[], &[]), [], "no limit needs its unit");
+        assert_eq!(said(line("somatic cells", "220,000", ""), &[], &[]), meant("per mL"), "a count that no limit is about");
+        assert_eq!(said(line("water coliforms", "<1", ""), &[], &[]), meant("per 100 mL"));
+        assert_eq!(said(line("coliforms", "none detected", ""), &[], &[]), [], "what was not there was counted in nothing");
     }
 
     /// Source: FDA Bacteriological Analytical Manual, chapter 3: these plates make 25,000 per mL.

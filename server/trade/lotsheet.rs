@@ -8,7 +8,7 @@ use super::{
     figures::{Holds, Part, Sheet, Table},
     jars::Jars,
     lab::LabResult,
-    rests::{Rest, Wrote, of_its_cows},
+    rests::{self, Rest, Wrote, of_its_cows},
     verdict::{Facts, Verdict},
     when::{Moment, Zone},
 };
@@ -181,6 +181,12 @@ impl LotFile {
     #[must_use]
     pub fn told(&self) -> String {
         self.rests.first().map_or_else(|| self.verdict.reason(), |own| own.reason.clone())
+    }
+
+    /// The next thing to do with the jars that are left, as the page says it.
+    #[must_use]
+    pub fn next(&self) -> String {
+        rests::next(&self.verdict, self.jars.by_the_book().is_none())
     }
 
     /// The verdict in one sentence, with the next step.

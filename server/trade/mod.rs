@@ -70,6 +70,9 @@ pub mod notices;
 /// The ways milk leaves the farm.
 pub mod channels;
 
+/// Which word of a line of rules could not be read.
+pub mod misread;
+
 /// What is known of the rules of each place.
 pub mod rules;
 
@@ -111,6 +114,12 @@ pub mod kinds;
 
 /// Slips to ask about before a record is kept.
 pub mod slips;
+
+/// Slips that show only beside what is written already.
+pub mod beside;
+
+/// Slips in a set of rules, beside the set before it.
+pub mod rule_slips;
 
 /// Slips on a lab's paper.
 pub mod lab_slips;
@@ -186,6 +195,9 @@ pub mod calendar;
 
 /// One line of the first page.
 pub mod matters;
+
+/// Bottles of water and swabs in which something was found.
+pub mod surroundings;
 
 /// What only the owner's list looks at.
 pub mod owners;

@@ -293,6 +293,16 @@ fn as_written(result: &LabResult, wrote: &Wrote, zone: Zone) -> String {
     format!("{}: {figure}, drawn {}, reported {}.", result.analyte, zone.in_full(result.drawn), day_shown(result.reported))
 }
 
+/// The next thing to do with a lot, as a page says it. Of one of which nothing is left nobody can keep a jar cold or read one.
+#[must_use]
+pub fn next(verdict: &Verdict, nothing_left: bool) -> String {
+    let about_jars = verdict.word() == Word::CanGo || matches!(verdict.findings.first(), Some(Finding::Chill(_)));
+    if nothing_left && about_jars && verdict.word() != Word::KeepBack {
+        return "Nothing is left of it.".to_owned();
+    }
+    format!("Next: {}", verdict.next())
+}
+
 /// The figure to the letter.
 fn figure(result: &LabResult, wrote: &Wrote) -> String {
     let unit = result.unit.map_or_else(String::new, |unit| format!(" {unit}"));

@@ -6,7 +6,7 @@ use super::{
     kinds::Kind,
     measure::{Scale, Temperature},
     records::{Cell, Remark, Shape, Ways},
-    when::{Moment, parse_day},
+    when::{Moment, Zone, day_shown, parse_day},
 };
 
 /// Minutes a clock on a wall or a phone may run ahead of the program's.
@@ -40,6 +40,7 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
         }
     }
     remarks.extend(against_each_other(kind, cells));
+    remarks.extend(against_the_day(kind, cells, ways.zone, now));
     let moment = |name: &str| kind.cell(cells, name).moment();
     if let (Some(started), Some(ended)) = (moment("started"), moment("ended")) {
         if ended < started {
@@ -61,7 +62,7 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
     let mut remarks = Vec::new();
     for (first, then) in [("covers_from", "covers_to"), ("bought", "gone"), ("since", "until")] {
         if !said(first).is_empty() && !said(then).is_empty() && said(then) < said(first) {
-            remarks.push(Remark::fault(then, format!("This is before {}. Look at both days.", said(first))));
+            remarks.push(Remark::fault(then, format!("This is before {}. Look at both days.", in_words(said(first)))));
         }
     }
     if kind.name == "gear" {
@@ -84,10 +85,63 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
     if kind.name == "renewals" && !said("until").is_empty() && said("until") < said("done") {
         remarks.push(Remark::fault("until", "It cannot run out before it was done. Look at both days."));
     }
+    if kind.name == "treatments" {
+        remarks.extend(nothing_kept_out(whole("milk_hours"), whole("milk_milkings")));
+    }
+    if kind.name == "rules" && whole("resample_within").is_some_and(|within| whole("resample_after").is_some_and(|after| after > within)) {
+        remarks.push(Remark::fault(
+            "resample_within",
+            "This ends before it begins: the last day for the fresh sample cannot come before the first. Look at both.",
+        ));
+    }
     if kind.name == "tickets" && said("sort") != "calf sold" && whole("amount").is_some_and(|amount| amount < 0) {
         remarks.push(Remark::question("amount", "Money back? Keep it if this is a refund, or take the minus away.", None));
     }
     remarks
+}
+
+/// A label may name no time at all, and then her milk goes into the can at once; so the nought is asked about. A blank is
+/// never read as one.
+fn nothing_kept_out(hours: Option<i64>, milkings: Option<i64>) -> Option<Remark> {
+    let ask = |field: &str, what: &str| {
+        let says = format!("0 {what} means her milk goes straight into the can. Does the label say so?");
+        Some(Remark::question(field, says, None))
+    };
+    match (hours, milkings) {
+        (Some(0), None | Some(0)) => ask("milk_hours", "hours"),
+        (None, Some(0)) => ask("milk_milkings", "milkings"),
+        _ => None,
+    }
+}
+
+/// What looks odd beside the day it is, or beside the day it came.
+fn against_the_day(kind: &Kind, cells: &[Cell], zone: Zone, now: Moment) -> Option<Remark> {
+    let day = |name: &str| parse_day(kind.cell(cells, name).text()).ok();
+    let today = zone.day(now);
+    match kind.name {
+        "renewals" => {
+            let until = day("until").filter(|until| *until < today && day("done").is_some_and(|done| done <= *until))?;
+            let says = format!("It ran out on {}. Is that the day on the paper, or a slip?", day_shown(until));
+            Some(Remark::question("until", says, None))
+        }
+        "rules" => {
+            let by = day("check_by").filter(|by| *by < today)?;
+            let says = format!("{} is over: from today on you would be told to look these rules up. Is that the day?", day_shown(by));
+            Some(Remark::question("check_by", says, None))
+        }
+        "notices" => {
+            let came = zone.day(kind.cell(cells, "at").moment()?);
+            let due = day("due").filter(|due| *due < came)?;
+            let says = format!("{} is before it came, on {}. Keep it only if the letter was that late.", day_shown(due), day_shown(came));
+            Some(Remark::question("due", says, None))
+        }
+        _ => None,
+    }
+}
+
+/// A day as people read it; whatever is no day, as it was typed.
+fn in_words(day: &str) -> String {
+    parse_day(day).map_or_else(|_| day.to_owned(), day_shown)
 }
 
 /// Asks about a figure that looks like the other scale: 4 in a °F farm, 39 in a °C farm.

@@ -90,7 +90,7 @@ pub enum Clock {
 
 impl Clock {
     /// The clocks a deadline can be counted from, with their words.
-    const WORDS: [(Clock, &'static str); 4] = [
+    pub(super) const WORDS: [(Clock, &'static str); 4] = [
         (Clock::FirstMilkingStart, "first milking start"),
         (Clock::MilkingStart, "milking start"),
         (Clock::MilkingEnd, "milking end"),

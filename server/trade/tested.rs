@@ -247,7 +247,7 @@ impl Tested {
     pub fn reason(&self) -> String {
         match self {
             Tested::Found { analyte, in_what, drawn } => {
-                format!("{} was found in {in_what}, in the bottle drawn {}.", analyte.spoken(), day_shown(*drawn))
+                format!("{} in {in_what}, in the bottle drawn {}.", analyte.was_found(), day_shown(*drawn))
             }
             Tested::Own { says, calls_for, .. } => {
                 let next = calls_for.as_ref().map_or_else(String::new, |next| format!(" So high a figure calls for a test for {next}."));

@@ -6,8 +6,9 @@
 use super::{
     coldness::off_shown,
     measure::{Scale, Temperature},
-    when::Moment,
+    when::{Moment, Zone, day_shown},
 };
+use chrono::Months;
 
 /// The temperature of ice melting in water.
 const ICE_WATER: Temperature = Temperature::celsius(0);
@@ -48,6 +49,25 @@ impl IceCheck {
             0 => format!("{name} shows {reading} in ice water, as it should."),
             1.. => format!("{name} shows {reading} in ice water: {off} too much."),
             _ => format!("{name} shows {reading} in ice water: {off} too little."),
+        }
+    }
+}
+
+/// What to say beside a thermometer before it is read: its last check was off by more than 2 °F, is over a month old, or is
+/// not written down. Nothing of one that was checked lately and showed true.
+#[must_use]
+pub fn doubt(checks: &[IceCheck], thermometer: &str, now: Moment, zone: Zone) -> Option<String> {
+    let name = thermometer.trim();
+    let own = checks.iter().filter(|check| check.at <= now && plain(&check.thermometer) == plain(name));
+    match own.max_by_key(|check| check.at) {
+        _ if name.is_empty() => None,
+        None => Some(format!("No check of {name} in ice water is written down.")),
+        Some(last) if !last.is_good() => Some(format!("{} What it reads is weak: take another, or check it again first.", last.sentence())),
+        Some(last) => {
+            let next = zone.day(last.at).checked_add_months(Months::new(1))?;
+            (next < zone.day(now)).then(|| {
+                format!("{name} was last checked in ice water on {}; every month is common practice.", day_shown(zone.day(last.at)))
+            })
         }
     }
 }

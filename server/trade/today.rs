@@ -16,6 +16,7 @@ use super::{
     measure::Temperature,
     owners::lines,
     steps::Stage,
+    surroundings::{self, Around},
     tested::Tested,
     verdict::{Finding, Verdict, Word},
     when::{Day, Moment, Zone, day_shown, span_shown},
@@ -92,6 +93,8 @@ pub struct Facts {
     pub counted: Option<Moment>,
     /// The thermometers in use.
     pub thermometers: Vec<InUse>,
+    /// What the lab found in water and on surfaces.
+    pub around: Vec<Around>,
     /// What only the owner sees.
     pub owners: Option<Owners>,
 }
@@ -102,6 +105,7 @@ pub fn list(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
     let mut matters = held(facts, zone);
     matters.extend(verdicts(facts, zone));
     matters.extend(cows(facts));
+    matters.extend(surroundings::matters(&facts.around, zone));
     matters.extend(chill(facts, zone));
     matters.extend(balances(facts, zone));
     matters.extend(count(facts, now, zone));

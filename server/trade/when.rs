@@ -193,6 +193,26 @@ pub fn day_shown(day: Day) -> String {
     day.format("%a %-d %b %Y").to_string()
 }
 
+/// Words with every day in them as people read it: `followed from 2026-01-02` becomes `followed from Fri 2 Jan 2026`. What is
+/// frozen into a paper keeps its days as they stand; this is for pages.
+#[must_use]
+pub fn days_in_words(text: &str) -> String {
+    let (mut said, mut rest) = (String::new(), text);
+    let is_apart = |c: Option<char>| c.is_none_or(|c| !c.is_alphanumeric() && c != '-');
+    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
+        let (before, from) = rest.split_at(start);
+        said.push_str(before);
+        let end = from.find(|c: char| !c.is_ascii_digit() && c != '-').unwrap_or(from.len());
+        let (word, after) = from.split_at(end);
+        match parse_day(word).ok().filter(|_| word.len() == 10 && is_apart(said.chars().last()) && is_apart(after.chars().next())) {
+            Some(day) => said.push_str(&day_shown(day)),
+            None => said.push_str(word),
+        }
+        rest = after;
+    }
+    said + rest
+}
+
 /// A length of time as people say it: `45 min`, `2 h`, `2 h 5 min`, `3 days`.
 #[must_use]
 pub fn span_shown(minutes: i64) -> String {
@@ -207,6 +227,19 @@ pub fn span_shown(minutes: i64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn days_in_a_sentence_are_said_as_days() {
+        for (text, said) in [
+            ("Ours (not law), followed from 2026-01-02", "Ours (not law), followed from Fri 2 Jan 2026"),
+            ("2026-05-14 AM. 14 lb", "Thu 14 May 2026 AM. 14 lb"),
+            ("from 2026-05-14 to 2026-05-20.", "from Thu 14 May 2026 to Wed 20 May 2026."),
+            ("2026-05-14T06:20, 26-05-14, 2026-13-40, RCS-2026-05-14", "2026-05-14T06:20, 26-05-14, 2026-13-40, RCS-2026-05-14"),
+            ("°F é 🥛", "°F é 🥛"),
+        ] {
+            assert_eq!(days_in_words(text), said);
+        }
+    }
 
     /// Source: IANA time zone database; New York went to summer time on 8 March 2026 at 02:00.
     #[test]

@@ -3,7 +3,9 @@
 use super::{App, Frame, Here, found, in_address, keep, kind_of};
 use crate::{
     pages::field::Field,
+    store::{herd, records},
     trade::{
+        beside::{self, Cow},
         capital,
         kinds::STRIP_SCORES,
         records::{Cell, Remark, Shape, read},
@@ -68,6 +70,8 @@ async fn new(here: Here, Path(name): Path<String>) -> Answer {
 async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {
     let (cow, _, _) = found(&here, &name).await?;
     let (tests, mut remarks) = scored(&here, &cow.known.name, &typed)?;
+    remarks.extend(beside_the_others(&here, &cow, &tests, &typed).await?);
+    let mut remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     if remarks.is_empty() {
         remarks = keep(&here, typed.get("entry"), tests).await?;
     }
@@ -75,6 +79,30 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
         return onward(&format!("/herd/{}", in_address(&cow.known.name)));
     }
     again(&view(&here, &name, &typed, remarks).await?)
+}
+
+/// What is asked beside the tests written already: a quarter tested twice in one minute, and more quarters than she is milked
+/// on. Each question stands on the field of its quarter. The same form sent twice is not asked about itself.
+async fn beside_the_others(here: &Here, cow: &herd::Cow, tests: &Tests, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
+    let kind = kind_of("strip_tests")?;
+    let mut db = here.app.ledger.read().await?;
+    if records::by_entry(&mut db, kind, typed.get("entry")).await?.is_some() {
+        return Ok(Vec::new());
+    }
+    let all = records::list(&mut db, kind).await?;
+    // The quarters are counted here all at once, and not asked about one by one.
+    let own = Cow { number: cow.number, name: &cow.known.name, quarters: 4 };
+    let mut remarks = Vec::new();
+    for (_, cells) in tests {
+        let field = kind.cell(cells, "quarter").text().replace(' ', "_");
+        remarks.extend(beside::strip_test(kind, cells, own, &all, None).map(|remark| Remark { field, ..remark }));
+    }
+    let milked = usize::try_from(cow.quarters).unwrap_or(4);
+    if let Some((_, cells)) = tests.last().filter(|_| tests.len() > milked) {
+        let says = beside::few_quarters(Cow { quarters: cow.quarters, ..own });
+        remarks.push(Remark::question(&kind.cell(cells, "quarter").text().replace(' ', "_"), says, None));
+    }
+    Ok(remarks)
 }
 
 /// Records to keep, each with its kind's name.

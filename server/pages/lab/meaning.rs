@@ -14,6 +14,7 @@ use crate::{
         jars::Jars,
         known::may_never_be,
         lab::{LabResult, Of},
+        rests::next,
         standing::{self, Rung},
         verdict::{Facts, Verdict, Word, judge},
         when::{Day, day_shown},
@@ -114,7 +115,7 @@ async fn view(db: &mut SqliteConnection, here: &Here, found: Found, bottle: Bott
         touches,
         entry: secret::entry(),
         break_entry: secret::entry(),
-        reason: format!("{} was found in the bottle drawn {}.", found.result.analyte.spoken(), here.zone().shown(found.result.drawn)),
+        reason: format!("{} in the bottle drawn {}.", found.result.analyte.was_found(), here.zone().shown(found.result.drawn)),
         since_break,
         told,
     })
@@ -127,7 +128,7 @@ fn telling(told: &Told, result: &LabResult) -> String {
         other => other.to_string(),
     };
     match told.rank {
-        3 => format!("{} was found in {of}.", result.analyte.spoken()),
+        3 => format!("{} in {of}.", result.analyte.was_found()),
         2 => format!("{} is over a limit of the farm's rules.", result.analyte.spoken()),
         1 => "This result cannot be held against its limit.".to_owned(),
         _ if told.stands.is_empty() => "The farm's rules name no limit for this.".to_owned(),
@@ -175,7 +176,8 @@ async fn lot_now(db: &mut SqliteConnection, here: &Here, number: i64, facts: &Fa
     let unknown = gone.iter().filter(|own| own.person.is_none()).count();
     let jars: Jars = gone.iter().map(|own| own.jars).sum();
     let on_hand = lots::on_hand(&mut *db, here.now).await?.into_iter().find(|own| own.lot.number == number);
-    let left = on_hand.map_or_else(|| "None are left by the book.".to_owned(), |own| format!("Left by the book: {}.", own.by_the_book));
+    let left =
+        on_hand.as_ref().map_or_else(|| "None are left by the book.".to_owned(), |own| format!("Left by the book: {}.", own.by_the_book));
     let many = |count: usize, one: &str, more: &str| format!("{count} {}", if count == 1 { one } else { more });
     let walk_ins = if unknown > 0 { format!(" and {} nobody knows", many(unknown, "walk-in", "walk-ins")) } else { String::new() };
     let to = many(households.len(), "household", "households");
@@ -183,7 +185,7 @@ async fn lot_now(db: &mut SqliteConnection, here: &Here, number: i64, facts: &Fa
         code: facts.code.clone(),
         word: verdict.word(),
         reason: verdict.reason(),
-        next: verdict.next(),
+        next: next(&verdict, on_hand.is_none()),
         is_held: facts.holds.iter().any(|hold| hold.what == "This lot" && hold.stands(here.now)),
         out: if gone.is_empty() {
             format!("None of it was handed out. {left}")

@@ -7,6 +7,7 @@ use crate::{
         capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Shape},
+        when::{day_shown, parse_day},
     },
     web::form::Fields,
 };
@@ -63,6 +64,7 @@ pub(super) async fn shown(
         let says = match (column.shape, cell) {
             (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
             (Shape::Moment, cell) => cell.moment().map(|at| here.zone().in_full(at)).unwrap_or_default(),
+            (Shape::Day, Cell::Text(day)) => parse_day(day).map_or_else(|_| day.clone(), day_shown),
             (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
         };
         facts.push((column.label, says));
@@ -109,7 +111,7 @@ pub(super) fn plural(kind: &Kind) -> String {
 /// How long after it happened a record was written down, when that is half a day or more.
 pub(super) fn late(here: &Here, kind: &'static Kind, record: &Record) -> String {
     let happened = kind.happened.map(|column| record.cell(kind, column)).and_then(|cell| match cell {
-        Cell::Text(day) => crate::trade::when::parse_day(day).ok().map(|day| here.zone().end_of(day)),
+        Cell::Text(day) => parse_day(day).ok().map(|day| here.zone().end_of(day)),
         cell => cell.moment(),
     });
     let minutes = happened.map_or(0, |happened| record.written.minutes_since(happened));

@@ -3,14 +3,16 @@
 use super::{Answer, Frame, Here, Trouble, kind_of, look_again, place_of, sets};
 use crate::{
     pages::{
-        field::{Field, fields_of},
+        field::{Field, fields_of, told_apart},
         remarks_of,
     },
     store::records,
     trade::{
+        channels::Channels,
         followed::{questions, written},
+        limits::Limits,
         records::{Cell, Remark, read},
-        slips,
+        rule_slips, slips,
         when::parse_day,
     },
     web::{
@@ -126,19 +128,12 @@ async fn like(here: &Here, number: &str) -> Result<Fields, Trouble> {
 }
 
 pub(super) async fn create(here: Here, Sealed(typed): Sealed) -> Answer {
-    let typed = told_apart(typed);
+    let typed = told_apart(kind_of("rules")?, typed);
     let kept = match judged(&here, &typed).await? {
         Ok(cells) => keep(&here, typed.get("entry"), cells).await?,
         Err(remarks) => remarks,
     };
     if kept.is_empty() { onward("/rules") } else { again(&view(&here, &typed, kept).await?) }
-}
-
-/// The form with how sure the set is first: the answer to a question goes by the same name, and stands higher on the page.
-fn told_apart(Fields(mut typed): Fields) -> Fields {
-    let answer = |name: &str, value: &str| name == "sure" && PARTS.iter().any(|(_, names)| names.contains(&value));
-    typed.sort_by_key(|(name, value)| answer(name, value));
-    Fields(typed)
 }
 
 /// Reads the form, and asks what there is to ask about it.
@@ -154,6 +149,9 @@ async fn judged(here: &Here, typed: &Fields) -> Result<Result<Vec<Cell>, Vec<Rem
         remarks.push(Remark::fault("why", "Say in a few words why these rules hold from that day. It stays beside them."));
     }
     remarks.extend(about_the_day(here, typed).await?);
+    if let Ok(cells) = &read {
+        remarks.extend(about_the_set(here, typed, cells).await?);
+    }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     Ok(match read {
         Ok(cells) if remarks.is_empty() => Ok(cells),
@@ -171,6 +169,27 @@ async fn about_the_day(here: &Here, typed: &Fields) -> Result<Option<Remark>, Tr
     let (versions, began) = (sets::versions(&mut db).await?, sets::began(&mut db).await?);
     let asked = questions(since, typed.get("beside") == "yes", &versions, began, here.zone().day(here.now));
     Ok(if asked.is_empty() { None } else { Some(Remark::question("since", asked.join(" "), None)) })
+}
+
+/// The questions about what the set says, beside the set of the same place before it.
+async fn about_the_set(here: &Here, typed: &Fields, cells: &[Cell]) -> Result<Vec<Remark>, Trouble> {
+    let kind = kind_of("rules")?;
+    let mut db = here.app.ledger.read().await?;
+    if records::by_entry(&mut db, kind, typed.get("entry")).await?.is_some() {
+        return Ok(Vec::new());
+    }
+    let said = |own: &[Cell], name: &str| kind.cell(own, name).text().to_owned();
+    let set = |own: &[Cell]| rule_slips::Set {
+        title: said(own, "title"),
+        limits: Limits::parse(&said(own, "limits")).unwrap_or_default(),
+        channels: Channels::parse(&said(own, "channels")).unwrap_or_default(),
+        check_by: parse_day(&said(own, "check_by")).ok(),
+    };
+    let all = records::list(&mut db, kind).await?;
+    let earlier =
+        all.iter().filter(|own| said(&own.cells, "place") == said(cells, "place") && said(&own.cells, "since") <= said(cells, "since"));
+    let before = earlier.max_by_key(|own| (said(&own.cells, "since"), own.number)).map(|own| set(&own.cells));
+    Ok(rule_slips::remarks(&set(cells), before.as_ref(), here.zone().day(here.now)))
 }
 
 async fn keep(here: &Here, entry: &str, cells: Vec<Cell>) -> Result<Vec<Remark>, Trouble> {
