@@ -362,7 +362,7 @@ async fn a_can_that_has_to_stay_back_is_not_filled_in_silence_and_not_forgotten(
     let evening = [("day", "2026-05-14"), ("half", "PM"), ("started", "17:40"), ("ended", "18:10"), ("read.3", "12"), ("went.3", "calf")];
     let evening: Vec<(&str, &str)> = MILKING[4..].iter().copied().chain(evening).collect();
     farm.submit(Role::Helper, "/milkings", &evening).await.came_with(303);
-    farm.visit(Role::Helper, "/").await.says("2026-05-14 AM").says("Wren&#39;s milk is written as in the can");
+    farm.visit(Role::Helper, "/").await.says("Wren&#39;s milk is written as in the can").says("Hold the whole vessel");
     // Held, it is said once, by the hold.
     farm.keep("holds", &[("at", "2026-05-14T19:00"), ("scope", "vessel"), ("vessel", "Can 1"), ("reason", "Wren in it")]).await;
     farm.visit(Role::Helper, "/").await.says("Can 1 is held").never_says("Wren&#39;s milk is written as in the can");
