@@ -9,8 +9,9 @@ use proptest::prelude::*;
 use rust_decimal::Decimal;
 use tallypail::trade::{
     caps::{Amounts, Cap, Watched, watch},
-    frequency::{Frequencies, Frequency, How, Kept, Spread, standing},
+    frequency::{Frequencies, Frequency, How, Spread},
     jars::Jars,
+    kept::{Kept, standing},
     measure::Weight,
     rules::{Channel, Channels, RuleSet, Sure, places},
     when::Day,

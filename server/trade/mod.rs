@@ -61,6 +61,9 @@ pub mod tested;
 /// How often something must be tested, and when it is due.
 pub mod frequency;
 
+/// Whether something is tested often enough.
+pub mod kept;
+
 /// How much milk or how many cows a rule allows.
 pub mod caps;
 

@@ -5,7 +5,8 @@ use crate::{
     trade::{
         analytes::Analyte,
         capital,
-        frequency::{Frequency, Kept, standing as how_often},
+        frequency::Frequency,
+        kept::{Kept, standing as how_often},
         lab::{LabResult, Of},
         limits::{Limit, Limits, Pattern},
         retests::days_tested,
