@@ -2,7 +2,7 @@
 
 use crate::farm::Farm;
 use tallypail::{
-    store::{corrections, records, verdict},
+    store::{corrections, journal, records, verdict},
     trade::verdict::{Word, judge},
     web::visitor::Role::{Helper, Owner},
 };
@@ -178,7 +178,7 @@ async fn what_sets_the_farm_up_is_not_undone_with_a_tap() {
     let set_up: i64 = 1;
     let undone = corrections::undo(&mut tx, set_up, &act).await;
     assert!(matches!(undone, Err(records::Refusal::Remarks(_))), "undoing the farm leaves nothing to stand on: {undone:?}");
-    assert!(!corrections::may_be_undone("farm") && !corrections::may_be_undone("holds") && corrections::may_be_undone("chill"));
+    assert!(!journal::may_be_undone("farm") && !journal::may_be_undone("holds") && journal::may_be_undone("chill"));
 }
 
 #[tokio::test]

@@ -3,7 +3,10 @@
 //! Reading takes all or nothing and lists every fault at once, with file, line, column and what to write instead. What is
 //! written can be read back and written again, byte for byte.
 
-pub use super::kept::PAPERS;
+pub use super::{
+    filed::{Files, FolderFault},
+    kept::PAPERS,
+};
 
 use super::{cells::cells, kept, known::Known};
 use crate::trade::{
@@ -16,42 +19,12 @@ use crate::trade::{
     when::{Moment, Zone},
 };
 use sha2::{Digest, Sha256};
-use std::collections::{BTreeMap, HashMap, HashSet};
-use std::fmt;
-
-/// Files by name.
-pub type Files = BTreeMap<String, Vec<u8>>;
+use std::collections::{HashMap, HashSet};
 
 /// The columns every file has besides its own.
 const FIRST: &str = "number";
 const LAST: [&str; 5] = ["entry", "written", "who", "source", "version"];
 const STRUCK: [&str; 7] = ["kind", "number", "version", "was", "at", "who", "why"];
-
-/// One thing wrong in a folder.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct FolderFault {
-    /// The file.
-    pub file: String,
-    /// The line in it, counting the heading as 1; 0 for the whole file.
-    pub line: u64,
-    /// The column; empty for the whole line.
-    pub column: String,
-    /// What is wrong and what to write instead.
-    pub says: String,
-}
-
-impl fmt::Display for FolderFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.file)?;
-        if self.line > 0 {
-            write!(f, ", line {}", self.line)?;
-        }
-        if !self.column.is_empty() {
-            write!(f, ", {}", self.column)?;
-        }
-        write!(f, ": {}", self.says)
-    }
-}
 
 /// Writes a book as files.
 #[must_use]

@@ -1,7 +1,7 @@
 //! The papers of a farm folder: each is a file of its own, named by the SHA-256 of its bytes, so that one byte changed on
 //! the way shows at once.
 
-use super::folder::{Files, FolderFault};
+use super::filed::{Files, FolderFault};
 use crate::trade::{
     book::{Book, sha256},
     kinds::kind,

@@ -191,3 +191,13 @@ fn rule_on(area: &Area<'_>, from: (Mm, Mm), to: Mm, strokes: u8, colour: Color) 
         area.draw_line(vec![Position { x: from.0, y }, Position { x: to, y }], Style::from(colour));
     }
 }
+
+/// How many lines of this height fit, and never fewer than one.
+pub(super) fn fitting(room: Mm, leading: Mm) -> usize {
+    let (mut lines, mut used) = (1, leading + leading);
+    while used <= room {
+        lines += 1;
+        used += leading;
+    }
+    lines
+}

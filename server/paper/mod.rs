@@ -9,6 +9,7 @@ pub mod sample;
 
 mod cells;
 mod columns;
+mod filed;
 mod kept;
 mod known;
 mod leaves;

@@ -3,7 +3,7 @@
 use genpdf::Mm;
 
 use super::PaperFault;
-use super::leaves::{BLACK, Leaves, RIM, STEEL};
+use super::leaves::{BLACK, Leaves, RIM, STEEL, fitting};
 use super::letters::{Letters, Look, bold, code, italic, plain};
 use super::{squeeze, table};
 use crate::trade::figures::{Part, Sheet};
@@ -132,14 +132,4 @@ fn loud(leaves: &mut Leaves, text: &str) -> Result<(), PaperFault> {
         leaves.skip(pad + Mm::from(4));
     }
     Ok(())
-}
-
-/// How many lines of this height fit, and never fewer than one.
-pub(super) fn fitting(room: Mm, leading: Mm) -> usize {
-    let (mut lines, mut used) = (1, leading + leading);
-    while used <= room {
-        lines += 1;
-        used += leading;
-    }
-    lines
 }

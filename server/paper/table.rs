@@ -5,9 +5,8 @@ use genpdf::Mm;
 
 use super::PaperFault;
 use super::columns::{Kind, Plan, look, pad_x, plan};
-use super::leaves::{BLACK, HAIR, Leaves, RIM, STEEL};
+use super::leaves::{BLACK, HAIR, Leaves, RIM, STEEL, fitting};
 use super::letters::{Look, bold, italic, plain};
-use super::pdf::fitting;
 use crate::trade::figures::{Cell, Holds, Table};
 
 /// What stands under a table that has a guess in it.

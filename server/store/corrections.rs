@@ -2,7 +2,8 @@
 //! `struck`, and the journal keeps before and after.
 
 use super::{
-    Failure, journal,
+    Failure,
+    journal::{self, may_be_undone},
     records::{Act, Refusal, find, line, looked_up, names, taken, to_array},
 };
 use crate::trade::{
@@ -86,12 +87,6 @@ pub async fn undo(db: &mut SqliteConnection, number: i64, act: &Act) -> Result<(
     }
     journal::write(db, undone).await?;
     Ok(())
-}
-
-/// A stop is lifted and not undone, and the farm itself is what every page stands on.
-#[must_use]
-pub fn may_be_undone(kind: &str) -> bool {
-    !matches!(kind, "holds" | "lifts" | "farm" | "rules")
 }
 
 /// How long what was kept can be taken back, in seconds.

@@ -86,7 +86,7 @@ pub async fn undoable(db: &mut SqliteConnection, who: &str, since: Moment) -> Re
     let Some(row) = last else { return Ok(None) };
     let (act, at, by, did, kind): (i64, i64, String, String, String) =
         (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?, row.try_get(3)?, row.try_get(4)?);
-    let open = by == who && did == "kept" && super::corrections::may_be_undone(&kind) && at >= since.in_seconds();
+    let open = by == who && did == "kept" && may_be_undone(&kind) && at >= since.in_seconds();
     Ok(open.then_some((act, Moment::seconds(at))))
 }
 
@@ -116,4 +116,10 @@ fn read(row: &SqliteRow) -> Result<Line, Failure> {
         after: row.try_get(7)?,
         why: row.try_get(8)?,
     })
+}
+
+/// A stop is lifted and not undone, and the farm itself is what every page stands on.
+#[must_use]
+pub fn may_be_undone(kind: &str) -> bool {
+    !matches!(kind, "holds" | "lifts" | "farm" | "rules")
 }
