@@ -151,7 +151,7 @@ fn measured_ways_of_cooling() {
 #[test]
 fn below_freezing_is_pointed_out() {
     let chilled = check(NM, "21.34.2.17", &[milking("06:20", "07:00")], "09:00 31 °F", Standing::NotShown);
-    assert_eq!(chilled.reason(), "Read 31 °F, under the range of the rule, 32 °F to 45 °F within 2 h of the end of milking.");
+    assert_eq!(chilled.reason(), "Read 31 °F, under the range of the rule; the rule is 32 °F to 45 °F within 2 h of the end of milking.");
     check(NM, "21.34.2.17", &[milking("06:20", "07:00")], "08:30 32 °F, 09:00 45 °F", Standing::Met);
     check(NM, "21.34.2.17", &[milking("06:20", "07:00")], "08:30 31 °F, 09:10 46 °F", Standing::NotMet);
     assert_eq!(chilled.below_freezing, Some(reading("09:00 31 °F")));

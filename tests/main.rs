@@ -65,6 +65,8 @@ mod mornings;
 #[cfg(test)]
 mod never_better;
 #[cfg(test)]
+mod not_freed;
+#[cfg(test)]
 mod one_lot;
 #[cfg(test)]
 mod paper;

@@ -145,7 +145,20 @@ fn a_figure_without_a_limit_is_not_taken_for_a_good_one() {
     for (name, figure, unit) in [("urea", "24", ""), ("butterfat", "4.8", "%"), ("ash", "0.7", "%"), ("Salmonela", "not detected", "")] {
         assert_eq!(word(limit, &[own(name, figure, unit)]), Word::CanGo, "{name} {figure}");
     }
-    assert_eq!(word(limit, &[own("plate count", "900,000", "per mL")]), Word::CanGo, "these rules name coliforms and nothing else");
+    assert_eq!(word(limit, &[own("plate count", "900,000", "per mL")]), Word::CanGo, "these rules name coliforms and no plate count");
+    for (name, figure, unit) in [("E. coli", "positive", ""), ("S. aureus", "40", "per mL"), ("freezing point", "-0.2", "°C")] {
+        assert_eq!(word(limit, &[own(name, figure, unit)]), Word::CantTell, "{name} {figure}");
+    }
+    assert_eq!(word(limit, &[own("S. aureus", "<1", "per mL")]), Word::CanGo);
+    // A germ under any name of its kind is that germ; “<500” of one is no clear bottle.
+    for name in ["Salmonella enterica", "Campylobacter coli", "Coxiella burnetii", "E. coli O26"] {
+        assert_eq!(word(limit, &[own(name, "4", "per g")]), Word::KeepBack, "{name}");
+        assert_eq!(word(limit, &[own(name, "<500", "per g")]), Word::CantTell, "{name}");
+    }
+    // What nobody knows is named and not decided away.
+    let mut facts = lot(under(limit));
+    facts.lab.own = vec![own("Salmonela", "12", "per mL")];
+    assert!(judge(&facts, at(NOW)).to_decide().is_empty());
     assert_eq!(word("", &[own("plate count", "18,000", "per mL")]), Word::CantTell, "no limit is known at all");
 }
 

@@ -76,8 +76,10 @@ pub fn lot(base: Rules) -> Facts {
         holds: vec![],
         parents: vec![],
         rules: RulesOfDay { base, beside: vec![], used: vec![] },
-        lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], ..Known::default() },
+        lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], since: Some(at("2026-05-14T05:40")), ..Known::default() },
         decisions: vec![],
+        tied: vec![],
+        vessel: "Can 1".to_owned(),
         unread: vec![],
         zone: zone(),
     }

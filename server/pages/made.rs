@@ -337,6 +337,8 @@ async fn child(db: &mut SqliteConnection, here: &Here, filled: Moment, parents: 
         rules,
         lab: Known::default(),
         decisions: Vec::new(),
+        tied: Vec::new(),
+        vessel: String::new(),
         unread: Vec::new(),
         zone,
     };

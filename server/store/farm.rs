@@ -65,14 +65,17 @@ impl RuleBook {
     /// to stand beside it since; a set that stands alone ends whatever came before it.
     #[must_use]
     pub fn on(&self, day: Day) -> RulesOfDay {
-        let mut beside = Vec::new();
-        for (_, stands_beside, rules) in self.sets.iter().filter(|(since, _, _)| *since <= day) {
-            if !stands_beside {
-                return RulesOfDay { base: rules.clone(), beside, used: self.used.clone() };
+        let followed = || self.sets.iter().filter(|(since, _, _)| *since <= day);
+        let alone = followed().find(|(_, stands_beside, _)| !stands_beside).map(|(_, _, rules)| rules.clone());
+        let nothing = || Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() };
+        let (mut base, mut beside) = (alone.unwrap_or_else(nothing), Vec::new());
+        for (_, _, rules) in followed().take_while(|(_, stands_beside, _)| *stands_beside) {
+            // A set that stands beside and does not say for which ways would hold for none, and nobody would know.
+            if rules.channels == Channels::NotKnown {
+                base.unread.push(format!("The line of ways in {}, which stands beside the other rules,", rules.source));
             }
             beside.push(rules.clone());
         }
-        let base = Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() };
         RulesOfDay { base, beside, used: self.used.clone() }
     }
 }

@@ -14,7 +14,7 @@ use crate::trade::{
     when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 /// A cow, with what is known of her now.
 #[derive(Clone, Debug)]
@@ -102,7 +102,7 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
                 .chain(turns.remove(&number).unwrap_or_default())
                 .collect(),
             doses: doses.remove(&number).unwrap_or_default(),
-            milked: pails.iter().map(|pail| pail.at).collect(),
+            milked: pails.iter().map(|pail| pail.at).collect::<BTreeSet<_>>().into_iter().collect(),
             foremilk: pails.iter().rev().find(|pail| pail.foremilk != Foremilk::NotLooked).map(|pail| (pail.foremilk, pail.at)),
             held: held.remove(&number).unwrap_or_default(),
             strips: strips.remove(&number).unwrap_or_default(),
@@ -172,7 +172,7 @@ async fn results(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, 
 async fn doses(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
         "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments t
-         WHERE (at > ?1 OR (milk_hours IS NULL AND milk_milkings IS NULL)
+         WHERE (at > ?1 OR EXISTS (SELECT 1 FROM treatments b WHERE b.cow = t.cow AND b.at <= t.at AND b.milk_hours IS NULL AND b.milk_milkings IS NULL)
                 OR (counted_from = 'calving' AND NOT EXISTS (
                     SELECT 1 FROM events e WHERE e.cow = t.cow AND e.sort = 'calved' AND e.at >= t.at AND e.at <= ?1)))
            AND at <= ?2 ORDER BY at",

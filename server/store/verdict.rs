@@ -21,49 +21,86 @@ use std::collections::HashMap;
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<Facts>, Failure> {
-    let parents: Vec<(i64, i64)> = sqlx::query_as(
+    let (own, tied) = (alone(&mut *db, numbers, zone, now).await?, tied(&mut *db, numbers).await?);
+    let mut before: Vec<i64> = tied.iter().map(|(_, before)| *before).collect();
+    before.sort_unstable();
+    before.dedup();
+    let before = if before.is_empty() { Vec::new() } else { alone(db, &before, zone, now).await? };
+    let known: HashMap<i64, Facts> = before.into_iter().collect();
+    let with_tied = |(number, facts): (i64, Facts)| {
+        let lots = tied.iter().filter(|(lot, _)| *lot == number).filter_map(|(_, before)| known.get(before).cloned());
+        Facts { tied: lots.collect(), ..facts }
+    };
+    Ok(own.into_iter().map(with_tied).collect())
+}
+
+/// The lots filled from the same vessel before, with no clean break between their filling and the first milk of this one. A
+/// vessel never written as washed ties what it held for sixty days, because no milk lasts as long.
+async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<(i64, i64)>, Failure> {
+    Ok(sqlx::query_as(
+        "WITH own AS (SELECT l.number, l.vessel, min(m.started) AS began FROM lots l JOIN sources s ON s.lot = l.number JOIN milkings m ON m.number = s.milking
+                      WHERE l.vessel IS NOT NULL AND l.number IN (SELECT value FROM json_each(?)) GROUP BY l.number)
+         SELECT own.number, before.number FROM own CROSS JOIN lots before ON before.vessel = own.vessel
+            AND before.filled BETWEEN own.began - 60 * 86400 AND own.began AND before.number <> own.number
+            AND before.filled > coalesce((SELECT max(b.at) FROM breaks b
+                WHERE b.vessel = own.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= own.began), 0)",
+    )
+    .bind(among(numbers))
+    .fetch_all(db)
+    .await?)
+}
+
+/// The facts of some lots, by their numbers and in the order asked, without what an unwashed vessel ties to them.
+async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<(i64, Facts)>, Failure> {
+    let parents: Vec<(i64, i64, String, bool)> = sqlx::query_as(
         // Only a parent filled before its child, so that no ring of sources, however it came about, is walked for ever.
-        "SELECT s.lot, s.parent FROM sources s JOIN lots l ON l.number = s.lot JOIN lots p ON p.number = s.parent
-         WHERE (p.filled, p.number) < (l.filled, l.number) AND s.lot IN (SELECT value FROM json_each(?))",
+        "SELECT s.lot, s.parent, p.code, (p.filled, p.number) < (l.filled, l.number)
+         FROM sources s JOIN lots l ON l.number = s.lot JOIN lots p ON p.number = s.parent WHERE s.lot IN (SELECT value FROM json_each(?))",
     )
     .bind(among(numbers))
     .fetch_all(&mut *db)
     .await?;
     let mut known: HashMap<i64, Facts> = HashMap::new();
-    if !parents.is_empty() {
-        let mut above: Vec<i64> = parents.iter().map(|(_, parent)| *parent).collect();
-        above.sort_unstable();
-        above.dedup();
-        for (number, facts) in above.iter().zip(Box::pin(facts(&mut *db, &above, zone, now)).await?) {
-            known.insert(*number, facts);
-        }
+    let mut above: Vec<i64> = parents.iter().filter(|(.., before)| *before).map(|(_, parent, ..)| *parent).collect();
+    above.sort_unstable();
+    above.dedup();
+    if !above.is_empty() {
+        known.extend(above.iter().copied().zip(Box::pin(facts(&mut *db, &above, zone, now)).await?));
     }
     let rules = farm::rule_book(&mut *db).await?;
     let mut parts = Parts::of(&mut *db, numbers, now).await?;
     let mut all = Vec::with_capacity(numbers.len());
     for number in numbers {
-        let Some((code, filled)) = parts.lots.remove(number) else { continue };
+        let Some((code, filled, vessel)) = parts.lots.remove(number) else { continue };
         let milkings = parts.milkings.remove(number).unwrap_or_default();
-        all.push(Facts {
+        let own = || parents.iter().filter(|(child, ..)| child == number);
+        let mut unread = parts.unread(*number);
+        unread.extend(
+            own().filter(|(.., before)| !before).map(|(_, _, code, _)| format!("That it was made from {code}, which was filled after it,")),
+        );
+        let facts = Facts {
             readings: parts.readings.remove(number).unwrap_or_default(),
             holds: parts.holds.remove(number).unwrap_or_default(),
-            parents: parents.iter().filter(|(child, _)| child == number).filter_map(|(_, parent)| known.get(parent).cloned()).collect(),
+            parents: own().filter_map(|(_, parent, ..)| known.get(parent).cloned()).collect(),
+            tied: Vec::new(),
+            vessel,
             rules: rules.on(zone.day(filled)),
             lab: parts.lab.known(*number, &milkings),
             decisions: parts.decisions.remove(number).unwrap_or_default(),
-            unread: parts.unread(*number),
+            unread,
             milkings,
             code,
             filled,
             zone,
-        });
+        };
+        all.push((*number, facts));
     }
     Ok(all)
 }
 
 /// What was read for many lots at once, by lot.
 struct Parts {
-    lots: HashMap<i64, (String, Moment)>,
+    lots: HashMap<i64, (String, Moment, String)>,
     milkings: HashMap<i64, Vec<Milking>>,
     readings: HashMap<i64, Vec<Reading>>,
     unread: HashMap<i64, Vec<String>>,
@@ -94,13 +131,15 @@ impl Parts {
     }
 }
 
-async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment)>, Failure> {
-    let rows: Vec<(i64, String, i64)> =
-        sqlx::query_as("SELECT number, code, filled FROM lots WHERE number IN (SELECT value FROM json_each(?))")
-            .bind(among(numbers))
-            .fetch_all(db)
-            .await?;
-    Ok(rows.into_iter().map(|(number, code, filled)| (number, (code, Moment::seconds(filled)))).collect())
+async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment, String)>, Failure> {
+    let rows: Vec<(i64, String, i64, String)> = sqlx::query_as(
+        "SELECT l.number, l.code, l.filled, coalesce(v.name, '') FROM lots l LEFT JOIN vessels v ON v.number = l.vessel
+         WHERE l.number IN (SELECT value FROM json_each(?))",
+    )
+    .bind(among(numbers))
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|(number, code, filled, vessel)| (number, (code, Moment::seconds(filled), vessel))).collect())
 }
 
 async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, Vec<Decision>>, Failure> {

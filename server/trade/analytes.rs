@@ -37,6 +37,14 @@ const PATHOGENS: &str = "pathogens";
 const WATER_COLIFORMS: &str = "water coliforms";
 const BUTTERFAT: &str = "butterfat";
 const PROTEIN: &str = "protein";
+const COXIELLA: &str = "Coxiella burnetii";
+const CRYPTOSPORIDIUM: &str = "Cryptosporidium";
+const PREGNANCY: &str = "pregnancy";
+const JOHNE: &str = "Johne's disease";
+const LEUKOSIS: &str = "bovine leukosis";
+const VIRAL_DIARRHEA: &str = "bovine viral diarrhea";
+const NEOSPORA: &str = "Neospora";
+const CASEIN: &str = "A2 beta-casein";
 const LACTOSE: &str = "lactose";
 const SOLIDS: &str = "total solids";
 const UREA: &str = "milk urea";
@@ -67,6 +75,8 @@ pub const KNOWN: &[&str] = &[
     INFLUENZA,
     BOVIS,
     BRUCELLA,
+    COXIELLA,
+    CRYPTOSPORIDIUM,
     PATHOGENS,
     WATER_COLIFORMS,
     BUTTERFAT,
@@ -74,6 +84,12 @@ pub const KNOWN: &[&str] = &[
     LACTOSE,
     SOLIDS,
     UREA,
+    PREGNANCY,
+    JOHNE,
+    LEUKOSIS,
+    VIRAL_DIARRHEA,
+    NEOSPORA,
+    CASEIN,
 ];
 
 /// Other ways of writing a known name, in small letters.
@@ -177,6 +193,19 @@ const ALSO: &[(&str, &str)] = &[
     ("fat", BUTTERFAT),
     ("milk fat", BUTTERFAT),
     ("solids", SOLIDS),
+    ("q fever", COXIELLA),
+    ("pregnancy test", PREGNANCY),
+    ("johne's", JOHNE),
+    ("johnes", JOHNE),
+    ("johne's elisa", JOHNE),
+    ("map", JOHNE),
+    ("mycobacterium avium paratuberculosis", JOHNE),
+    ("blv", LEUKOSIS),
+    ("leukosis", LEUKOSIS),
+    ("bvd", VIRAL_DIARRHEA),
+    ("a2", CASEIN),
+    ("a2 gene", CASEIN),
+    ("a2a2", CASEIN),
     ("mun", UREA),
     ("urea", UREA),
     ("milk urea nitrogen", UREA),
@@ -197,7 +226,29 @@ const MAKES_ILL: &[&str] = &[
     BOVIS,
     BRUCELLA,
     PATHOGENS,
+    COXIELLA,
+    CRYPTOSPORIDIUM,
 ];
+
+/// Words a name of a germ begins with, whatever kind of it the lab names behind: `Salmonella enterica`, `E. coli O26`.
+const KINDS_OF: &[(&str, &str)] = &[
+    ("salmonella ", SALMONELLA),
+    ("campylobacter ", CAMPYLOBACTER),
+    ("listeria ", LISTERIA_SPECIES),
+    ("yersinia ", YERSINIA),
+    ("brucella ", BRUCELLA),
+    ("coxiella", COXIELLA),
+    ("cryptosporidium ", CRYPTOSPORIDIUM),
+    ("clostridium botulinum ", BOTULINUM),
+    ("e. coli o", SHIGA),
+    ("e coli o", SHIGA),
+    ("escherichia coli o", SHIGA),
+    ("shiga toxin", SHIGA),
+];
+
+fn of_its_kind(small: &str) -> Option<&'static &'static str> {
+    KINDS_OF.iter().find(|(begins, _)| small.starts_with(begins)).map(|(_, name)| name)
+}
 
 /// What a lab tests for.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -212,7 +263,8 @@ impl Analyte {
         let known = KNOWN
             .iter()
             .find(|name| name.to_lowercase() == small)
-            .or_else(|| ALSO.iter().find(|(also, _)| *also == small).map(|(_, name)| name));
+            .or_else(|| ALSO.iter().find(|(also, _)| *also == small).map(|(_, name)| name))
+            .or_else(|| of_its_kind(&small));
         Analyte(known.map_or(plain, |name| (*name).to_owned()))
     }
 
@@ -258,6 +310,18 @@ impl Analyte {
     #[must_use]
     pub fn is_residue(&self) -> bool {
         matches!(self.name(), PESTICIDE | AFLATOXIN)
+    }
+
+    /// Whether it is one of the counts that tell how clean milking was, of which laws name some and leave out others.
+    #[must_use]
+    pub fn is_usual_count(&self) -> bool {
+        matches!(self.name(), PLATE_COUNT | COLIFORMS | SOMATIC_CELLS | THERMODURIC | LAB_PASTEURIZED)
+    }
+
+    /// Whether it is a test of a cow and of the herd, which says nothing of her milk: she may well be with calf.
+    #[must_use]
+    pub fn is_of_the_herd(&self) -> bool {
+        matches!(self.name(), PREGNANCY | JOHNE | LEUKOSIS | VIRAL_DIARRHEA | NEOSPORA | CASEIN)
     }
 
     /// Whether it says what milk is made of, and nothing of how clean it is.

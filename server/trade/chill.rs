@@ -16,6 +16,10 @@ use super::{
     when::Moment,
 };
 
+/// Colder than this no milk is read that is not frozen hard or read wrongly: it starts to freeze at about 31 °F (common
+/// practice), and the margin is for a thermometer a little off.
+const FROZEN: i64 = 28;
+
 /// Judges the chilling of a lot by the steps of its place, from the milkings in it and the readings taken of it.
 #[must_use]
 pub fn judge(steps: &[Step], milkings: &[MilkingTimes], readings: &[Reading], now: Moment) -> Chilled {
@@ -52,7 +56,8 @@ pub fn judge_made(steps: &[Step], made: Moment, readings: &[Reading], now: Momen
 struct Batch<'r> {
     start: Moment,
     end: Moment,
-    /// The latest deadline of the steps that have one, or when milk already cold was poured over; holding starts there.
+    /// The deadline of the coldest step that has one, or when milk already cold was poured over; holding starts there. A step
+    /// that lets the milk be warmer for longer gives no leave to warm it again.
     cold_by: Option<Moment>,
     next: Option<Moment>,
     readings: Vec<&'r Reading>,
@@ -105,6 +110,8 @@ impl<'s> Record<'s> {
             warmed_up: warmed.map(|(first, _, _)| first),
             warm_last: warmed.map(|(_, last, _)| last),
             warmed_for_sure: warmed.is_some_and(|(_, _, sure)| sure),
+            milkings: self.milkings.len(),
+            warm: self.above_the_coldest(),
             below_freezing: self.readings.iter().find(|reading| reading.temperature < freezing).copied(),
             ignored,
             findings,
@@ -123,9 +130,11 @@ impl<'s> Record<'s> {
         found.max_by_key(|finding| finding.outcome.standing()).unwrap_or_else(|| Finding::not_shown(step, Why::NoReading))
     }
 
-    /// Where the law names a range, a reading under it shows nothing, however cold: it may be the thermometer, and milk freezes.
+    /// A reading under the range of the law, or colder than milk can be and still be poured, shows nothing, however cold: it may be
+    /// the thermometer, and milk freezes.
     fn not_under(&self, step: &Step, finding: Finding) -> Finding {
-        let under = step.lowest.and_then(|lowest| self.readings.iter().find(|reading| reading.temperature < lowest));
+        let lowest = step.lowest.unwrap_or_else(|| Temperature::fahrenheit(FROZEN));
+        let under = self.readings.iter().find(|reading| reading.temperature < lowest);
         match (under, finding.outcome.standing()) {
             (Some(reading), Standing::Met | Standing::Due) => {
                 Finding { outcome: Outcome::NotShown { last_above: None, first_below: None, why: Why::TooCold(*reading) }, ..finding }
@@ -142,12 +151,13 @@ impl<'s> Record<'s> {
     fn batch(&self, nth: usize) -> Option<Batch<'_>> {
         let milking = self.milkings.get(nth)?;
         let (start, end, next) = (milking.start, milking.end?, self.next_start(nth));
-        let timed = self.steps.iter().filter(|step| step.stage == Stage::Cool);
-        let cold_by = timed
-            .filter_map(|step| {
-                step.within_minutes.filter(|minutes| *minutes > 0).map(|minutes| counted_from(step, start, end).plus_minutes(minutes))
-            })
-            .max()
+        let timed = || self.steps.iter().filter(|step| step.stage == Stage::Cool && step.within_minutes.is_some_and(|minutes| minutes > 0));
+        let coldest = timed().map(|step| step.limit).min();
+        let deadline = |step: &Step| step.within_minutes.map(|minutes| counted_from(step, start, end).plus_minutes(minutes));
+        let cold_by = timed()
+            .filter(|step| Some(step.limit) == coldest)
+            .filter_map(deadline)
+            .min()
             .filter(|_| self.cold_since.is_none())
             .or(self.cold_since);
         let readings = self.readings.iter().filter(|r| r.at >= start && next.is_none_or(|next| r.at < next)).collect();
@@ -264,6 +274,13 @@ impl<'s> Record<'s> {
             Some(Finding { step: *step, outcome, from: Some(batch.end), by: batch.cold_by, last_above: None })
         });
         judged.collect()
+    }
+
+    /// Every reading that does not show the milk at the coldest limit of any step.
+    fn above_the_coldest(&self) -> Vec<Reading> {
+        let coldest = self.steps.iter().map(|step| step.limit).min();
+        let above = |reading: &&Reading| coldest.is_none_or(|limit| !reading.shows_kept(limit));
+        self.readings.iter().filter(above).copied().collect()
     }
 
     /// Milk that was cold and is read warm again. Where no holding limit is known, the coldest cooling limit stands in for it:

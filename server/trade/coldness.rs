@@ -227,7 +227,9 @@ impl Finding {
                 "No milking is written down for this lot, so no time can be counted.".into()
             }
             (Outcome::NotShown { why: Why::TooCold(Reading { at, temperature, .. }), .. }, _) => {
-                format!("Read {temperature}{}, under the range of the rule, {rule}.", on_the_clock(at))
+                let than =
+                    if self.step.lowest.is_some() { "under the range of the rule" } else { "colder than milk is before it freezes hard" };
+                format!("Read {temperature}{}, {than}; the rule is {rule}.", on_the_clock(at))
             }
             (Outcome::NotShown { why: Why::NotSince, .. }, _) => format!("Nobody has read it since it was made; the rule is {rule}."),
             (Outcome::NotShown { why: Why::NoEnd, .. }, _) => "The end of milking is not written down, so no time can be counted.".into(),
@@ -263,6 +265,10 @@ pub struct Chilled {
     pub warm_last: Option<Reading>,
     /// Whether the readings show it, however far their thermometers are known to be off.
     pub warmed_for_sure: bool,
+    /// How many milkings are in it.
+    pub milkings: usize,
+    /// Every reading that does not show the milk at the coldest limit.
+    pub warm: Vec<Reading>,
     /// The first reading below freezing.
     pub below_freezing: Option<Reading>,
     /// Readings from before the milking started or from a time to come, which count for nothing.
@@ -346,6 +352,24 @@ impl Chilled {
             }
             _ => "Keep it cold until it is handed out.".into(),
         }
+    }
+
+    /// Everything it rests on in a few words, so that a decision about it is about exactly this: each step with how it stands, the
+    /// milkings, and every reading above the coldest limit. A further cold reading changes none of it.
+    #[must_use]
+    pub fn in_full(&self, farm: Zone) -> String {
+        let steps = self.findings.iter().map(|found| format!("{}: {}", found.step.spoken(), found.outcome.standing()));
+        let warm = self.warm.iter().map(|reading| format!("{} on {}", reading.temperature, farm.in_full(reading.at)));
+        let (steps, warm) = (steps.collect::<Vec<_>>().join("; "), warm.collect::<Vec<_>>().join(", "));
+        let warm = if warm.is_empty() { String::new() } else { format!("; read above it: {warm}") };
+        format!("milkings: {}; {steps}{warm}", self.milkings)
+    }
+
+    /// Whether something has to be written down before anything can be said: when it was milked, or when milking ended.
+    #[must_use]
+    pub fn lacks_a_time(&self) -> bool {
+        let lacks = |finding: &Finding| matches!(finding.outcome, Outcome::NotShown { why: Why::NoEnd | Why::NoMilking, .. });
+        self.findings.iter().any(lacks)
     }
 
     /// Other things the readings show, a sentence each.

@@ -27,6 +27,15 @@ pub enum Finding {
         /// What her clock said at that milking.
         withheld: Withheld,
     },
+    /// A cow that was treated while that milking went on: nobody knows whether before or after she was milked.
+    TreatedDuring {
+        /// Her name.
+        cow: String,
+        /// Which milking.
+        session: String,
+        /// When.
+        at: Moment,
+    },
     /// A cow that had just calved.
     JustCalved {
         /// Her name.
@@ -117,6 +126,15 @@ pub enum Finding {
         /// Its reason.
         reason: String,
     },
+    /// A lot filled before from the same vessel, with no clean break in between.
+    Tied {
+        /// Its code.
+        code: String,
+        /// The vessel.
+        vessel: String,
+        /// What speaks against that lot.
+        reason: String,
+    },
     /// Its last day.
     BestBy {
         /// The day.
@@ -186,7 +204,8 @@ impl Finding {
                 Foremilk::Flakes | Foremilk::Blood | Foremilk::Watery => Word::KeepBack,
             },
             Finding::NearCalving { .. } | Finding::StripTest { .. } | Finding::CowUnwell { .. } | Finding::KeptOut { .. } => Word::KeepBack,
-            Finding::MilkerIll { .. } | Finding::Held { .. } => Word::KeepBack,
+            Finding::MilkerIll { .. } | Finding::Held { .. } | Finding::Tied { .. } => Word::KeepBack,
+            Finding::TreatedDuring { .. } => Word::CantTell,
             Finding::Parent { word, .. } => *word,
             Finding::BestBy { over, .. } => {
                 if *over {
@@ -214,6 +233,7 @@ impl Finding {
         match self {
             Finding::Treated { cow, session, .. }
             | Finding::ClearOfDrugs { cow, session, .. }
+            | Finding::TreatedDuring { cow, session, .. }
             | Finding::JustCalved { cow, session, .. }
             | Finding::NearCalving { cow, session, .. }
             | Finding::StripTest { cow, session, .. }
@@ -222,7 +242,7 @@ impl Finding {
             | Finding::Foremilk { cow, session, .. } => format!("{about}: {cow}, {session}"),
             Finding::MilkerIll { session } | Finding::NoCows { session } => format!("{about}: {session}"),
             Finding::Held { what, .. } => format!("{about}: {what}"),
-            Finding::Parent { code, .. } => format!("{about}: {code}"),
+            Finding::Parent { code, .. } | Finding::Tied { code, .. } => format!("{about}: {code}"),
             Finding::Tested(tested) => tested.topic(),
             Finding::Way { way, .. } => format!("{about}: {way}"),
             Finding::Decided { found, .. } => found.topic(),
@@ -234,18 +254,45 @@ impl Finding {
     /// The finding as one line of what is frozen: what it is about, its word and its reason.
     #[must_use]
     pub fn line(&self, zone: Zone) -> String {
-        format!("{}: {} — {}", self.about(), self.word(), self.reason(zone))
+        let behind = match self {
+            _ if self.word() == Word::CanGo => String::new(),
+            Finding::Chill(chilled) => format!(" [{}]", chilled.in_full(zone)),
+            Finding::Tested(tested) => tested.limit().map_or_else(String::new, |limit| format!(" [{}]", limit.spoken())),
+            _ => String::new(),
+        };
+        format!("{}: {} — {}{behind}", self.about(), self.word(), self.reason(zone))
     }
 
     /// Whether the owner may decide otherwise. A drug whose time nobody knows is freed by the vet's figure and by nothing
     /// else; whose milk it is, and what cannot be read, is answered by writing it down and not by deciding.
     #[must_use]
     pub fn may_be_decided(&self) -> bool {
-        let never = matches!(
-            self,
-            Finding::Treated { .. } | Finding::Parent { .. } | Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. }
-        );
+        let never = match self {
+            Finding::Chill(chilled) => chilled.lacks_a_time(),
+            Finding::Tested(tested) => !tested.may_be_decided(),
+            Finding::Treated { .. } | Finding::Parent { .. } | Finding::Tied { .. } => true,
+            Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. } => true,
+            _ => false,
+        };
         self.word().may_be_decided() && !never
+    }
+
+    /// Whether it stays in a vessel that is not washed: a drug, a first milk, a germ, the milk of a cow that was not well. A count
+    /// that ran high does not, nor a hold, which names what it holds.
+    #[must_use]
+    pub fn is_left_behind(&self) -> bool {
+        let unknown_drug = matches!(self, Finding::Treated { .. }) && self.word() != Word::CanGo;
+        let of_the_milk = matches!(
+            self,
+            Finding::Treated { .. }
+                | Finding::JustCalved { .. }
+                | Finding::StripTest { .. }
+                | Finding::CowUnwell { .. }
+                | Finding::MilkerIll { .. }
+                | Finding::Foremilk { .. }
+                | Finding::Tested(Tested::Found { .. })
+        );
+        unknown_drug || (of_the_milk && self.word() == Word::KeepBack)
     }
 
     /// Whether it is a reason not to fill jars at all. How fast they chill shows only once they are filled.
@@ -260,7 +307,7 @@ impl Finding {
     pub fn about(&self) -> &'static str {
         match self {
             Finding::Chill(_) => "Chill",
-            Finding::Treated { .. } | Finding::ClearOfDrugs { .. } => "Treatment",
+            Finding::Treated { .. } | Finding::ClearOfDrugs { .. } | Finding::TreatedDuring { .. } => "Treatment",
             Finding::JustCalved { .. } => "Calving",
             Finding::NearCalving { .. } => "Near calving",
             Finding::StripTest { .. } => "Strip test",
@@ -270,6 +317,7 @@ impl Finding {
             Finding::MilkerIll { .. } => "Milker",
             Finding::Held { .. } => "Held",
             Finding::Parent { .. } => "Made from",
+            Finding::Tied { .. } => "Same vessel",
             Finding::BestBy { .. } => "Best-by",
             Finding::Tested(_) => "Test",
             Finding::Way { .. } => "Way",
@@ -320,6 +368,15 @@ impl Finding {
             Finding::Held { what, reason } if reason.is_empty() => format!("{what} is held."),
             Finding::Held { what, reason } => format!("{what} is held: {}", reason.trim_end_matches('.').to_owned() + "."),
             Finding::Parent { code, word, reason } => format!("It was made from {code}, which says {word}: {reason}"),
+            Finding::Tied { code, vessel, reason } => {
+                format!("{vessel} was not washed and sanitised between {code} and this milk, and of {code} it is known: {reason}")
+            }
+            Finding::TreatedDuring { cow, session, at } => {
+                format!(
+                    "{cow} was treated at {} while the milking of {session} went on: nobody wrote whether she was milked first.",
+                    zone.clock(*at)
+                )
+            }
             Finding::BestBy { day, over: true } => format!("Its best-by day, {}, is over.", day_shown(*day)),
             Finding::BestBy { day, over: false } => format!("Good to {}.", day_shown(*day)),
             Finding::Tested(tested) => tested.reason(),
@@ -371,6 +428,13 @@ impl Finding {
             (Finding::MilkerIll { .. }, _) => "Keep it back, and ask the health department.".to_owned(),
             (Finding::Held { .. }, _) => "Leave it where it is until the owner lifts the hold with a reason.".to_owned(),
             (Finding::Parent { code, .. }, _) => format!("Look at {code} first."),
+            (Finding::Tied { .. }, _) => {
+                "Keep it back. If the vessel was washed and sanitised in between, write that clean break down. Mixing never makes it right."
+                    .to_owned()
+            }
+            (Finding::TreatedDuring { .. }, _) => {
+                "If she was milked before the dose, decide so with that reason; if not, keep it back, and ask the vet.".to_owned()
+            }
             (Finding::BestBy { .. }, _) => "Throw it out, and write that down.".to_owned(),
             (Finding::Tested(tested), _) => tested.next(),
             (Finding::Way { .. }, Word::KeepBack) => "Hand it out in a way the rule names.".to_owned(),

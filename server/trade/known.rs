@@ -5,7 +5,7 @@
 
 use super::{
     analytes::{Analyte, Unit},
-    lab::{Figure, LabResult},
+    lab::{Figure, LabResult, Of},
     limits::{Limit, Limits},
     standing::{self, Compared},
     when::{Moment, Zone},
@@ -36,6 +36,8 @@ pub struct Known {
     pub cows: Vec<LabResult>,
     /// When each cow's milk in it was milked.
     pub milked: Vec<(String, Moment)>,
+    /// Since when there is milk of the lot: a bottle drawn before is of something else, and speaks for nothing.
+    pub since: Option<Moment>,
     /// Results of every lot of the farm in the months before, this one's too; what was made of milk is no sample of it.
     pub farm: Arc<Vec<LabResult>>,
     /// The bottles drawn of this lot.
@@ -53,6 +55,7 @@ impl Known {
             kin: then(&self.kin),
             cows: then(&self.cows),
             milked: self.milked.clone(),
+            since: self.since,
             farm: if all_known { Arc::clone(&self.farm) } else { Arc::new(then(&self.farm)) },
             bottles: self.bottles.iter().filter(|bottle| bottle.drawn <= at).cloned().collect(),
         }
@@ -80,6 +83,14 @@ pub fn is_cleared(limits: &Limits, found: &LabResult, results: &[LabResult], by:
     results.iter().filter(same).filter(later).any(|result| is_clear(limits, result))
 }
 
+/// Whether the lot's own bottles, drawn when its milk was there, were tested for drugs and every one of them is clear.
+#[must_use]
+pub fn is_clear_of_drugs(limits: &Limits, known: &Known) -> bool {
+    let own = known.own.iter().filter(|result| result.analyte.is_drug());
+    let mut drawn_in_time = own.filter(|result| known.since.is_none_or(|since| result.drawn >= since)).peekable();
+    drawn_in_time.peek().is_some() && drawn_in_time.all(|result| is_clear(limits, result))
+}
+
 /// Whether the lab looked and it keeps what the law allows. “<500” leaves room for some of it, and so clears nothing unless
 /// a limit allows as much.
 #[must_use]
@@ -95,7 +106,7 @@ pub fn is_clear(limits: &Limits, result: &LabResult) -> bool {
 #[must_use]
 pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
     if !result.analyte.is_known() {
-        return result.figure == Figure::Found;
+        return result.figure == Figure::Found && matches!(result.of, Of::Lot(_));
     }
     (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
 }
@@ -111,22 +122,29 @@ fn within_a_count(limits: &Limits, result: &LabResult) -> bool {
         .any(|limit| standing::compare(limit, &result.figure, result.unit) == Compared::Within)
 }
 
-/// Whether a figure stands alone: found, under no limit of the rules, and either under a name nobody knows here or in a
-/// place of which no limit is known. What milk is made of, and a share in percent, is no question of limits.
+/// Whether a figure stands alone: something was found, or may have been, and no limit of the rules is about it. What milk is
+/// made of, what is tested of the herd, and a share in percent are no question of limits; nor is one of the usual counts where
+/// the rules name limits and none for it.
 #[must_use]
 pub fn has_no_limit(limits: &Limits, result: &LabResult) -> bool {
     let analyte = &result.analyte;
-    if !result.is_found() || !limits.of(analyte).is_empty() || analyte.is_make_up() || may_never_be(limits, result) {
+    if !limits.of(analyte).is_empty() || analyte.is_make_up() || analyte.is_of_the_herd() || may_never_be(limits, result) {
         return false;
     }
-    limits.0.is_empty() || analyte.is_residue() || (!analyte.is_known() && result.unit != Some(Unit::Percent))
+    if analyte.is_usual_count() && !limits.0.is_empty() {
+        return false;
+    }
+    let is_share = !analyte.is_known() && result.unit == Some(Unit::Percent);
+    let is_none = is_clear(limits, result) || matches!(result.figure, Figure::Below(below) if below <= Decimal::ONE);
+    let matters_below = !analyte.is_known() || analyte.is_pathogen() || analyte.is_drug();
+    !is_share && !is_none && (!matches!(result.figure, Figure::Below(_)) || matters_below)
 }
 
 /// Why a figure without a limit says nothing.
 #[must_use]
 pub fn no_limit(analyte: &Analyte, says: &str) -> String {
     if analyte.is_known() {
-        format!("{says}: how much of it the law allows here is not known.")
+        format!("{says}: the rules name no limit for it, so nobody can say whether that is too much.")
     } else {
         format!("{says}: no test of this name is known here, so nobody can say what it means.")
     }

@@ -27,7 +27,7 @@ pub struct CowsPart {
     pub cow: String,
     /// What her first squirts looked like.
     pub foremilk: Foremilk,
-    /// Every dose she was given up to the milking.
+    /// Every dose she was given up to the longest this milking can have taken.
     pub doses: Vec<Dose>,
     /// When she was milked, up to and including this milking.
     pub milked: Vec<Moment>,
@@ -74,10 +74,13 @@ pub fn judge(part: &CowsPart, asked: &Asked) -> Vec<Finding> {
     let (cow, session, at) = (part.cow.clone(), asked.session.to_owned(), asked.times.start);
     let mut findings = vec![Finding::Foremilk { cow: cow.clone(), session: session.clone(), seen: part.foremilk }];
     findings.extend(treated(part, asked));
-    let calved = herd::calvings(&part.turns, at).into_iter().max();
+    let during = part.doses.iter().map(|dose| dose.at).filter(|dosed| *dosed > at && *dosed <= asked.over_by()).min();
+    findings.extend(during.map(|at| Finding::TreatedDuring { cow: cow.clone(), session: session.clone(), at }));
+    // A cow that calved while milking went on gives no milk that goes into the can; nobody milks her into it before.
+    let calved = herd::calvings(&part.turns, asked.over_by()).into_iter().max();
     if let Some(calved) = calved.filter(|calved| at.minutes_since(*calved) < LONGEST_FRESH_DAYS * 24 * 60) {
         let since: Vec<Moment> = part.milked.iter().copied().filter(|milked| *milked >= calved).collect();
-        let fresh = herd::colostrum(calved, asked.fresh, &since, at);
+        let fresh = herd::colostrum(calved, asked.fresh, &since, at.max(calved));
         findings.push(Finding::JustCalved { cow: cow.clone(), session: session.clone(), fresh });
     }
     let due = herd::due_day(&part.turns, at, asked.zone);
@@ -101,11 +104,12 @@ pub fn judge(part: &CowsPart, asked: &Asked) -> Vec<Finding> {
 /// A clear test lifts a running time where the rule says so. What only the vet can answer stays with the vet: a test finds
 /// what it was made for, and nobody knows whether that is what she was given.
 fn treated(part: &CowsPart, asked: &Asked) -> Option<Finding> {
-    if part.doses.is_empty() {
+    let (cow, session, at) = (part.cow.clone(), asked.session.to_owned(), asked.times.start);
+    let doses: Vec<Dose> = part.doses.iter().filter(|dose| dose.at <= at).cloned().collect();
+    if doses.is_empty() {
         return None;
     }
-    let (cow, session, at) = (part.cow.clone(), asked.session.to_owned(), asked.times.start);
-    let withheld = herd::withdrawal(&part.doses, &herd::calvings(&part.turns, at), &part.milked, at);
+    let withheld = herd::withdrawal(&doses, &herd::calvings(&part.turns, at), &part.milked, at);
     Some(match (&withheld, clear_of_drugs(part, asked)) {
         (Withheld::Until(left), Some((in_what, drawn))) => Finding::ClearOfDrugs { cow, session, left: *left, in_what, drawn },
         _ => Finding::Treated { cow, session, withheld },
@@ -119,7 +123,8 @@ fn clear_of_drugs(part: &CowsPart, asked: &Asked) -> Option<(String, Day)> {
     let last_dose = part.doses.iter().map(|dose| dose.at).max()?;
     let about = |result: &&LabResult| limit.analyte.covers(&result.analyte) && result.is_known(asked.zone, asked.now);
     let clear = |result: &LabResult| is_clear(asked.limits, result);
-    let own: Vec<&LabResult> = asked.lab.own.iter().filter(about).collect();
+    // A bottle drawn before there was milk of this milking is of something else.
+    let own: Vec<&LabResult> = asked.lab.own.iter().filter(about).filter(|result| result.drawn >= asked.times.start).collect();
     if own.iter().all(|result| clear(result))
         && let Some(clear) = own.last()
     {

@@ -177,6 +177,14 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
                 .map(|hold| format!("Held since {}.", zone.in_full(hold.at)))
                 .collect();
         }
+        Finding::TreatedDuring { cow, at, .. } => {
+            by_the_record(&mut own, "The milk of a treated cow stays out from the dose on.", "common practice");
+            own.facts = vec![format!("{cow}: dose given {}.", zone.in_full(*at))];
+        }
+        Finding::Tied { code, .. } => {
+            by_the_record(&mut own, "What may not be in milk is washed out of a vessel, or it is in the next milk too.", "common practice");
+            own.facts = vec![format!("Look at {code} for what that rests on.")];
+        }
         Finding::Parent { code, .. } => {
             by_the_record(&mut own, "A made lot is no better than the worst of what it was made from.", "this program's own choice");
             own.facts = vec![format!("Look at {code} for what that rests on.")];
@@ -224,15 +232,7 @@ fn chill(own: &mut Rest, chilled: &Chilled, rules: &Rules, zone: Zone) {
 }
 
 fn test(own: &mut Rest, tested: &Tested, facts: &Facts, rules: &Rules, wrote: &Wrote) {
-    let limit = match tested {
-        Tested::Own { limit, .. }
-        | Tested::Row { limit, .. }
-        | Tested::Mean { limit, .. }
-        | Tested::Plan { limit, .. }
-        | Tested::HeldFor { limit, .. } => Some(limit),
-        Tested::Found { .. } | Tested::NoLimit { .. } => None,
-    };
-    match limit {
+    match tested.limit() {
         Some(limit) => {
             own.rule = format!("{}: {}", limit.analyte, limit.spoken());
             own.sure = limit.sure.to_string();

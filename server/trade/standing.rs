@@ -117,6 +117,17 @@ impl Rung {
 /// With fewer results than four or five, those there are count (common practice: two of two are two of the last four).
 #[must_use]
 pub fn ladder(limit: &Limit, results: &[LabResult], zone: Zone) -> Vec<(Day, Rung)> {
+    climb(limit, results, zone, None)
+}
+
+/// The last rung if every result that cannot say were over the limit: what nobody can read must not hold the milk up.
+#[must_use]
+pub fn ladder_at_worst(limit: &Limit, results: &[LabResult], zone: Zone) -> Option<Rung> {
+    climb(limit, results, zone, Some(true)).pop().map(|(_, rung)| rung)
+}
+
+/// The rungs, with what a day counts as whose results cannot say; nothing leaves it out.
+fn climb(limit: &Limit, results: &[LabResult], zone: Zone, unclear: Option<bool>) -> Vec<(Day, Rung)> {
     let mut rungs = Vec::new();
     let mut days: Vec<bool> = Vec::new();
     if limit.pattern != Pattern::Ladder {
@@ -126,7 +137,10 @@ pub fn ladder(limit: &Limit, results: &[LabResult], zone: Zone) -> Vec<(Day, Run
         match compare_day(limit, &results) {
             Compared::Within => days.push(false),
             Compared::Over => days.push(true),
-            Compared::CantTell(_) => continue,
+            Compared::CantTell(_) => match unclear {
+                Some(over) => days.push(over),
+                None => continue,
+            },
         }
         let last = |many: usize| {
             let of = days.len().min(many);

@@ -8,8 +8,8 @@ pub use super::known::{Bottle, Known, may_never_be};
 
 use super::{
     analytes::Analyte,
-    known::{has_no_limit, is_cleared, no_limit},
-    lab::{LabResult, Of},
+    known::{has_no_limit, is_clear_of_drugs, is_cleared, no_limit},
+    lab::{Figure, LabResult, Of},
     limits::{Limit, Limits, Pattern},
     standing::{self, Compared, Mean, Plan, Rolling, Rung},
     when::{Day, Moment, Zone, day_shown},
@@ -47,6 +47,8 @@ pub enum Tested {
         analyte: Analyte,
         /// The number of the result.
         number: i64,
+        /// Whether it is of the lot itself, and not of a cow in it.
+        of_lot: bool,
         /// The result in words.
         says: String,
     },
@@ -56,6 +58,8 @@ pub enum Tested {
         limit: Limit,
         /// Where the farm stands.
         rung: Rung,
+        /// Whether it would stop the milk if what cannot be held against the limit is over it.
+        perhaps_stopped: bool,
     },
     /// A rolling geometric mean.
     Mean {
@@ -85,8 +89,9 @@ pub enum Tested {
 pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, zone: Zone, now: Moment) -> Vec<Tested> {
     let known = known.by(zone, now);
     let mut found = positives(limits, &known, zone);
-    let tested: Vec<&Analyte> = known.own.iter().map(|result| &result.analyte).collect();
     for limit in &limits.0 {
+        let tested: Vec<&Analyte> =
+            known.own.iter().filter(|result| speaks_for(limit, result, &known)).map(|result| &result.analyte).collect();
         found.extend(one_limit(limit, &known, zone, zone.day(now)));
         if each_cow.iter().any(|analyte| limit.analyte.covers(analyte)) {
             found.extend(of_each_cow(limit, &known));
@@ -97,12 +102,27 @@ pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, zone: Zone, n
             found.push(Tested::HeldFor { limit: limit.clone(), is_out });
         }
     }
-    found.extend(known.own.iter().filter(|result| has_no_limit(limits, result)).map(|result| Tested::NoLimit {
+    let of_cows = known.cows.iter().filter(|result| is_positive_of_nobody_knows_what(result));
+    found.extend(known.own.iter().filter(|result| has_no_limit(limits, result)).chain(of_cows).map(|result| Tested::NoLimit {
         analyte: result.analyte.clone(),
         number: result.number,
-        says: result.spoken(),
+        of_lot: matches!(result.of, Of::Lot(_)),
+        says: format!("{}{}", if matches!(result.of, Of::Lot(_)) { String::new() } else { format!("{}: ", result.of) }, result.spoken()),
     }));
     found
+}
+
+/// Whether a bottle answers what a lot is held for: it was drawn when the milk was there, and is either what the limit is about or,
+/// where the lab looked for more of the same germ, keeps the limit.
+fn speaks_for(limit: &Limit, result: &LabResult, known: &Known) -> bool {
+    let was_there = known.since.is_none_or(|since| result.drawn >= since);
+    let keeps = || standing::compare(limit, &result.figure, result.unit) == Compared::Within;
+    was_there && (limit.analyte.covers(&result.analyte) || !result.analyte.answers(&limit.analyte) || keeps())
+}
+
+/// A cow's result under a name nobody knows, which the lab called positive. What it means for her milk nobody can say.
+fn is_positive_of_nobody_knows_what(result: &LabResult) -> bool {
+    !result.analyte.is_known() && result.figure == Figure::Found
 }
 
 /// What was found that may never be there: in the lot itself, in one with the same milk, or in a cow from the day before her
@@ -117,7 +137,10 @@ fn positives(limits: &Limits, known: &Known, zone: Zone) -> Vec<Tested> {
     let mut found: Vec<Tested> = known.own.iter().chain(&known.kin).filter(never).map(says).collect();
     for result in known.cows.iter().filter(never) {
         let Of::Cow(cow) = &result.of else { continue };
-        let still = |milked: Moment| milked >= result.drawn.plus_hours(-24) && !is_cleared(limits, result, &known.cows, milked);
+        // Her drug is not in a lot whose own bottle is clear of drugs.
+        let lot_is_clear = result.analyte.is_drug() && is_clear_of_drugs(limits, known);
+        let still =
+            |milked: Moment| !lot_is_clear && milked >= result.drawn.plus_hours(-24) && !is_cleared(limits, result, &known.cows, milked);
         if known.milked.iter().any(|(own, milked)| own == cow && still(*milked)) {
             found.push(says(result));
         }
@@ -183,7 +206,11 @@ fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested
     }
     match limit.pattern {
         Pattern::Single | Pattern::Ladder => {
-            found.extend(standing::ladder(limit, &known.farm, zone).pop().map(|(_, rung)| Tested::Row { limit: limit.clone(), rung }));
+            let at_worst = standing::ladder_at_worst(limit, &known.farm, zone);
+            let perhaps_stopped = matches!(at_worst, Some(Rung::Action { .. }));
+            let rung = standing::ladder(limit, &known.farm, zone).pop().map(|(_, rung)| rung);
+            let rung = rung.or_else(|| perhaps_stopped.then_some(Rung::Fine));
+            found.extend(rung.map(|rung| Tested::Row { limit: limit.clone(), rung, perhaps_stopped }));
         }
         Pattern::Mean { .. } => {
             found.extend(standing::rolling(limit, &known.farm, today, zone).map(|mean| Tested::Mean { limit: limit.clone(), mean }));
@@ -209,9 +236,10 @@ impl Tested {
                 (Compared::Over, _) => Word::KeepBack,
                 (Compared::CantTell(_), _) => Word::CantTell,
             },
-            Tested::Row { rung, .. } => match rung {
-                Rung::Fine | Rung::Notice { .. } => Word::CanGo,
+            Tested::Row { rung, perhaps_stopped, .. } => match rung {
                 Rung::Action { .. } => Word::KeepBack,
+                Rung::Fine | Rung::Notice { .. } if *perhaps_stopped => Word::CantTell,
+                Rung::Fine | Rung::Notice { .. } => Word::CanGo,
             },
             Tested::Mean { mean, .. } => match mean.mean {
                 Mean::Met(_) => Word::CanGo,
@@ -226,6 +254,25 @@ impl Tested {
             Tested::HeldFor { is_out: true, .. } => Word::Wait,
             Tested::HeldFor { is_out: false, .. } | Tested::NoLimit { .. } => Word::CantTell,
         }
+    }
+
+    /// The limit it is about, where it is about one.
+    #[must_use]
+    pub const fn limit(&self) -> Option<&Limit> {
+        match self {
+            Tested::Own { limit, .. }
+            | Tested::Row { limit, .. }
+            | Tested::Mean { limit, .. }
+            | Tested::Plan { limit, .. }
+            | Tested::HeldFor { limit, .. } => Some(limit),
+            Tested::Found { .. } | Tested::NoLimit { .. } => None,
+        }
+    }
+
+    /// Whether the owner may decide about it. A figure of the lot under a name nobody knows may be a germ: it is named, not decided.
+    #[must_use]
+    pub fn may_be_decided(&self) -> bool {
+        !matches!(self, Tested::NoLimit { analyte, of_lot: true, .. } if !analyte.is_known())
     }
 
     /// What it is about, so that a decision can name it.
@@ -254,7 +301,12 @@ impl Tested {
                 format!("{says}{next}")
             }
             Tested::NoLimit { analyte, says, .. } => no_limit(analyte, says),
-            Tested::Row { limit, rung } => rung.reason(limit),
+            Tested::Row { limit, perhaps_stopped: true, .. } if self.word() == Word::CantTell => format!(
+                "{}: one of the last results cannot be held against the limit ({}), and if it is over, the milk is stopped.",
+                limit.analyte.spoken(),
+                limit.amount.spoken()
+            ),
+            Tested::Row { limit, rung, .. } => rung.reason(limit),
             Tested::Mean { limit, mean } => mean.reason(limit),
             Tested::Plan { limit, plan } => plan.reason(limit),
             Tested::HeldFor { limit, is_out: true } => {
@@ -285,7 +337,10 @@ impl Tested {
             (Tested::NoLimit { analyte, .. }, _) if !analyte.is_known() => {
                 "Correct the name if it is a slip. If it is right, ask the lab and the health department what the figure means."
             }
-            (Tested::NoLimit { .. }, _) => "Ask the health department for the limit, and write it into the farm's rules.",
+            (Tested::NoLimit { .. }, _) => {
+                "Ask the health department for the limit, or choose the farm's own, and write it into the rules; or decide with a reason."
+            }
+            (Tested::Row { .. }, Word::CantTell) => "Ask the lab for a figure, or write down what the figure is counted in.",
             (Tested::Row { .. }, _) => "Ask the department before the next jar goes: by this rule handing out stops.",
             (Tested::Mean { .. }, Word::CantTell) => "Have the samples of the month tested.",
             (Tested::HeldFor { is_out: true, .. }, _) => "Wait for the lab, then write the result down.",

@@ -104,6 +104,9 @@ impl Guard {
 #[must_use]
 pub fn guard(checks: &[IceCheck], thermometer: &str, at: Moment) -> Guard {
     let name = plain(thermometer);
+    if name.is_empty() {
+        return of_the_worst(checks, at);
+    }
     let own = || checks.iter().filter(|check| !name.is_empty() && plain(&check.thermometer) == name);
     let before = own().map(|check| check.at).filter(|checked| *checked <= at).max();
     let after = own().map(|check| check.at).filter(|checked| *checked > at).min();
@@ -114,6 +117,15 @@ pub fn guard(checks: &[IceCheck], thermometer: &str, at: Moment) -> Guard {
         weak: beside().any(|check| !check.is_good()),
         never_checked: beside().next().is_none(),
     }
+}
+
+/// A reading of which nobody wrote the thermometer may be of any: it is no better than the worst of them.
+fn of_the_worst(checks: &[IceCheck], at: Moment) -> Guard {
+    let mut names: Vec<&str> = checks.iter().map(|check| check.thermometer.as_str()).filter(|name| !plain(name).is_empty()).collect();
+    names.sort_unstable();
+    names.dedup();
+    let each = names.into_iter().map(|name| guard(checks, name, at));
+    each.max_by_key(|guard| guard.by).unwrap_or(Guard { by: 0, weak: false, never_checked: true })
 }
 
 fn plain(name: &str) -> String {

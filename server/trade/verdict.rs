@@ -152,6 +152,10 @@ pub struct Facts {
     pub lab: Known,
     /// What the owner decided about it.
     pub decisions: Vec<Decision>,
+    /// The lots filled from the same vessel since its last clean break before this milk went in.
+    pub tied: Vec<Facts>,
+    /// The vessel it was filled from; empty for what was made of other lots.
+    pub vessel: String,
     /// What is written down about it and cannot be read; it is never taken for not being there.
     pub unread: Vec<String>,
     /// The farm's clock.
@@ -279,6 +283,7 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
         let verdict = under(parent, way, now);
         findings.push(Finding::Parent { code: parent.code.clone(), word: verdict.word(), reason: verdict.reason() });
     }
+    findings.extend(facts.tied.iter().filter_map(|lot| tied(lot, &facts.vessel, way, now)));
     findings.extend(chilled(facts, rules, now));
     let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, facts.zone, now);
     findings.extend(tested.into_iter().map(Finding::Tested));
@@ -291,6 +296,14 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
     let mut findings: Vec<Finding> = findings.into_iter().map(|finding| decided(finding, &facts.decisions, facts.zone, now)).collect();
     findings.sort_by_key(worst_first);
     Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
+}
+
+/// What an earlier lot leaves behind in a vessel nobody washed and sanitised: what may not be in milk at all. How fast that lot
+/// was chilled, and how old it is, stays with its own jars.
+fn tied(lot: &Facts, vessel: &str, way: Option<Channel>, now: Moment) -> Option<Finding> {
+    let verdict = under(lot, way, now);
+    let against = verdict.findings.iter().find(|finding| finding.is_left_behind())?;
+    Some(Finding::Tied { code: lot.code.clone(), vessel: vessel.to_owned(), reason: against.reason(lot.zone) })
 }
 
 /// The chill of milk from the cow by every step, and of milk poured over by the holding limit alone: the cooling of what it

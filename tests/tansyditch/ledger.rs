@@ -156,6 +156,8 @@ impl<'a> Judge<'a> {
             holds: self.holds(lot, now),
             parents: sources.iter().filter_map(|source| whole("sources", source, "parent")).map(|parent| self.facts(parent, now)).collect(),
             rules: self.rules.clone(),
+            tied: Vec::new(),
+            vessel: String::new(),
             unread: Vec::new(),
             zone: self.book.zone(),
         }
@@ -240,6 +242,7 @@ impl<'a> Judge<'a> {
                     asked: text("samples", sample, "asked").split(", ").map(Analyte::parse).collect(),
                 })
                 .collect(),
+            since: milkings.iter().map(|own| own.times.start).min(),
             milked,
         }
     }

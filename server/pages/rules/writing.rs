@@ -148,6 +148,11 @@ async fn judged(here: &Here, typed: &Fields) -> Result<Result<Vec<Cell>, Vec<Rem
     if typed.get("why").trim().is_empty() {
         remarks.push(Remark::fault("why", "Say in a few words why these rules hold from that day. It stays beside them."));
     }
+    if typed.get("beside") == "yes" && matches!(typed.get("channels").trim(), "" | "not known" | "none named") {
+        let says =
+            "Rules that stand beside others hold for the ways they name, and for no other. Write for which: like farm gate [chosen].";
+        remarks.push(Remark::fault("channels", says));
+    }
     remarks.extend(about_the_day(here, typed).await?);
     if let Ok(cells) = &read {
         remarks.extend(about_the_set(here, typed, cells).await?);

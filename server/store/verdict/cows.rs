@@ -19,18 +19,19 @@ use std::collections::HashMap;
 /// When the ledger cannot be read.
 pub(super) async fn parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashMap<i64, Vec<CowsPart>>, Failure> {
     let rows = sqlx::query(
-        "SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, ''), m.started, coalesce(m.ended, m.started)
+        "SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, ''), m.started, coalesce(m.ended, m.started), p.went = 'can'
          FROM pails p JOIN cows c ON c.number = p.cow JOIN milkings m ON m.number = p.milking
-         WHERE p.went = 'can' AND p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number",
+         WHERE p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number",
     )
     .bind(among(milkings))
     .fetch_all(&mut *db)
     .await?;
-    let pours: Vec<Pour> = rows.iter().map(Pour::of).collect::<Result<_, _>>()?;
+    let pails: Vec<Pour> = rows.iter().map(Pour::of).collect::<Result<_, _>>()?;
+    let pours: Vec<&Pour> = pails.iter().filter(|pail| pail.in_can).collect();
     let mut cows: Vec<i64> = pours.iter().map(|pour| pour.cow).collect();
     cows.sort_unstable();
     cows.dedup();
-    let (first, last) = (pours.iter().map(|pour| pour.at).min(), pours.iter().map(Pour::over_by).max());
+    let (first, last) = (pours.iter().map(|pour| pour.at).min(), pours.iter().map(|pour| pour.over_by()).max());
     let (Some(first), Some(last)) = (first, last) else { return Ok(HashMap::new()) };
     let turns = turns(&mut *db, &cows, last).await?;
     let strips = strips(&mut *db, &cows, first, last).await?;
@@ -38,15 +39,12 @@ pub(super) async fn parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result
     let mut parts: Vec<(i64, i64, Moment, CowsPart)> = Vec::with_capacity(pours.len());
     for pour in pours {
         let part = CowsPart {
-            doses: of(&doses, pour.cow)
-                .filter(|dose| dose.at <= pour.at && may_run(dose, of(&turns, pour.cow), pour.at))
-                .cloned()
-                .collect(),
+            doses: running(&of(&doses, pour.cow).filter(|dose| dose.at <= pour.over_by()).collect::<Vec<_>>(), &turns, pour),
             turns: of(&turns, pour.cow).filter(|(_, at)| *at <= pour.over_by()).copied().collect(),
             strips: of(&strips, pour.cow).filter(|test| test.at <= pour.over_by()).copied().collect(),
             milked: Vec::new(),
-            cow: pour.name,
-            foremilk: pour.foremilk,
+            cow: pour.name.clone(),
+            foremilk: pour.seen_in(&pails),
         };
         parts.push((pour.milking, pour.cow, pour.at, part));
     }
@@ -70,6 +68,7 @@ struct Pour {
     foremilk: Foremilk,
     at: Moment,
     ended: Moment,
+    in_can: bool,
 }
 
 impl Pour {
@@ -82,7 +81,14 @@ impl Pour {
             foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
             at: Moment::seconds(row.try_get(4)?),
             ended: Moment::seconds(row.try_get(5)?),
+            in_can: row.try_get(6)?,
         })
+    }
+
+    /// What her first squirts were like: as written of this pail, unless another pail of hers that morning says they were off.
+    fn seen_in(&self, pails: &[Pour]) -> Foremilk {
+        let hers = pails.iter().filter(|pail| pail.milking == self.milking && pail.cow == self.cow).map(|pail| pail.foremilk);
+        hers.into_iter().find(|seen| !matches!(seen, Foremilk::Normal | Foremilk::NotLooked)).unwrap_or(self.foremilk)
     }
 
     fn over_by(&self) -> Moment {
@@ -90,15 +96,18 @@ impl Pour {
     }
 }
 
-/// A dose given within the longest clock before `at`, one whose clock nobody wrote, and one that counts from a calving that
-/// has not come or came within that time.
-fn may_run<'a>(dose: &Dose, turns: impl Iterator<Item = &'a (Turn, Moment)>, at: Moment) -> bool {
-    let near = at.plus_hours(-LONGEST_CLOCK_DAYS * 24);
-    let calved_long_ago = || {
-        let turns: Vec<(Turn, Moment)> = turns.copied().collect();
-        calvings(&turns, near).into_iter().any(|calved| calved >= dose.at)
-    };
-    dose.at > near || (dose.milk_hours.is_none() && dose.milk_milkings.is_none()) || (dose.from_calving && !calved_long_ago())
+/// The doses that may still matter: given within the longest clock before that milking, those whose clock nobody wrote and
+/// whatever was given since, which may be the vet's answer, and those that count from a calving that has not come or came
+/// within that time.
+fn running(doses: &[&Dose], turns: &HashMap<i64, Vec<(Turn, Moment)>>, pour: &Pour) -> Vec<Dose> {
+    let near = pour.at.plus_hours(-LONGEST_CLOCK_DAYS * 24);
+    let turns: Vec<(Turn, Moment)> = of(turns, pour.cow).copied().collect();
+    let calved_long_ago = |dose: &Dose| calvings(&turns, near).into_iter().any(|calved| calved >= dose.at);
+    let is_blank = |dose: &&&Dose| dose.milk_hours.is_none() && dose.milk_milkings.is_none();
+    let unanswered = doses.iter().filter(is_blank).map(|dose| dose.at).min();
+    let may_run =
+        |dose: &&&Dose| dose.at > near || unanswered.is_some_and(|since| dose.at >= since) || (dose.from_calving && !calved_long_ago(dose));
+    doses.iter().filter(may_run).map(|dose| (*dose).clone()).collect()
 }
 
 async fn turns(db: &mut SqliteConnection, cows: &[i64], until: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
@@ -129,9 +138,11 @@ async fn strips(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Mo
 
 async fn doses(db: &mut SqliteConnection, cows: &[i64], first: Moment, last: Moment) -> Result<HashMap<i64, Vec<Dose>>, Failure> {
     let rows = sqlx::query(
-        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments
+        "SELECT cow, at, product, milk_hours, milk_milkings, as_labelled, vet_figure, counted_from, dry_days FROM treatments t
          WHERE cow IN (SELECT value FROM json_each(?)) AND at <= ?
-           AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL) OR counted_from = 'calving') ORDER BY at",
+           AND (at > ? OR (milk_hours IS NULL AND milk_milkings IS NULL) OR counted_from = 'calving'
+                OR EXISTS (SELECT 1 FROM treatments b WHERE b.cow = t.cow AND b.at <= t.at AND b.milk_hours IS NULL AND b.milk_milkings IS NULL))
+         ORDER BY at",
     )
     .bind(among(cows))
     .bind(last.in_seconds())
@@ -158,7 +169,8 @@ async fn milked(db: &mut SqliteConnection, parts: &mut [(i64, i64, Moment, CowsP
     let asked: Vec<[i64; 3]> = spans.iter().map(|(cow, (from, until))| [*cow, from.in_seconds(), until.in_seconds()]).collect();
     let rows: Vec<(i64, i64)> = sqlx::query_as(
         // The span of days comes first: a cow's whole life of milkings is never walked for the last few weeks of it.
-        "SELECT p.cow, m.started FROM json_each(?) j
+        // A cow with two pails at a milking was milked once.
+        "SELECT DISTINCT p.cow, m.started FROM json_each(?) j
          CROSS JOIN milkings m ON m.started BETWEEN json_extract(j.value, '$[1]') AND json_extract(j.value, '$[2]')
          CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number ORDER BY m.started",
     )

@@ -36,6 +36,7 @@ impl Parts {
             own: self.own.get(&lot).cloned().unwrap_or_default(),
             kin: self.kin.get(&lot).cloned().unwrap_or_default(),
             cows: names.iter().filter_map(|cow| self.cows.get(*cow)).flatten().cloned().collect(),
+            since: milkings.iter().map(|own| own.times.start).min(),
             milked,
             farm: Arc::clone(&self.farm),
             bottles: self.bottles.get(&lot).cloned().unwrap_or_default(),

@@ -1,0 +1,316 @@
+//! Ways in which milk must not be freed: each of these once said “can go”, and is held here for ever.
+
+#![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
+
+use super::{
+    farm::{Farm, kind_of},
+    mornings::{code, fill, filled},
+    one_lot::{NOW, at, lot, own, place, reading, result, rules, under, zone},
+};
+use std::sync::Arc;
+use tallypail::{
+    store::verdict,
+    trade::{
+        deciding::Open,
+        lab::{LabResult, Of},
+        rules::Channel,
+        steps::Steps,
+        verdict::{Decision, Facts, Rules, Verdict, Word, judge, judge_for},
+    },
+    web::visitor::Role,
+};
+
+/// The verdict on a lot at a moment, by what the ledger says.
+async fn then(farm: &Farm, code: &str, typed: &str) -> Verdict {
+    let lots = farm.list("lots").await;
+    let lot = lots.iter().find(|lot| lot.cell(kind_of("lots"), "code").text() == code).unwrap().number;
+    let facts = verdict::facts(&mut farm.ledger.read().await.unwrap(), &[lot], zone(), at(typed)).await.unwrap();
+    judge(&facts[0], at(typed))
+}
+
+fn decide(facts: &mut Facts, when: &str) {
+    let chosen = Open::of(facts, at(when)).choose(std::iter::empty()).unwrap();
+    let decision =
+        Decision { at: at(when), by: "Mina".to_owned(), over: chosen.over, facts: chosen.facts, reason: "In slush all morning".to_owned() };
+    facts.decisions.push(decision);
+}
+
+async fn dose(farm: &Farm, when: &str, more: &[(&str, &str)]) {
+    let typed = [("cow", "Damson"), ("at", when), ("product", "udder tube"), ("as_labelled", "yes"), ("vet_figure", "no")];
+    farm.keep("treatments", &[&typed[..], more].concat()).await;
+}
+
+/// A decision about the chill is about the readings there were. Sources: 7 Pa. Code 59a.408 and RCW 15.36 (40 °F in 2 h).
+#[test]
+fn a_later_warm_reading_was_never_decided_about() {
+    for (place_id, later) in [("us-pa-permit", 7000), ("us-wa-raw", 4700)] {
+        let mut facts = lot(rules(&place(place_id)));
+        facts.readings = vec![reading("2026-05-14T08:45", 3800)];
+        decide(&mut facts, NOW);
+        assert_eq!(judge(&facts, at("2026-05-14T13:00")).word(), Word::CanGo, "{place_id}");
+        facts.readings.push(reading("2026-05-14T14:00", 3700));
+        assert_eq!(judge(&facts, at("2026-05-14T15:00")).word(), Word::CanGo, "a further cold reading takes nothing from it");
+        facts.readings.push(reading("2026-05-14T18:00", later));
+        assert!(judge(&facts, at("2026-05-14T19:00")).word() >= Word::CantTell, "{place_id}");
+    }
+}
+
+/// A decision about what stands against every way frees no way that stands under a stricter rule of its own.
+#[test]
+fn a_way_that_was_not_ticked_is_not_freed() {
+    let mut facts = lot(under("plate count at most 100000 per mL, held until clear [chosen]"));
+    facts.rules.base.channels = tallypail::trade::rules::Channels::parse("farm gate [read]").unwrap();
+    let shop = tallypail::trade::rules::Channels::parse("shop [read]").unwrap();
+    facts.rules.beside = vec![Rules { channels: shop, ..under("plate count at most 10000 per mL, held until clear [chosen]") }];
+    decide(&mut facts, NOW);
+    assert_eq!(judge_for(&facts, Channel::FarmGate, at(NOW)).word(), Word::CanGo);
+    assert_eq!(judge_for(&facts, Channel::Shop, at(NOW)).word(), Word::CantTell);
+    // The same with the chill, where the shop's rule has milk held cold besides.
+    let mut facts = lot(Rules { channels: facts.rules.base.channels, ..rules(&place("us-pa-permit")) });
+    let held = Steps::parse("cool 40 °F within 120 min of milking end [read]; hold 40 °F until handed out [read]").unwrap();
+    facts.rules.beside =
+        vec![Rules { steps: held, channels: tallypail::trade::rules::Channels::parse("shop [read]").unwrap(), ..facts.rules.base.clone() }];
+    facts.readings = vec![reading("2026-05-14T08:45", 3800)];
+    decide(&mut facts, NOW);
+    assert_eq!(judge_for(&facts, Channel::FarmGate, at(NOW)).word(), Word::CanGo);
+    assert_eq!(judge_for(&facts, Channel::Shop, at(NOW)).word(), Word::CantTell);
+}
+
+/// Source: Cal. Food & Ag. Code 35783 (50 °F in 4 h of the first milking's start) and 35782 (45 °F in 2 h, and kept): the slower
+/// step gives no leave to warm milk that had to be cold already.
+#[test]
+fn a_slower_step_gives_no_leave_to_warm_again() {
+    let mut facts = lot(rules(&place("us-ca-market-raw")));
+    facts.readings = vec![reading("2026-05-14T07:50", 4400), reading("2026-05-14T09:35", 4400)];
+    assert_eq!(judge(&facts, at(NOW)).word(), Word::CanGo);
+    facts.readings.push(reading("2026-05-14T09:00", 6000));
+    assert_eq!(judge(&facts, at(NOW)).word(), Word::KeepBack);
+}
+
+/// When milking ended is written down and not decided; and a reading of which nobody wrote the thermometer is no better than the
+/// worst of them.
+#[test]
+fn a_blank_is_not_worth_more_than_the_fact() {
+    let mut facts = lot(rules(&place("us-wa-raw")));
+    facts.milkings[0].times.end = None;
+    facts.readings = vec![reading("2026-05-14T08:45", 7000)];
+    assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());
+    let check = |name: &str, hundredths: i64| tallypail::trade::thermometers::IceCheck {
+        thermometer: name.to_owned(),
+        at: at("2026-05-01T08:00"),
+        reading: reading(NOW, hundredths).temperature,
+    };
+    let checks = [check("Probe", 4000), check("Dial", 3300)];
+    let of = |name: &str| tallypail::trade::thermometers::guard(&checks, name, at(NOW)).by;
+    assert!(of("Probe") == of("") && of("Dial") < of(""), "a blank is the worst of them");
+}
+
+/// Source: common practice: milk starts to freeze at about 31 °F.
+#[test]
+fn colder_than_milk_can_be_proves_nothing() {
+    for hundredths in [2500, 400, -4000] {
+        let mut facts = lot(rules(&place("us-pa-permit")));
+        facts.readings = vec![reading("2026-05-14T07:35", hundredths)];
+        assert_eq!(judge(&facts, at(NOW)).word(), Word::CantTell, "{hundredths}");
+    }
+}
+
+/// Source: 7 Pa. Code 59a.409: three of the last five stop the milk. A result that says nothing is not one within the limit.
+#[test]
+fn a_result_that_says_nothing_does_not_hold_the_milk_up() {
+    let limit = "plate count at most 20000 per mL, 2 of 4 notice, 3 of 5 action [read]";
+    let with = |unit: &str| {
+        let one = |(nth, figure): (usize, &&str)| {
+            let drawn = format!("2026-0{}-10T06:20", nth + 1);
+            LabResult {
+                number: 10,
+                ..result(Of::Lot(format!("L{nth}")), &drawn, "plate count", figure, if nth == 4 { unit } else { "per mL" })
+            }
+        };
+        let mut facts = lot(under(limit));
+        facts.lab.farm = Arc::new(["5000", "90000", "5000", "90000", "90000"].iter().enumerate().map(one).collect());
+        judge(&facts, at(NOW)).word()
+    };
+    assert_eq!((with("per mL"), with("")), (Word::KeepBack, Word::CantTell));
+}
+
+/// A wider search answers for one germ only where it keeps that germ's limit.
+#[test]
+fn a_wider_search_that_shows_nothing_answers_nothing() {
+    let held = |limit: &str, found: LabResult| {
+        let mut facts = lot(under(limit));
+        facts.lab.own = vec![found];
+        judge(&facts, at(NOW)).word()
+    };
+    let o157 = "E. coli O157:H7 none found, held until clear [chosen]";
+    assert_eq!(held(o157, own("STEC", "not detected", "in 25 mL")), Word::CanGo);
+    assert_eq!(held(o157, own("STEC", "<500", "per mL")), Word::CantTell);
+    let listeria = "Listeria monocytogenes none found in 25 mL, held until clear [chosen]";
+    assert_eq!(held(listeria, own("Listeria spp.", "not detected", "in 25 mL")), Word::CanGo);
+    assert_eq!(held(listeria, own("Listeria spp.", "not detected", "")), Word::CantTell, "nobody says in how much the lab looked");
+    // A bottle drawn before there was any milk of this lot is of something else.
+    let early = LabResult { drawn: at("2026-05-10T06:00"), ..own("STEC", "not detected", "in 25 mL") };
+    assert_eq!(held(o157, early), Word::CantTell);
+}
+
+/// What is tested of the herd says nothing of the milk: she may well be with calf. Source: common practice.
+#[tokio::test]
+async fn a_cow_with_calf_keeps_no_milk_back() {
+    for (test, word) in [("pregnancy test", Word::CanGo), ("Johne's ELISA", Word::CanGo), ("Foul foot", Word::CantTell)] {
+        let farm = Farm::new().await;
+        let sample = farm.keep("samples", &[("drawn", "2026-05-01T07:00"), ("subject", "cow"), ("cow", "Damson")]).await.to_string();
+        farm.keep("results", &[("sample", &sample), ("analyte", test), ("figure", "positive"), ("reported", "2026-05-04")]).await;
+        let code = fill(&farm, "2026-05-13", "2", true).await;
+        assert_eq!(then(&farm, &code, "2026-05-14T12:00").await.word(), word, "{test}");
+    }
+}
+
+/// Her drug was found in January while she stood out; in May the lot's own bottle is clear of drugs.
+#[tokio::test]
+async fn a_lot_tested_clear_of_drugs_is_not_held_for_an_old_finding() {
+    let farm = Farm::new().await;
+    let bottle = farm.keep("samples", &[("drawn", "2026-05-12T07:00"), ("subject", "cow"), ("cow", "Damson")]).await.to_string();
+    farm.keep("results", &[("sample", &bottle), ("analyte", "drug residue"), ("figure", "positive"), ("reported", "2026-05-12")]).await;
+    let code = fill(&farm, "2026-05-13", "2", true).await;
+    assert_eq!(then(&farm, &code, "2026-05-14T12:00").await.word(), Word::KeepBack);
+    let own = farm.keep("samples", &[("drawn", "2026-05-13T07:00"), ("subject", "lot"), ("lot", &code)]).await.to_string();
+    farm.keep("results", &[("sample", &own), ("analyte", "drug residue"), ("figure", "<500"), ("reported", "2026-05-14")]).await;
+    assert_ne!(then(&farm, &code, "2026-05-14T12:00").await.word(), Word::CanGo, "“<500” is no clear bottle");
+    farm.keep("results", &[("sample", &own), ("analyte", "drug residue"), ("figure", "not detected"), ("reported", "2026-05-14")]).await;
+    assert_ne!(then(&farm, &code, "2026-05-14T12:00").await.word(), Word::CanGo, "one of two is not clear");
+}
+
+/// Source: common practice: what a dirty can holds goes into the next milk. A clean break written down ends it.
+#[tokio::test]
+async fn what_an_unwashed_can_holds_is_in_the_next_milk() {
+    let farm = Farm::new().await;
+    dose(&farm, "2026-05-12T20:00", &[("milk_hours", "96")]).await;
+    let morning = fill(&farm, "2026-05-13", "2", true).await;
+    let (session, evening) = ("2026-05-13 PM", code("2026-05-13", 1));
+    let milking =
+        [("session", session), ("started", "2026-05-13T17:40"), ("ended", "2026-05-13T18:10"), ("milker", "Mina"), ("well", "yes")];
+    farm.keep("milkings", &milking).await;
+    let pail = [
+        ("milking", session),
+        ("cow", "Kettle"),
+        ("read", "10 lb"),
+        ("milk", "10 lb"),
+        ("went", "can"),
+        ("vessel", "Can 1"),
+        ("foremilk", "ok"),
+    ];
+    farm.keep("pails", &pail).await;
+    filled(&farm, &evening, "2026-05-13T18:20", &[session]).await;
+    farm.keep("chill", &[("lot", &evening), ("at", "2026-05-13T19:20"), ("temperature", "38")]).await;
+    let verdict = then(&farm, &evening, "2026-05-14T12:00").await;
+    assert_eq!(verdict.word(), Word::KeepBack);
+    assert!(verdict.reason().contains(&format!("not washed and sanitised between {morning} and this milk")), "{}", verdict.reason());
+    let clean = [("vessel", "Can 1"), ("at", "2026-05-13T07:00"), ("washed", "yes"), ("sanitised", "yes"), ("done_by", "Mina")];
+    farm.keep("breaks", &clean).await;
+    assert_eq!(then(&farm, &evening, "2026-05-14T12:00").await.word(), Word::CanGo);
+    assert_eq!(then(&farm, &morning, "2026-05-14T12:00").await.word(), Word::KeepBack);
+}
+
+/// A label's milkings are milkings, however many pails she filled at each; and what speaks against her milk counts to the end of
+/// the milking. Source: common practice.
+#[tokio::test]
+async fn two_pails_are_one_milking_and_a_milking_lasts_to_its_end() {
+    let mut farm = Farm::new().await;
+    farm.clock("2026-05-13T12:00");
+    dose(&farm, "2026-05-10T20:00", &[("milk_milkings", "4")]).await;
+    let mut last = String::new();
+    for day in ["2026-05-11", "2026-05-12", "2026-05-13"] {
+        last = fill(&farm, day, "6", true).await;
+        let session = format!("{day} AM");
+        let calf = [("milking", session.as_str()), ("cow", "Damson"), ("read", "3 lb"), ("milk", "3 lb"), ("went", "calf")];
+        farm.submit(Role::Helper, "/records/pails", &calf).await.came_with(303);
+    }
+    assert_eq!(then(&farm, &last, "2026-05-13T12:00").await.word(), Word::KeepBack, "two more milkings");
+    // The first squirts of any pail of hers that morning count.
+    let farm = Farm::new().await;
+    let code = fill(&farm, "2026-05-13", "6", true).await;
+    let flakes =
+        [("milking", "2026-05-13 AM"), ("cow", "Damson"), ("read", "3 lb"), ("milk", "3 lb"), ("went", "calf"), ("foremilk", "flakes")];
+    farm.keep("pails", &flakes).await;
+    assert_eq!(then(&farm, &code, "2026-05-14T12:00").await.word(), Word::KeepBack);
+    for (when, word) in [("2026-05-13T05:40", Word::KeepBack), ("2026-05-13T05:50", Word::CantTell), ("2026-05-13T07:00", Word::CanGo)] {
+        let farm = Farm::new().await;
+        dose(&farm, when, &[("milk_hours", "96")]).await;
+        let code = fill(&farm, "2026-05-13", "6", true).await;
+        assert_eq!(then(&farm, &code, "2026-05-14T12:00").await.word(), word, "dosed {when}");
+    }
+    let farm = Farm::new().await;
+    farm.keep("events", &[("cow", "Damson"), ("at", "2026-05-13T05:50"), ("sort", "calved")]).await;
+    let code = fill(&farm, "2026-05-13", "6", true).await;
+    assert_eq!(then(&farm, &code, "2026-05-14T12:00").await.word(), Word::KeepBack, "she calved while milking went on");
+}
+
+/// The vet's answer to a blank is not forgotten after 120 days, and neither is the blank.
+#[tokio::test]
+async fn an_answer_is_remembered_as_long_as_its_question() {
+    for answered in [true, false] {
+        let farm = Farm::new().await;
+        dose(&farm, "2026-01-01T08:00", &[]).await;
+        if answered {
+            dose(&farm, "2026-01-02T08:00", &[("milk_hours", "96")]).await;
+        }
+        let code = fill(&farm, "2026-05-13", "6", true).await;
+        let word = then(&farm, &code, "2026-05-14T12:00").await.word();
+        assert_eq!(word, if answered { Word::CanGo } else { Word::CantTell });
+    }
+}
+
+/// Rules that stand beside others without a way would hold for none; nobody would know.
+#[tokio::test]
+async fn rules_beside_others_say_for_which_ways() {
+    let farm = Farm::new().await;
+    let beside = [
+        ("place", "own"),
+        ("since", "2026-01-02"),
+        ("title", "Share contract"),
+        ("citation", "a contract"),
+        ("sure", "our own choice"),
+        ("beside", "yes"),
+        ("limits", "plate count at most 10 per mL, held until clear [chosen]"),
+    ];
+    farm.keep("rules", &beside).await;
+    let code = fill(&farm, "2026-05-13", "2", true).await;
+    let verdict = then(&farm, &code, "2026-05-14T12:00").await;
+    assert!(verdict.word() == Word::CantTell && verdict.reason().contains("Share contract"), "{}", verdict.reason());
+}
+
+/// A source that was filled after what was made of it is no source anybody can follow, and is not left out in silence.
+#[tokio::test]
+async fn a_source_from_later_is_not_left_out() {
+    let farm = Farm::new().await;
+    let (later, early) = (fill(&farm, "2026-05-13", "6", true).await, code("2026-05-12", 0));
+    let lot = [
+        ("code", early.as_str()),
+        ("filled", "2026-05-12T09:00"),
+        ("gallons", "0"),
+        ("half_gallons", "1"),
+        ("quarts", "0"),
+        ("pints", "0"),
+    ];
+    farm.keep("lots", &lot).await;
+    farm.keep("sources", &[("lot", &early), ("parent", &later)]).await;
+    farm.keep("sources", &[("lot", &early), ("milking", "2026-05-13 AM")]).await;
+    let verdict = then(&farm, &early, "2026-05-14T12:00").await;
+    assert!(verdict.word() >= Word::CantTell && verdict.facts().contains(&later), "{}", verdict.facts());
+}
+
+/// The form says so before it is kept.
+#[tokio::test]
+async fn the_form_asks_for_which_ways() {
+    let farm = Farm::new().await;
+    let set = [
+        ("place", "own"),
+        ("since", "2026-05-14"),
+        ("title", "Share contract"),
+        ("sure", "our own choice"),
+        ("beside", "yes"),
+        ("limits", "plate count at most 10 per mL [chosen]"),
+        ("why", "the contract says so"),
+    ];
+    farm.submit(Role::Owner, "/rules", &set).await.came_with(422).says("Write for which: like farm gate [chosen].");
+}
