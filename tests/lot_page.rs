@@ -347,3 +347,17 @@ async fn the_paper_names_the_bottles_next_to_the_lot() {
     let csv = farm.visit(Owner, "/lots/6134A-S.csv").await;
     csv.says("102000").says("positive").says("negative").never_says("101000");
 }
+
+/// Source: common practice: nothing an inspector may ask about is rubbed out. A reading that was struck through stands on the
+/// lot's page and on its paper, with who struck it and why.
+#[tokio::test]
+async fn a_reading_that_was_struck_stays_in_sight() {
+    let farm = Farm::new().await;
+    milk(&farm, "2026-05-14T06:05").await;
+    read(&farm, "08:20", "60 °F").await;
+    page(&farm).await.says("Keep back");
+    farm.submit(Owner, "/records/chill/1/strike", &[("why", "The probe lay on the bench")]).await.came_with(303);
+    page(&farm).await.says("<s class=\"struck\">").says("60 °F").says("The probe lay on the bench");
+    let sheet = farm.visit(Owner, &format!("/lots/{LOT}.csv")).await;
+    sheet.says("60 °F").says("struck through by Mina");
+}

@@ -286,10 +286,10 @@ fn what_it_was_made_from_is_judged_for_the_same_way() {
 #[test]
 fn what_cannot_be_read_is_not_left_out() {
     let mut facts = lot(rules(&place("us-pa-permit")));
-    facts.unread = vec!["Lab result 12 (coliforms many)".to_owned()];
+    facts.unread = vec!["Lab result 12 (coliforms many) cannot be read.".to_owned()];
     assert_eq!(judge(&facts, at(NOW)).word(), Word::CantTell);
     facts.unread.clear();
-    facts.rules.base.unread = vec!["The limits in the rules of Pennsylvania".to_owned()];
+    facts.rules.base.unread = vec!["The limits in the rules of Pennsylvania cannot be read.".to_owned()];
     let verdict = judge(&facts, at(NOW));
     assert!(verdict.word() == Word::CantTell && verdict.reason().contains("cannot be read"), "{}", verdict.reason());
     assert!(verdict.to_decide().is_empty());

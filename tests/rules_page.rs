@@ -335,3 +335,41 @@ async fn set_up_copies_a_whole_set_and_asks_about_unknown_chilling() {
         assert_eq!(record.cell(kind, "check_by").text(), "2027-05-14");
     }
 }
+
+/// Source: this program's own rule: what is corrected under lots that were filled already is asked about like a new rule.
+#[tokio::test]
+async fn a_correction_of_the_rules_is_asked_about_too() {
+    let farm = Farm::new().await;
+    farm.keep(
+        "rules",
+        &[
+            ("place", "own"),
+            ("since", "2026-02-01"),
+            ("title", "Own rules"),
+            ("sure", "our own choice"),
+            ("limits", "plate count at most 20000 per mL [chosen]; coliforms at most 10 per mL [chosen]"),
+        ],
+    )
+    .await;
+    let number = farm.list("rules").await.last().unwrap().number;
+    let page = farm.visit(Role::Owner, &format!("/records/rules/{number}")).await;
+    let version = page.hidden("version");
+    let form = [
+        ("place", "own"),
+        ("since", "2026-02-01"),
+        ("title", "Own rules"),
+        ("sure", "our own choice"),
+        ("limits", "plate count at most 200000 per mL [chosen]"),
+        ("version", version.as_str()),
+        ("why", "a slip"),
+    ];
+    let asked = farm.submit(Role::Owner, &format!("/records/rules/{number}"), &form).await;
+    asked.came_with(422).says("Is that left out on purpose?");
+}
+
+/// Every page somebody has to find is linked from where she stands.
+#[tokio::test]
+async fn cream_and_the_lab_are_one_tap_from_the_jars() {
+    let farm = Farm::new().await;
+    farm.visit(Role::Helper, "/jars").await.says("href=\"/made/new\"").says("href=\"/lab\"");
+}

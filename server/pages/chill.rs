@@ -129,7 +129,7 @@ fn against(facts: &Facts, cells: &[Cell]) -> Vec<Remark> {
     if facts.milkings.iter().map(|milking| milking.times.start).min().is_some_and(|first| at < first) {
         remarks.push(Remark::fault(
             "at",
-            format!("At {} this milk was still in the cow. Look at the time, or at the lot.", facts.zone.shown(at)),
+            format!("At {} this milk was still in the cow. Look at the time, or at the lot.", facts.zone.in_full(at)),
         ));
     }
     let before: Option<&Reading> = facts.readings.iter().rfind(|reading| reading.at <= at);

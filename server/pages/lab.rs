@@ -94,7 +94,7 @@ fn out(here: &Here, bottle: &Bottle, found: &[Found], limits: &Limits) -> Option
         drawn: here.zone().shown(bottle.drawn),
         asked: if asked.is_empty() { "whatever the lab tests".to_owned() } else { asked.join(", ") },
         days: match days {
-            0 => "drawn today".to_owned(),
+            0 => "out since today".to_owned(),
             1 => "out 1 day".to_owned(),
             many => format!("out {many} days"),
         },

@@ -67,12 +67,17 @@ impl RuleBook {
     pub fn on(&self, day: Day) -> RulesOfDay {
         let followed = || self.sets.iter().filter(|(since, _, _)| *since <= day);
         let alone = followed().find(|(_, stands_beside, _)| !stands_beside).map(|(_, _, rules)| rules.clone());
-        let nothing = || Rules { source: "no rule set was chosen for that day".to_owned(), ..Rules::default() };
+        let nothing = || Rules {
+            source: "no rule set was chosen for that day".to_owned(),
+            unread: vec!["No rules were followed on the day it was filled: follow them from an earlier day if they held.".to_owned()],
+            ..Rules::default()
+        };
         let (mut base, mut beside) = (alone.unwrap_or_else(nothing), Vec::new());
         for (_, _, rules) in followed().take_while(|(_, stands_beside, _)| *stands_beside) {
             // A set that stands beside and does not say for which ways would hold for none, and nobody would know.
             if rules.channels == Channels::NotKnown {
-                base.unread.push(format!("The line of ways in {}, which stands beside the other rules,", rules.source));
+                let says = format!("{} stands beside the other rules and does not say for which ways.", rules.source);
+                base.unread.push(says);
             }
             beside.push(rules.clone());
         }
@@ -126,7 +131,7 @@ fn rules(row: &SqliteRow) -> Result<(Day, bool, Rules), Failure> {
 /// A part of a set as it was read, or nothing, with its name among what cannot be read.
 fn legible<T: Default, E>(read: Result<T, E>, what: &str, title: &str, unread: &mut Vec<String>) -> T {
     read.unwrap_or_else(|_| {
-        unread.push(format!("{what} in the rules of {title}"));
+        unread.push(format!("{what} in the rules of {title} cannot be read, so it is not known what they say."));
         T::default()
     })
 }

@@ -3,7 +3,7 @@
 
 use super::{Failure, among, jars, lift};
 use crate::trade::{
-    lotsheet::{Handed, Ruled, Stopped},
+    lotsheet::{Handed, Ruled, Stopped, StruckReading},
     when::Moment,
 };
 use sqlx::{Row, SqliteConnection};
@@ -87,6 +87,29 @@ pub async fn ruled(db: &mut SqliteConnection, lot: i64) -> Result<Vec<Ruled>, Fa
             })
         })
         .collect()
+}
+
+/// The chill readings of a lot that were struck through, oldest first: those that never happened, and the old version of those
+/// that were corrected.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn struck_readings(db: &mut SqliteConnection, lot: i64) -> Result<Vec<StruckReading>, Failure> {
+    let rows: Vec<(i64, String, i64, String, String)> = sqlx::query_as(
+        "SELECT coalesce(json_extract(was, '$.at'), 0), coalesce(json_extract(was, '$.temperature_as'), json_extract(was, '$.temperature'), ''), at, who, why
+         FROM struck WHERE kind = 'chill' AND json_extract(was, '$.lot') = ? ORDER BY 1, number",
+    )
+    .bind(lot)
+    .fetch_all(db)
+    .await?;
+    let read = |(at, showed, struck, who, why): (i64, String, i64, String, String)| StruckReading {
+        at: Moment::seconds(at),
+        showed,
+        struck: Moment::seconds(struck),
+        who,
+        why,
+    };
+    Ok(rows.into_iter().map(read).collect())
 }
 
 /// What the lab wrote, to the letter, by the number of the result.

@@ -44,7 +44,7 @@ pub fn result(row: &SqliteRow) -> Result<Result<LabResult, String>, Failure> {
     let (subject, analyte, unit): (String, String, String) = (row.try_get(3)?, row.try_get(6)?, row.try_get(8)?);
     let (wrote, reported, number): (String, String, i64) = (row.try_get(7)?, row.try_get(10)?, row.try_get(0)?);
     let (Ok(figure), Ok(reported)) = (Figure::parse(&wrote), parse_day(&reported)) else {
-        return Ok(Err(format!("Lab result {number} ({analyte} {wrote})")));
+        return Ok(Err(format!("Lab result {number} ({analyte} {wrote}) cannot be read.")));
     };
     Ok(Ok(LabResult {
         number,

@@ -76,7 +76,9 @@ async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Mome
         let own = || parents.iter().filter(|(child, ..)| child == number);
         let mut unread = parts.unread(*number);
         unread.extend(
-            own().filter(|(.., before)| !before).map(|(_, _, code, _)| format!("That it was made from {code}, which was filled after it,")),
+            own()
+                .filter(|(.., before)| !before)
+                .map(|(_, _, code, _)| format!("It is written as made from {code}, which was filled after it.")),
         );
         let facts = Facts {
             readings: parts.readings.remove(number).unwrap_or_default(),
@@ -203,7 +205,7 @@ async fn readings(db: &mut SqliteConnection, lots: &[i64], now: Moment) -> Resul
                 let guard = guard(&checks, &thermometer, at).by;
                 by_lot.entry(row.try_get(0)?).or_default().push(Reading::of(at, temperature).guarded(guard));
             }
-            Err(_) => unread.entry(row.try_get(0)?).or_default().push(format!("The chill reading “{typed}”")),
+            Err(_) => unread.entry(row.try_get(0)?).or_default().push(format!("The chill reading “{typed}” cannot be read.")),
         }
     }
     Ok((by_lot, unread))

@@ -312,6 +312,18 @@ impl Analyte {
         matches!(self.name(), PESTICIDE | AFLATOXIN)
     }
 
+    /// The same test of water: what is called coliforms there is not what a law says of milk.
+    #[must_use]
+    pub fn in_water(self) -> Analyte {
+        if self.name() == COLIFORMS { Analyte(WATER_COLIFORMS.to_owned()) } else { self }
+    }
+
+    /// Whether a limit on it is a limit on water.
+    #[must_use]
+    pub fn is_of_water(&self) -> bool {
+        self.name() == WATER_COLIFORMS
+    }
+
     /// Whether it is one of the counts that tell how clean milking was, of which laws name some and leave out others.
     #[must_use]
     pub fn is_usual_count(&self) -> bool {

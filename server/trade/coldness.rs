@@ -350,6 +350,10 @@ impl Chilled {
             Standing::NotKnown => {
                 "Ask the health department how fast milk must be cold, and write the answer into the farm's rules.".into()
             }
+            _ if self.warmed_up.is_some() => {
+                "Keep it back until you know why it warmed; the rule names no figure for keeping, so ask the health department or decide with a reason."
+                    .into()
+            }
             _ => "Keep it cold until it is handed out.".into(),
         }
     }
@@ -378,7 +382,7 @@ impl Chilled {
         let warmed = self.warmed_up.map(|r| {
             let (shown, time) = (r.temperature, farm.clock(r.at));
             let again = self.warm_last.filter(|last| last.at > r.at);
-            let again = again.map_or_else(String::new, |last| format!(", and last {} at {}", last.temperature, farm.clock(last.at)));
+            let again = again.map_or_else(String::new, |last| format!(", and again {} at {}", last.temperature, farm.clock(last.at)));
             if self.warmed_for_sure {
                 format!("It was cold and then read {shown} at {time}{again}: it warmed up.")
             } else {

@@ -169,10 +169,10 @@ pub enum Finding {
     },
     /// No milking and no parent lot is written down.
     NoSource,
-    /// Something written down that cannot be read.
+    /// Something that is not written down as it should be, so that it cannot be read.
     Unread {
-        /// What, as the start of a sentence.
-        what: String,
+        /// What, in a sentence.
+        says: String,
     },
 }
 
@@ -246,7 +246,7 @@ impl Finding {
             Finding::Tested(tested) => tested.topic(),
             Finding::Way { way, .. } => format!("{about}: {way}"),
             Finding::Decided { found, .. } => found.topic(),
-            Finding::Unread { what } => format!("{about}: {what}"),
+            Finding::Unread { says } => format!("{about}: {says}"),
             Finding::Chill(_) | Finding::BestBy { .. } | Finding::NoSource => about.to_owned(),
         }
     }
@@ -390,7 +390,7 @@ impl Finding {
             ),
             Finding::NoCows { session } => format!("No cow is written down for {session}, so nobody can say whose milk is in it."),
             Finding::NoSource => "No milking is written down for it, so nobody can say what is in it.".to_owned(),
-            Finding::Unread { what } => format!("{what} cannot be read, so it is not known what it says."),
+            Finding::Unread { says } => says.clone(),
         }
     }
 
@@ -444,7 +444,7 @@ impl Finding {
             (Finding::Decided { .. } | Finding::ClearOfDrugs { .. }, _) => "Nothing.".to_owned(),
             (Finding::NoCows { .. }, _) => "Write down whose milk went into the can at that milking.".to_owned(),
             (Finding::NoSource, _) => "Write down which milkings are in it.".to_owned(),
-            (Finding::Unread { .. }, _) => "Correct that record: the line says what can be written there.".to_owned(),
+            (Finding::Unread { .. }, _) => "Put that right where it is written: in the rules under Binder, or in the record.".to_owned(),
         }
     }
 }

@@ -37,6 +37,8 @@ pub struct Known<'a> {
     pub drawn: Day,
     /// The day the lab reported.
     pub reported: Day,
+    /// Whether the bottle is of water, which is counted in 100 mL and stands under no limit on milk.
+    pub water: bool,
     /// The limits the bottle stands under.
     pub limits: &'a [&'a Limit],
     /// What is kept of this bottle already.
@@ -58,7 +60,7 @@ pub fn remarks(lines: &[Line], known: Known) -> Vec<Remark> {
     for (place, line) in lines.iter().enumerate() {
         remarks.extend(name_remark(line));
         remarks.extend(thousands_remark(line));
-        let unit = unit_remark(line, known.limits);
+        let unit = unit_remark(line, known);
         let is_clear = unit.is_none();
         remarks.extend(unit);
         remarks.extend(below_nothing(line));
@@ -93,8 +95,10 @@ fn thousands_remark(line: &Line) -> Option<Remark> {
 }
 
 /// A unit that is missing where a limit needs it, or that is not the one such figures come in.
-fn unit_remark(line: &Line, limits: &[&Limit]) -> Option<Remark> {
-    let own = limits.iter().filter(|limit| limit.analyte.covers(&line.analyte));
+fn unit_remark(line: &Line, known: Known) -> Option<Remark> {
+    let about = |limit: &&&Limit| limit.analyte.covers(&line.analyte) && (!known.water || limit.analyte.is_of_water());
+    let own = known.limits.iter().filter(about);
+    let usual = line.analyte.usual_unit().map(|unit| if known.water && unit == Unit::PerMl { Unit::Per100Ml } else { unit });
     let field = on("unit", line);
     if line.unit.trim().is_empty() {
         let needs = own.clone().find(|limit| limit.amount.figure().is_some() && line.figure.bare().is_some());
@@ -107,9 +111,9 @@ fn unit_remark(line: &Line, limits: &[&Limit]) -> Option<Remark> {
             let says = format!("In how much did the lab look? The law looks in {ml} mL, and a result that does not say cannot show it.");
             return Some(Remark::question(&field, says, Some(Unit::InMl(ml).to_string())));
         }
-        return counted_in(line, &field);
+        return counted_in(line, usual, &field);
     }
-    match (Unit::parse(&line.unit), line.analyte.usual_unit()) {
+    match (Unit::parse(&line.unit), usual) {
         (Err(fault), _) if own.clone().any(|limit| limit.amount.figure().is_some()) => Some(Remark::fault(&field, fault)),
         (Ok(unit @ (Unit::PerMl | Unit::Per100Ml)), Some(usual @ (Unit::PerMl | Unit::Per100Ml))) if unit != usual => {
             let says =
@@ -121,8 +125,8 @@ fn unit_remark(line: &Line, limits: &[&Limit]) -> Option<Remark> {
 }
 
 /// A count without a unit, under a name that is always counted: no limit asks for it yet, and one may later.
-fn counted_in(line: &Line, field: &str) -> Option<Remark> {
-    let usual = line.analyte.usual_unit().filter(|unit| unit.in_a_millilitre().is_some())?;
+fn counted_in(line: &Line, usual: Option<Unit>, field: &str) -> Option<Remark> {
+    let usual = usual.filter(|unit| unit.in_a_millilitre().is_some())?;
     line.figure.bare()?;
     Some(Remark::question(field, format!("Counted in what? Labs usually give it {usual}."), Some(usual.to_string())))
 }
@@ -211,7 +215,7 @@ mod tests {
         let limits = Limits::parse("plate count at most 20000 per mL [read]; Salmonella none found in 25 mL [read]").unwrap();
         let limits: Vec<&Limit> = limits.0.iter().collect();
         let day = |typed: &str| typed.parse::<Day>().unwrap();
-        let known = Known { drawn: day("2026-05-14"), reported: day("2026-05-17"), limits: &limits, own, earlier };
+        let known = Known { drawn: day("2026-05-14"), reported: day("2026-05-17"), water: false, limits: &limits, own, earlier };
         let all = remarks(&[line], known);
         all.into_iter().map(|own| (own.field, own.question.is_some(), own.question.and_then(|meant| meant.instead))).collect()
     }

@@ -9,7 +9,7 @@ use super::{
     jars::Jars,
     lab::LabResult,
     rests::{self, Rest, Wrote, of_its_cows},
-    verdict::{Facts, Verdict},
+    verdict::{Facts, Finding, Verdict},
     when::{Moment, Zone},
 };
 
@@ -45,6 +45,29 @@ pub struct Stopped {
     pub who: String,
     /// When it was lifted, why, and by whom.
     pub lifted: Option<(Moment, String, String)>,
+}
+
+/// A chill reading that was struck through, which is a fact of the lot too.
+#[derive(Clone, Debug)]
+pub struct StruckReading {
+    /// When it had been read.
+    pub at: Moment,
+    /// What it had shown.
+    pub showed: String,
+    /// When and by whom it was struck, and why.
+    pub struck: Moment,
+    /// By whom.
+    pub who: String,
+    /// Why.
+    pub why: String,
+}
+
+impl StruckReading {
+    /// What there is to say beside it.
+    #[must_use]
+    pub fn says(&self, zone: Zone) -> String {
+        format!("struck through by {} on {}: {}", self.who, zone.in_full(self.struck), self.why)
+    }
 }
 
 /// A decision of the owner, with what the records said when it was made.
@@ -145,6 +168,8 @@ pub struct LotFile {
     pub handed: Vec<Handed>,
     /// The holds that touched it.
     pub stopped: Vec<Stopped>,
+    /// The readings that were struck through.
+    pub struck: Vec<StruckReading>,
     /// What the owner decided.
     pub ruled: Vec<Ruled>,
 }
@@ -155,7 +180,9 @@ impl LotFile {
     pub fn sheet(&self) -> Sheet {
         let code = &self.facts.code;
         let mut parts = vec![Part::Loud(self.sentence())];
-        parts.extend(self.ruled.iter().map(|own| Part::Loud(own.says(self.facts.zone))));
+        let still =
+            |own: &Ruled| if self.counts(own) { "" } else { " It no longer counts: what it was about has changed since, or is over." };
+        parts.extend(self.ruled.iter().map(|own| Part::Loud(format!("{}{}", own.says(self.facts.zone), still(own)))));
         if self.ways.iter().any(|(_, own)| own.word() != self.verdict.word()) {
             parts.push(Part::Table(self.by_way()));
         }
@@ -175,6 +202,13 @@ impl LotFile {
         parts.push(Part::Table(self.handed_out()));
         parts.push(Part::Words("Checked by: ______________________________     Date: ____________________".to_owned()));
         Sheet { name: format!("lot-{code}"), title: format!("Lot {code}"), under: self.farm.clone(), facts: self.head(), parts }
+    }
+
+    /// Whether a decision still frees something: the lot itself, or one way of handing it out.
+    #[must_use]
+    pub fn counts(&self, ruled: &Ruled) -> bool {
+        let all = self.ways.iter().map(|(_, verdict)| verdict).chain([&self.verdict]);
+        all.flat_map(|verdict| &verdict.findings).any(|finding| matches!(finding, Finding::Decided { at, .. } if *at == ruled.at))
     }
 
     /// Why the verdict is what it is, in one sentence, with times on the clock where the part that decides has them.
@@ -290,6 +324,9 @@ impl LotFile {
         table.when_empty = "No reading is written down.".to_owned();
         for row in self.rows.iter().filter(|row| !row.estimate) {
             table.row([self.facts.zone.in_full(row.at), row.after.clone(), row.jar.clone(), row.remark.clone()]);
+        }
+        for own in &self.struck {
+            table.row([self.facts.zone.in_full(own.at), String::new(), own.showed.clone(), own.says(self.facts.zone)]);
         }
         table
     }

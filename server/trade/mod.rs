@@ -112,6 +112,9 @@ pub mod milkings;
 /// What a record is, and how a cell is read and shown.
 pub mod records;
 
+/// Slips in a set of rules, beside the set before it.
+pub mod rule_slips;
+
 /// Every kind of record.
 pub mod kinds;
 
@@ -120,9 +123,6 @@ pub mod slips;
 
 /// Slips that show only beside what is written already.
 pub mod beside;
-
-/// Slips in a set of rules, beside the set before it.
-pub mod rule_slips;
 
 /// Slips on a lab's paper.
 pub mod lab_slips;

@@ -58,9 +58,13 @@ pub fn rests(facts: &Facts, verdict: &Verdict, rules: &Rules, wrote: &Wrote) -> 
     for finding in &verdict.findings {
         let own = rest(finding, facts, rules, wrote);
         let together = fine(finding).and_then(|_| all.iter_mut().find(|other| other.about == own.about && other.word == Word::CanGo));
+        let is_alone = verdict.findings.iter().all(|other| other.about() != own.about || other.word() == Word::CanGo);
         match (together, fine(finding)) {
             (Some(other), Some(_)) => other.facts.extend(own.facts),
-            (None, Some(says)) => all.push(Rest { reason: says.to_owned(), ..own }),
+            (None, Some(says)) => {
+                let reason = if is_alone { says } else { "Nothing of this speaks against the other cows." };
+                all.push(Rest { reason: reason.to_owned(), ..own });
+            }
             (_, None) => all.push(own),
         }
     }

@@ -8,8 +8,9 @@ use super::{
     channels::Channels,
     lab::grouped,
     limits::{Limit, Limits},
+    records::{Cell, Kind},
     remarks::Remark,
-    when::{Day, day_shown},
+    when::{Day, day_shown, parse_day},
 };
 use rust_decimal::Decimal;
 use std::mem::discriminant;
@@ -25,6 +26,20 @@ pub struct Set {
     pub channels: Channels,
     /// The day by which it is to be looked up again.
     pub check_by: Option<Day>,
+}
+
+impl Set {
+    /// A set as far as it is asked about, from the cells of its record.
+    #[must_use]
+    pub fn of(kind: &Kind, cells: &[Cell]) -> Set {
+        let said = |name: &str| kind.cell(cells, name).text();
+        Set {
+            title: said("title").to_owned(),
+            limits: Limits::parse(said("limits")).unwrap_or_default(),
+            channels: Channels::parse(said("channels")).unwrap_or_default(),
+            check_by: parse_day(said("check_by")).ok(),
+        }
+    }
 }
 
 /// What there is to ask about a set, beside the set of the same place before it.

@@ -264,7 +264,7 @@ pub fn judge_for(facts: &Facts, way: Channel, now: Moment) -> Verdict {
 
 fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
     let rules = facts.rules.asked(way);
-    let mut findings: Vec<Finding> = facts.unread.iter().chain(&rules.unread).map(|what| Finding::Unread { what: what.clone() }).collect();
+    let mut findings: Vec<Finding> = facts.unread.iter().chain(&rules.unread).map(|says| Finding::Unread { says: says.clone() }).collect();
     for hold in facts.holds.iter().filter(|hold| hold.stands(now)) {
         findings.push(Finding::Held { what: hold.what.clone(), reason: hold.reason.clone() });
     }

@@ -5,13 +5,13 @@ use crate::{
     pages::{Frame, Here, field::Field, kind_of, remarks_of},
     store::{
         lab::{self, Bottle, Found, RuleSet},
-        records,
+        lots, records,
         results::BACK_DAYS,
     },
     trade::{
         analytes::Analyte,
         colonies,
-        lab::{Figure, LabResult, Of},
+        lab::{Figure, LabResult, Of, Unit},
         lab_slips::{self, Line},
         records::{Cell, Remark, Shape, read},
         slips,
@@ -72,7 +72,12 @@ pub(super) async fn known(db: &mut SqliteConnection, here: &Here, number: i64) -
     let bottle = lab::bottle(&mut *db, number).await?;
     let bottle =
         bottle.ok_or_else(|| Trouble::NotThere(format!("There is no sample {number}: it was never kept, or was struck through.")))?;
-    let sets = lab::rule_sets(&mut *db, here.zone().day(bottle.drawn)).await?;
+    // A lot is judged by the rules of the day it was filled; everything else by those of the day it was drawn.
+    let filled = match &bottle.of {
+        Of::Lot(code) => lots::find(&mut *db, code).await?.map(|lot| lot.filled),
+        _ => None,
+    };
+    let sets = lab::rule_sets(&mut *db, here.zone().day(filled.unwrap_or(bottle.drawn))).await?;
     let before = lab::found_since(&mut *db, here.now.plus_hours(-BACK_DAYS * 24)).await?;
     let like = |own: &LabResult| std::mem::discriminant(&own.of) == std::mem::discriminant(&bottle.of) && own.sample != number;
     let earlier = before.into_iter().map(|own| own.result).filter(|own| like(own) && own.drawn <= bottle.drawn).collect();
@@ -128,7 +133,9 @@ fn fresh(here: &Here, known: &Known) -> Fields {
     let open = known.bottle.open(&known.found, &limits);
     for (nth, analyte) in open.iter().enumerate().take(LINES - 1) {
         let last = known.earlier.iter().rev().find(|own| own.analyte == *analyte).and_then(|own| own.unit);
-        let unit = last.or_else(|| analyte.usual_unit()).map(|unit| unit.to_string()).unwrap_or_default();
+        let usual =
+            analyte.clone().usual_unit().map(|unit| if is_water(&known.bottle) && unit == Unit::PerMl { Unit::Per100Ml } else { unit });
+        let unit = last.or(usual).map(|unit| unit.to_string()).unwrap_or_default();
         typed =
             typed.with(&format!("analyte.{nth}"), analyte.name()).with(&format!("unit.{nth}"), unit).with(&format!("fixed.{nth}"), "yes");
     }
@@ -212,7 +219,7 @@ fn typed_lines(here: &Here, known: &Known, typed: &Fields) -> Result<(Vec<Line>,
         let said = |column: &str| match column {
             "sample" => known.bottle.number.to_string(),
             "reported" => typed.get("reported").to_owned(),
-            "analyte" => Analyte::parse(&own("analyte")).name().to_owned(),
+            "analyte" => analyte_in(&known.bottle, &own("analyte")).name().to_owned(),
             "note" => String::new(),
             other => own(other),
         };
@@ -220,7 +227,7 @@ fn typed_lines(here: &Here, known: &Known, typed: &Fields) -> Result<(Vec<Line>,
             Ok(cells) => {
                 lines.push(Line {
                     nth,
-                    analyte: Analyte::parse(&own("analyte")),
+                    analyte: analyte_in(&known.bottle, &own("analyte")),
                     figure: Figure::parse(&own("figure")).map_err(|fault| Trouble::Ours(fault.to_string()))?,
                     unit: own("unit"),
                     part: kind.cell(&cells, "part").whole(),
@@ -236,6 +243,16 @@ fn typed_lines(here: &Here, known: &Known, typed: &Fields) -> Result<(Vec<Line>,
         remarks.push(Remark::fault("figure.0", "Write at least one result from the lab's paper."));
     }
     Ok((lines, all, remarks))
+}
+
+fn is_water(bottle: &Bottle) -> bool {
+    matches!(bottle.of, Of::Water)
+}
+
+/// What was tested for; in a bottle of water, coliforms are those of water.
+fn analyte_in(bottle: &Bottle, typed: &str) -> Analyte {
+    let analyte = Analyte::parse(typed);
+    if is_water(bottle) { analyte.in_water() } else { analyte }
 }
 
 /// A remark beside its own line of the form; the day stands once for all.
@@ -261,6 +278,7 @@ fn asked(here: &Here, known: &Known, typed: &Fields, lines: &[Line]) -> Vec<Rema
         lab_slips::Known {
             drawn: here.zone().day(known.bottle.drawn),
             reported,
+            water: is_water(&known.bottle),
             limits: &limits_of(&known.sets),
             own: &own,
             earlier: &known.earlier,

@@ -47,6 +47,8 @@ struct Show {
     vet: String,
     steps: Vec<String>,
     touches: Vec<String>,
+    /// The lots a finding in a cow's bottle touches, to be traced by the owner.
+    trace: Vec<String>,
     entry: String,
     break_entry: String,
     reason: String,
@@ -92,7 +94,11 @@ async fn view(db: &mut SqliteConnection, here: &Here, found: Found, bottle: Bott
         (Some(number), Some(facts)) => Some(lot_now(&mut *db, here, number, &facts).await?),
         _ => None,
     };
-    let touches = touches(&mut *db, &bottle, is_never).await?;
+    let trace = match &bottle.of {
+        Of::Cow(cow) if is_never && here.visitor.is_owner() => lab::lots_with(&mut *db, cow, bottle.drawn.plus_hours(-24)).await?,
+        _ => Vec::new(),
+    };
+    let touches = touches(&mut *db, &bottle, (is_never, found.result.is_found())).await?;
     let told = read_out(&found, &sets);
     let owner = |says: &str| if here.visitor.is_owner() { says.to_owned() } else { String::new() };
     Ok(Show {
@@ -113,6 +119,7 @@ async fn view(db: &mut SqliteConnection, here: &Here, found: Found, bottle: Bott
         vet: owner(&here.farm.vet),
         steps: steps(here, &found.result, &sets, &farm),
         touches,
+        trace,
         entry: secret::entry(),
         break_entry: secret::entry(),
         reason: format!("{} in the bottle drawn {}.", found.result.analyte.was_found(), here.zone().shown(found.result.drawn)),
@@ -204,26 +211,27 @@ fn word_of(verdict: &str) -> Option<Word> {
 }
 
 /// What a result that is no lot's touches.
-async fn touches(db: &mut SqliteConnection, bottle: &Bottle, is_never: bool) -> Result<Vec<String>, Trouble> {
+async fn touches(db: &mut SqliteConnection, bottle: &Bottle, (is_never, found): (bool, bool)) -> Result<Vec<String>, Trouble> {
     Ok(match &bottle.of {
         Of::Lot(_) => Vec::new(),
         Of::Cow(cow) => {
             let codes = lab::lots_with(&mut *db, cow, bottle.drawn.plus_hours(-24)).await?;
             let lots = if codes.is_empty() { "no lot yet".to_owned() } else { codes.join(", ") };
             let found = if is_never {
-                " Each of them is kept back. What she is milked once a later bottle of hers is clear no longer is."
+                " Each of them is kept back. Once a later bottle of hers is clear, what is milked after it is not."
             } else {
                 ""
             };
             vec![format!("It touches the milk of {cow}. In cans since the day before this bottle: {lots}.{found}")]
         }
-        Of::Water => vec![
+        Of::Water if found => vec![
             "It touches everything this water washed or rinsed: cans, buckets, jars, hands and udders.".to_owned(),
-            "If it is over, ask the health department whether to boil it or use other water, and have it tested again.".to_owned(),
+            "Ask the health department whether to boil it or use other water, and have it tested again.".to_owned(),
         ],
-        Of::Swab => vec![
+        Of::Swab if found => vec![
             "It touches whatever this surface touched since it was last washed and sanitised.".to_owned(),
-            "If something was found, wash and sanitise it again, write the clean break down, and swab it again.".to_owned(),
+            "Wash and sanitise it again, write the clean break down, and swab it again.".to_owned(),
         ],
+        Of::Water | Of::Swab => Vec::new(),
     })
 }

@@ -52,13 +52,20 @@ pub(super) fn limits_of(sets: &[RuleSet]) -> Vec<&Limit> {
     sets.iter().flat_map(|set| &set.limits.0).collect()
 }
 
+/// The limits of a set that are about a result: those on water for water, and for everything else those on milk.
+fn limits_on<'s>(set: &'s RuleSet, result: &LabResult) -> Vec<&'s Limit> {
+    let water = matches!(result.of, Of::Water);
+    let analyte = if water { result.analyte.clone().in_water() } else { result.analyte.clone() };
+    set.limits.of(&analyte).into_iter().filter(|limit| limit.analyte.is_of_water() == water).collect()
+}
+
 /// A result, read out against some rule sets.
 pub(super) fn read_out(own: &Found, sets: &[RuleSet]) -> Told {
     let result = &own.result;
     let mut stands = Vec::new();
     let mut rank = if is_never(result, sets) { 3 } else { 0 };
     for set in sets {
-        for limit in set.limits.of(&result.analyte) {
+        for limit in limits_on(set, result) {
             let (word, weighs) = match standing::compare(limit, &result.figure, result.unit) {
                 Compared::Within => ("Keeps the limit", 0),
                 Compared::Over => ("Over the limit", 2),
@@ -71,7 +78,10 @@ pub(super) fn read_out(own: &Found, sets: &[RuleSet]) -> Told {
             }
         }
     }
-    if stands.is_empty() && rank == 0 && sets.iter().any(|set| has_no_limit(&set.limits, result)) {
+    if stands.is_empty()
+        && rank == 0
+        && sets.iter().any(|set| has_no_limit(&set.limits, result) && matches!(result.of, Of::Lot(_) | Of::Cow(_)))
+    {
         rank = 1;
         stands.push(("Can't tell", no_limit(&result.analyte, &result.spoken())));
     }

@@ -36,6 +36,7 @@ pub(super) async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Tol
     let handed = lotfile::handed(&mut db, lot.number).await?.into_iter().map(|own| seen_by(here, own)).collect();
     let (stopped, ruled) = (lotfile::stopped(&mut db, lot.number).await?, lotfile::ruled(&mut db, lot.number).await?);
     let thermometers = lotfile::thermometers(&mut db, lot.number).await?;
+    let struck_readings = lotfile::struck_readings(&mut db, lot.number).await?;
     drop(db);
     let verdict = judge(&facts, here.now);
     let jars = LotJars::gathered(&movements, on_hand(&movements, &counts));
@@ -64,6 +65,7 @@ pub(super) async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Tol
         jars,
         handed,
         stopped,
+        struck: struck_readings,
         ruled,
         facts,
         verdict,

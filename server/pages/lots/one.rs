@@ -23,11 +23,13 @@ pub(super) struct Show {
     lot: lots::Lot,
     filled: String,
     own: LotFile,
-    /// What the owner decided, as it was decided.
-    ruled: Vec<String>,
+    /// What the owner decided, as it was decided, and whether it still counts.
+    ruled: Vec<(String, bool)>,
     deciding: Option<Deciding>,
     facts: Vec<(&'static str, String)>,
     rows: Vec<(String, String, String, String, bool)>,
+    /// Readings struck through: when, what it showed, and by whom and why.
+    struck: Vec<(String, String, String)>,
     balance: Balance,
     window: String,
     callers: Vec<String>,
@@ -42,14 +44,16 @@ pub(super) struct Show {
 pub(super) async fn laid_out(here: &Here, lot: lots::Lot, (own, told): (LotFile, Told), forms: Forms) -> Result<Show, Trouble> {
     let zone = here.zone();
     let window = find_window(&own.movements, &told.counts);
+    let struck = own.struck.iter().map(|own| (zone.shown(own.at), own.showed.clone(), own.says(zone))).collect();
     let row = |row: &crate::trade::curve::Row| (zone.shown(row.at), row.after.clone(), row.jar.clone(), row.remark.clone(), row.estimate);
     Ok(Show {
         frame: Frame::of(here, "Jars", format!("Lot {}", lot.code)).await?,
         filled: zone.in_full(lot.filled),
-        ruled: own.ruled.iter().map(|ruled| ruled.says(zone)).collect(),
+        ruled: own.ruled.iter().map(|ruled| (ruled.says(zone), own.counts(ruled))).collect(),
         deciding: forms.deciding,
         facts: known(here, &lot, &own),
         rows: own.rows.iter().map(row).collect(),
+        struck,
         balance: own.jars.balance(),
         window: window.as_ref().map(|own| format!("between {} and {}", zone.shown(own.from), zone.shown(own.until))).unwrap_or_default(),
         callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
@@ -80,6 +84,9 @@ fn history(here: &Here, own: &LotFile, told: Told) -> Vec<(String, String, Strin
         all.extend(hold.lifted.iter().map(|(at, why, who)| (*at, format!("{} was lifted", hold.what), format!("by {who}: {why}"))));
     }
     all.extend(own.ruled.iter().map(|ruled| (ruled.at, "Decided otherwise".to_owned(), format!("by {}: {}", ruled.who, ruled.reason))));
+    let struck =
+        own.struck.iter().map(|own| (own.struck, format!("Reading of {} taken out", own.showed), format!("by {}: {}", own.who, own.why)));
+    all.extend(struck);
     all.extend(told.struck.into_iter().map(|own| (own.at, "Corrected".to_owned(), format!("by {}: {}", own.who, own.why))));
     all.sort_by_key(|(at, _, _)| *at);
     all.into_iter().map(|(at, what, more)| (here.zone().shown(at), what, more)).collect()

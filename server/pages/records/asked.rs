@@ -7,6 +7,7 @@ use crate::{
         beside::{self, Cow},
         kinds::{Kind, kind},
         records::{Cell, Remark},
+        rule_slips::{self, Set},
         slips,
     },
     web::{answer::Trouble, form::Fields},
@@ -36,22 +37,28 @@ async fn beside_the_others(
     own: &'static Kind,
     cells: &[Cell],
     but: Option<i64>,
-) -> Result<Option<Remark>, Trouble> {
+) -> Result<Vec<Remark>, Trouble> {
+    if let ("rules", Some(number)) = (own.name, but) {
+        // What is corrected under lots that were filled already is held beside what stood there.
+        let before = records::find(db, own, number).await?.map(|record| Set::of(own, &record.cells));
+        return Ok(rule_slips::remarks(&Set::of(own, cells), before.as_ref(), here.zone().day(here.now)));
+    }
     if own.name == "renewals" {
-        return Ok(beside::renewal(own, cells, &records::list(db, own).await?, but));
+        return Ok(beside::renewal(own, cells, &records::list(db, own).await?, but).into_iter().collect());
     }
     if !matches!(own.name, "events" | "strip_tests") {
-        return Ok(None);
+        return Ok(Vec::new());
     }
     let named = own.cell(cells, "cow").text();
     let (Some(cows), Some(number)) = (kind("cows"), records::number_of(&mut *db, "cows", named, i64::MAX).await?) else {
-        return Ok(None);
+        return Ok(Vec::new());
     };
-    let Some(record) = records::find(&mut *db, cows, number).await? else { return Ok(None) };
+    let Some(record) = records::find(&mut *db, cows, number).await? else { return Ok(Vec::new()) };
     let (cow, all) = (Cow::of(cows, &record), records::list(db, own).await?);
-    Ok(if own.name == "events" {
+    let asked = if own.name == "events" {
         beside::event(own, cells, cow, &all, but, here.zone())
     } else {
         beside::strip_test(own, cells, cow, &all, but)
-    })
+    };
+    Ok(asked.into_iter().collect())
 }

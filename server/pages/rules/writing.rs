@@ -8,9 +8,7 @@ use crate::{
     },
     store::records,
     trade::{
-        channels::Channels,
         followed::{questions, written},
-        limits::Limits,
         records::{Cell, Remark, read},
         rule_slips, slips,
         when::parse_day,
@@ -184,12 +182,7 @@ async fn about_the_set(here: &Here, typed: &Fields, cells: &[Cell]) -> Result<Ve
         return Ok(Vec::new());
     }
     let said = |own: &[Cell], name: &str| kind.cell(own, name).text().to_owned();
-    let set = |own: &[Cell]| rule_slips::Set {
-        title: said(own, "title"),
-        limits: Limits::parse(&said(own, "limits")).unwrap_or_default(),
-        channels: Channels::parse(&said(own, "channels")).unwrap_or_default(),
-        check_by: parse_day(&said(own, "check_by")).ok(),
-    };
+    let set = |own: &[Cell]| rule_slips::Set::of(kind, own);
     let all = records::list(&mut db, kind).await?;
     let earlier =
         all.iter().filter(|own| said(&own.cells, "place") == said(cells, "place") && said(&own.cells, "since") <= said(cells, "since"));
