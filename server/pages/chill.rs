@@ -58,7 +58,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
         .first()
         .map_or("", |reading| reading.cell(kind("chill").unwrap_or(&crate::trade::kinds::KINDS[0]), "thermometer").text())
         .to_owned();
-    let checks = ice_checks(&mut db).await?;
+    let checks = ice_checks(&mut db, here.now.plus_hours(-60 * 24)).await?;
     drop(db);
     let opened = typed.get("entry").is_empty();
     let mut typed = typed.clone();

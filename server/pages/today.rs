@@ -195,7 +195,7 @@ async fn held(db: &mut SqliteConnection, in_fridge: &[Standing]) -> Result<Vec<H
 }
 
 async fn thermometers(db: &mut SqliteConnection, here: &Here, lots: &[i64]) -> Result<Vec<InUse>, Trouble> {
-    let (in_use, checks) = (calendar::thermometers(&mut *db, here.now).await?, ice_checks(&mut *db).await?);
+    let (in_use, checks) = (calendar::thermometers(&mut *db, here.now).await?, ice_checks(&mut *db, here.now.plus_hours(-60 * 24)).await?);
     let read = calendar::read_of(db, lots).await?;
     Ok(in_use.into_iter().map(|thermometer| InUse { weak: weak(&read, &thermometer.name, &checks), thermometer }).collect())
 }

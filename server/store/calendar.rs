@@ -179,7 +179,7 @@ pub async fn thermometers(db: &mut SqliteConnection, now: Moment) -> Result<Vec<
     .bind(now.in_seconds())
     .fetch_all(&mut *db)
     .await?;
-    let checks = ice_checks(db).await?;
+    let checks = ice_checks(db, now.plus_hours(-IN_USE_DAYS * 24)).await?;
     let last = |name: &str| {
         let own = checks.iter().filter(|check| check.at <= now && check.thermometer.trim().to_lowercase() == name.to_lowercase());
         own.max_by_key(|check| check.at).cloned()

@@ -230,13 +230,15 @@ pub fn lift(row: &SqliteRow, first: usize) -> Result<Option<(Moment, String, Str
     Ok(Some((Moment::seconds(at), row.try_get(first + 1)?, row.try_get(first + 2)?)))
 }
 
-/// Every check of a thermometer in ice water, oldest first. There is one a month for each thermometer, so all are few.
+/// The checks of each thermometer in ice water since a moment, and the last one before it, oldest first: what twenty years of
+/// checks said is not read again for this morning's jar.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn ice_checks(db: &mut SqliteConnection) -> Result<Vec<IceCheck>, Failure> {
-    let rows: Vec<(String, i64, String)> =
-        sqlx::query_as("SELECT thermometer, at, reading_as FROM ice_checks ORDER BY at, number").fetch_all(db).await?;
+pub async fn ice_checks(db: &mut SqliteConnection, since: Moment) -> Result<Vec<IceCheck>, Failure> {
+    let asked = "SELECT thermometer, at, reading_as FROM ice_checks i
+         WHERE at >= coalesce((SELECT max(b.at) FROM ice_checks b WHERE b.thermometer = i.thermometer AND b.at <= ?), 0) ORDER BY at, number";
+    let rows: Vec<(String, i64, String)> = sqlx::query_as(asked).bind(since.in_seconds()).fetch_all(db).await?;
     let read = |(thermometer, at, typed): (String, i64, String)| {
         let reading = Temperature::parse(&typed, Scale::Fahrenheit).ok()?;
         Some(IceCheck { thermometer, at: Moment::seconds(at), reading })

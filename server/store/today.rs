@@ -48,7 +48,7 @@ pub async fn vessels(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Vesse
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn loose_milkings(db: &mut SqliteConnection, now: Moment) -> Result<Vec<i64>, Failure> {
-    let asked = "SELECT DISTINCT m.number FROM milkings m JOIN pails p ON p.milking = m.number AND p.went = 'can'
+    let asked = "SELECT DISTINCT m.number FROM milkings m CROSS JOIN pails p ON p.milking = m.number AND p.went = 'can'
          WHERE m.started > ?1 AND m.started <= ?2
            AND NOT EXISTS (SELECT 1 FROM holds h WHERE (h.vessel = p.vessel OR h.scope = 'everything') AND h.at >= m.started
                            AND NOT EXISTS (SELECT 1 FROM lifts WHERE lifts.hold = h.number))

@@ -188,14 +188,18 @@ type ByLot<T> = HashMap<i64, Vec<T>>;
 /// The readings of lots, each guarded by what the checks of its thermometer up to `now` say, and what to call those nobody
 /// can read any more.
 async fn readings(db: &mut SqliteConnection, lots: &[i64], now: Moment) -> Result<(ByLot<Reading>, ByLot<String>), Failure> {
-    let mut checks = ice_checks(&mut *db).await?;
-    checks.retain(|check| check.at <= now);
     let rows = sqlx::query(
         "SELECT lot, at, temperature_as, coalesce(thermometer, '') FROM chill WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY at",
     )
     .bind(among(lots))
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await?;
+    let first: Option<i64> = rows.iter().map(|row| row.try_get(1)).collect::<Result<Vec<_>, _>>()?.into_iter().min();
+    let mut checks = match first {
+        Some(first) => ice_checks(db, Moment::seconds(first)).await?,
+        None => Vec::new(),
+    };
+    checks.retain(|check| check.at <= now);
     let (mut by_lot, mut unread): (ByLot<Reading>, ByLot<String>) = (HashMap::new(), HashMap::new());
     for row in rows {
         let (at, typed, thermometer): (i64, String, String) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
@@ -219,7 +223,9 @@ async fn holds(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, V
         "SELECT t.lot, CASE h.scope WHEN 'lot' THEN 'This lot' WHEN 'everything' THEN 'All milk' WHEN 'cow' THEN c.name ELSE v.name END, coalesce(h.reason, ''), h.at,
                 (SELECT min(x.at) FROM lifts x WHERE x.hold = h.number)
          FROM touched t JOIN holds h ON h.number = t.hold LEFT JOIN cows c ON c.number = h.cow LEFT JOIN vessels v ON v.number = h.vessel
+         JOIN lots l ON l.number = t.lot
          WHERE t.lot IN (SELECT value FROM json_each(?))
+           AND coalesce((SELECT min(x.at) FROM lifts x WHERE x.hold = h.number), l.filled) >= l.filled
          ORDER BY h.at",
     )
     .bind(among(lots))
