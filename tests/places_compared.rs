@@ -9,7 +9,8 @@ use std::{collections::HashMap, fs, path::Path};
 use tallypail::{
     store::{records, verdict},
     trade::{
-        coldness::{Chilled, Outcome, Why},
+        chilled::Chilled,
+        coldness::{Outcome, Why},
         herd::ColostrumRule,
         kinds::kind,
         rules::{Channel, RuleSet, places},

@@ -8,7 +8,10 @@
 //! A thermometer known to be off puts a band around what it showed. A reading whose band holds the limit shows neither: it
 //! meets nothing, breaks nothing, and a clear reading before it no longer speaks for the milk up to the deadline.
 
-pub use super::coldness::{Chilled, Finding, MilkingTimes, Outcome, Reading, Standing, Why};
+pub use super::{
+    chilled::Chilled,
+    coldness::{Finding, MilkingTimes, Outcome, Reading, Standing, Why},
+};
 
 use super::{
     measure::Temperature,

@@ -34,6 +34,9 @@ pub mod steps;
 /// What a lab's figure is counted in.
 pub mod units;
 
+/// The names a lab's tests go by.
+mod lab_names;
+
 /// What a lab tests for.
 pub mod analytes;
 
@@ -87,6 +90,9 @@ pub mod told;
 
 /// What the readings say about the chilling of a lot.
 pub mod coldness;
+
+/// The chilling of a lot as a whole.
+pub mod chilled;
 
 /// How far a thermometer is known to be off.
 pub mod thermometers;
@@ -142,6 +148,9 @@ pub mod trace;
 /// What can be found about a lot.
 pub mod findings;
 
+/// How a finding is said.
+pub mod saying;
+
 /// What one cow's milk brings into a lot.
 pub mod poured;
 
@@ -162,6 +171,9 @@ pub mod curve;
 
 /// What a verdict rests on, part by part.
 pub mod rests;
+
+/// What happened to a lot besides its facts.
+pub mod lot_history;
 
 /// Everything about one lot on a paper.
 pub mod lotsheet;
