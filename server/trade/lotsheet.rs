@@ -12,7 +12,7 @@ use super::{
     lab::LabResult,
     rests::{self, Rest, Wrote, of_its_cows},
     verdict::{Facts, Finding, Verdict},
-    when::{Moment, Zone},
+    when::Moment,
 };
 
 /// All that a lot's paper is made from.

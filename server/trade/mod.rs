@@ -35,7 +35,7 @@ pub mod steps;
 pub mod units;
 
 /// The names a lab's tests go by.
-mod lab_names;
+pub mod lab_names;
 
 /// What a lab tests for.
 pub mod analytes;
