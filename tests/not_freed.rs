@@ -314,3 +314,15 @@ async fn the_form_asks_for_which_ways() {
     ];
     farm.submit(Role::Owner, "/rules", &set).await.came_with(422).says("Write for which: like farm gate [chosen].");
 }
+
+/// A vessel held after it was washed up holds nothing that was filled before. The page says so, and offers to hold those too.
+#[tokio::test]
+async fn a_hold_after_washing_up_says_what_it_does_not_hold() {
+    let farm = Farm::new().await;
+    let code = fill(&farm, "2026-05-14", "6", true).await;
+    let clean = [("vessel", "Can 1"), ("at", "2026-05-14T06:40"), ("washed", "yes"), ("sanitised", "yes"), ("done_by", "Mina")];
+    farm.keep("breaks", &clean).await;
+    farm.submit(Role::Helper, "/stop", &[("what", "vessel Can 1"), ("reason", "sanitiser left in it this morning")]).await.came_with(303);
+    let page = farm.visit(Role::Helper, "/stop").await;
+    page.says("It holds no lot yet.").says(&format!("href=\"/stop?what=lot%20{code}\"")).says("cleaned after them");
+}

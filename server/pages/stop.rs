@@ -32,12 +32,20 @@ struct Show {
     frame: Frame,
     choices: Vec<(String, String, bool)>,
     chosen: String,
-    held: Vec<(stops::Stop, String, String)>,
+    held: Vec<Line>,
     entry: String,
     remark: String,
     /// What was typed, and at which hold; 0 for the stop itself.
     reason: String,
     at_hold: i64,
+}
+
+/// A hold: when, how it was lifted, and for one of a cow or a vessel that stands which lots it holds and which it does not.
+struct Line {
+    stop: stops::Stop,
+    since: String,
+    lifted: String,
+    reach: Option<(Vec<String>, Vec<String>)>,
 }
 
 async fn view(here: &Here, chosen: &str, (at_hold, reason): (i64, &str), remark: String) -> Result<Show, Trouble> {
@@ -52,16 +60,13 @@ async fn view(here: &Here, chosen: &str, (at_hold, reason): (i64, &str), remark:
         let one = name.trim_end_matches('s');
         choices.extend(records::keys(&mut db, kind_of(name)?).await?.into_iter().map(|(_, key)| (format!("{one} {key}"), key, false)));
     }
-    let held = stops::list(&mut db).await?;
-    let shown = |stop: &stops::Stop| {
-        let lifted = stop
-            .lifted
-            .as_ref()
-            .map(|(at, reason, who)| format!("Lifted {} by {who}: {reason}", here.zone().shown(*at)))
-            .unwrap_or_default();
-        (stop.clone(), here.zone().shown(stop.at), lifted)
-    };
-    let held = held.iter().map(shown).collect();
+    let mut held = Vec::new();
+    for stop in stops::list(&mut db).await? {
+        let wide = stop.lot.is_empty() && stop.lifted.is_none() && stop.what != "All milk";
+        let reach = if wide { Some(stops::reach(&mut db, stop.number).await?) } else { None };
+        let lifted = stop.lifted.as_ref().map(|(at, reason, who)| format!("Lifted {} by {who}: {reason}", here.zone().shown(*at)));
+        held.push(Line { since: here.zone().shown(stop.at), lifted: lifted.unwrap_or_default(), reach, stop });
+    }
     drop(db);
     Ok(Show {
         frame: Frame::of(here, "Stop milk", "Stop milk").await?,

@@ -62,3 +62,18 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Stop>, Failure> {
         })
         .collect()
 }
+
+/// The lots a hold touches, newest first, and those it does not although they were filled from the held vessel in the three days
+/// before: a clean break stands between, and what was wrong may be older than that.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn reach(db: &mut SqliteConnection, hold: i64) -> Result<(Vec<String>, Vec<String>), Failure> {
+    let asked =
+        "SELECT l.code FROM touched t JOIN lots l ON l.number = t.lot WHERE t.hold = ? ORDER BY l.filled DESC, l.number DESC LIMIT 12";
+    let touched = sqlx::query_scalar(asked).bind(hold).fetch_all(&mut *db).await?;
+    let asked = "SELECT l.code FROM holds h JOIN lots l ON l.vessel = h.vessel AND l.filled BETWEEN h.at - 3 * 86400 AND h.at
+         WHERE h.number = ? AND NOT EXISTS (SELECT 1 FROM touched t WHERE t.hold = h.number AND t.lot = l.number) ORDER BY l.filled DESC, l.number DESC";
+    let before = sqlx::query_scalar(asked).bind(hold).fetch_all(db).await?;
+    Ok((touched, before))
+}

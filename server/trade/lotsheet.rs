@@ -284,7 +284,9 @@ impl LotFile {
         let mut table = Table::new("decisions", "What the owner decided otherwise", &columns);
         for own in &self.ruled {
             let when = format!("{}, {}", self.facts.zone.in_full(own.at), own.who);
-            table.row([when, own.over.join("; "), own.reason.clone(), own.facts.replace('\n', " ")]);
+            // What was in order then is in the record; the paper keeps to what was not, and to the rules.
+            let against: Vec<&str> = own.facts.lines().filter(|line| !line.contains(": Can go — ")).collect();
+            table.row([when, own.over.join("; "), own.reason.clone(), against.join(" ")]);
         }
         table
     }
