@@ -138,9 +138,15 @@ fn due(fridge: &Fridge, today: Day, done: &[HandedOut], here: &Here) -> Vec<Due>
     let due: Vec<&Taker> = fridge.takers.iter().filter(is_due).collect();
     let wanted: Vec<(Jars, Channel)> = due.iter().map(|taker| (Jars::halves(taker.promised.unwrap_or(0)), taker.way)).collect();
     let lots = lots_in_turn(fridge.offers(), &wanted);
-    let decided = |code: &String| fridge.shelf.iter().any(|own| own.offer.code == *code && own.is_decided());
+    let decided = |code: &String, way| fridge.shelf.iter().any(|own| own.offer.code == *code && own.is_decided_for(way));
     let due = due.into_iter().zip(wanted).zip(lots);
-    due.map(|((taker, (jars, _)), lot)| Due { taker: taker.clone(), jars, is_decided: lot.as_ref().is_some_and(decided), lot }).collect()
+    due.map(|((taker, (jars, _)), lot)| Due {
+        taker: taker.clone(),
+        jars,
+        is_decided: lot.as_ref().is_some_and(|lot| decided(lot, taker.way)),
+        lot,
+    })
+    .collect()
 }
 
 /// Fills in the plan of one hand-out, never the observation: the jars promised and the oldest lot that can go their way.

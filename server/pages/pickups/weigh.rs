@@ -82,9 +82,14 @@ impl Shelf {
         self.offer.words.iter().any(|(_, word)| *word == Word::CanGo)
     }
 
-    /// Whether it can go only because the owner decided so.
+    /// Whether it can go some way only because the owner decided so.
     pub(super) fn is_decided(&self) -> bool {
-        self.verdicts.iter().any(|(_, verdict)| verdict.word() == Word::CanGo && !verdict.decided().is_empty())
+        self.verdicts.iter().any(|(way, _)| self.is_decided_for(*way))
+    }
+
+    /// Whether it can go this way only because the owner decided so.
+    pub(super) fn is_decided_for(&self, way: Channel) -> bool {
+        self.verdict(way).is_some_and(|verdict| verdict.word() == Word::CanGo && !verdict.decided().is_empty())
     }
 }
 
