@@ -79,7 +79,6 @@ pub fn lot(base: Rules) -> Facts {
         lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], since: Some(at("2026-05-14T05:40")), ..Known::default() },
         decisions: vec![],
         tied: vec![],
-        vessel: "Can 1".to_owned(),
         unread: vec![],
         zone: zone(),
     }

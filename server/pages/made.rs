@@ -338,7 +338,6 @@ async fn child(db: &mut SqliteConnection, here: &Here, filled: Moment, parents: 
         lab: Known::default(),
         decisions: Vec::new(),
         tied: Vec::new(),
-        vessel: String::new(),
         unread: Vec::new(),
         zone,
     };

@@ -8,7 +8,7 @@ use crate::trade::{
     chill::{MilkingTimes, Reading},
     measure::{Scale, Temperature},
     thermometers::guard,
-    verdict::{Decision, Facts, Hold, Milking},
+    verdict::{CowsPart, Decision, Facts, Hold, Milking},
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection};
@@ -21,37 +21,6 @@ use std::collections::HashMap;
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<Facts>, Failure> {
-    let (own, tied) = (alone(&mut *db, numbers, zone, now).await?, tied(&mut *db, numbers).await?);
-    let mut before: Vec<i64> = tied.iter().map(|(_, before)| *before).collect();
-    before.sort_unstable();
-    before.dedup();
-    let before = if before.is_empty() { Vec::new() } else { alone(db, &before, zone, now).await? };
-    let known: HashMap<i64, Facts> = before.into_iter().collect();
-    let with_tied = |(number, facts): (i64, Facts)| {
-        let lots = tied.iter().filter(|(lot, _)| *lot == number).filter_map(|(_, before)| known.get(before).cloned());
-        Facts { tied: lots.collect(), ..facts }
-    };
-    Ok(own.into_iter().map(with_tied).collect())
-}
-
-/// The lots filled from the same vessel before, with no clean break between their filling and the first milk of this one. A
-/// vessel never written as washed ties what it held for sixty days, because no milk lasts as long.
-async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<(i64, i64)>, Failure> {
-    Ok(sqlx::query_as(
-        "WITH own AS (SELECT l.number, l.vessel, min(m.started) AS began FROM lots l JOIN sources s ON s.lot = l.number JOIN milkings m ON m.number = s.milking
-                      WHERE l.vessel IS NOT NULL AND l.number IN (SELECT value FROM json_each(?)) GROUP BY l.number)
-         SELECT own.number, before.number FROM own CROSS JOIN lots before ON before.vessel = own.vessel
-            AND before.filled BETWEEN own.began - 60 * 86400 AND own.began AND before.number <> own.number
-            AND before.filled > coalesce((SELECT max(b.at) FROM breaks b
-                WHERE b.vessel = own.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= own.began), 0)",
-    )
-    .bind(among(numbers))
-    .fetch_all(db)
-    .await?)
-}
-
-/// The facts of some lots, by their numbers and in the order asked, without what an unwashed vessel ties to them.
-async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Moment) -> Result<Vec<(i64, Facts)>, Failure> {
     let parents: Vec<(i64, i64, String, bool)> = sqlx::query_as(
         // Only a parent filled before its child, so that no ring of sources, however it came about, is walked for ever.
         "SELECT s.lot, s.parent, p.code, (p.filled, p.number) < (l.filled, l.number)
@@ -71,7 +40,7 @@ async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Mome
     let mut parts = Parts::of(&mut *db, numbers, now).await?;
     let mut all = Vec::with_capacity(numbers.len());
     for number in numbers {
-        let Some((code, filled, vessel)) = parts.lots.remove(number) else { continue };
+        let Some((code, filled)) = parts.lots.remove(number) else { continue };
         let milkings = parts.milkings.remove(number).unwrap_or_default();
         let own = || parents.iter().filter(|(child, ..)| child == number);
         let mut unread = parts.unread(*number);
@@ -80,12 +49,11 @@ async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Mome
                 .filter(|(.., before)| !before)
                 .map(|(_, _, code, _)| format!("It is written as made from {code}, which was filled after it.")),
         );
-        let facts = Facts {
+        all.push(Facts {
             readings: parts.readings.remove(number).unwrap_or_default(),
             holds: parts.holds.remove(number).unwrap_or_default(),
             parents: own().filter_map(|(_, parent, ..)| known.get(parent).cloned()).collect(),
-            tied: Vec::new(),
-            vessel,
+            tied: parts.tied.remove(number).unwrap_or_default(),
             rules: rules.on(zone.day(filled)),
             lab: parts.lab.known(*number, &milkings),
             decisions: parts.decisions.remove(number).unwrap_or_default(),
@@ -94,16 +62,16 @@ async fn alone(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: Mome
             code,
             filled,
             zone,
-        };
-        all.push((*number, facts));
+        });
     }
     Ok(all)
 }
 
 /// What was read for many lots at once, by lot.
 struct Parts {
-    lots: HashMap<i64, (String, Moment, String)>,
-    milkings: HashMap<i64, Vec<Milking>>,
+    lots: HashMap<i64, (String, Moment)>,
+    milkings: ByLot<Milking>,
+    tied: ByLot<Milking>,
     readings: HashMap<i64, Vec<Reading>>,
     unread: HashMap<i64, Vec<String>>,
     holds: HashMap<i64, Vec<Hold>>,
@@ -114,14 +82,17 @@ struct Parts {
 impl Parts {
     async fn of(db: &mut SqliteConnection, numbers: &[i64], now: Moment) -> Result<Parts, Failure> {
         let (readings, unread) = readings(&mut *db, numbers, now).await?;
+        let tied = tied(&mut *db, numbers).await?;
+        let (milkings, beside) = milkings(&mut *db, numbers, &tied).await?;
         Ok(Parts {
             lots: lots(&mut *db, numbers).await?,
-            milkings: milkings(&mut *db, numbers).await?,
+            milkings,
+            tied: beside,
             readings,
             unread,
             holds: holds(&mut *db, numbers).await?,
             decisions: decisions(&mut *db, numbers).await?,
-            lab: lab::parts(&mut *db, numbers, now).await?,
+            lab: lab::parts(&mut *db, numbers, &tied, now).await?,
         })
     }
 
@@ -133,15 +104,13 @@ impl Parts {
     }
 }
 
-async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment, String)>, Failure> {
-    let rows: Vec<(i64, String, i64, String)> = sqlx::query_as(
-        "SELECT l.number, l.code, l.filled, coalesce(v.name, '') FROM lots l LEFT JOIN vessels v ON v.number = l.vessel
-         WHERE l.number IN (SELECT value FROM json_each(?))",
-    )
-    .bind(among(numbers))
-    .fetch_all(db)
-    .await?;
-    Ok(rows.into_iter().map(|(number, code, filled, vessel)| (number, (code, Moment::seconds(filled), vessel))).collect())
+async fn lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, (String, Moment)>, Failure> {
+    let rows: Vec<(i64, String, i64)> =
+        sqlx::query_as("SELECT number, code, filled FROM lots WHERE number IN (SELECT value FROM json_each(?))")
+            .bind(among(numbers))
+            .fetch_all(db)
+            .await?;
+    Ok(rows.into_iter().map(|(number, code, filled)| (number, (code, Moment::seconds(filled)))).collect())
 }
 
 async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap<i64, Vec<Decision>>, Failure> {
@@ -159,27 +128,74 @@ async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap
     Ok(by_lot)
 }
 
-async fn milkings(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Milking>>, Failure> {
-    let rows = sqlx::query(
-        "SELECT s.lot, m.number, m.session, m.started, m.ended, m.well FROM sources s JOIN milkings m ON m.number = s.milking
-         WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY m.started",
+/// The milkings of some lots, and those that only went through the same unwashed vessel, each with its cows.
+async fn milkings(
+    db: &mut SqliteConnection,
+    lots: &[i64],
+    tied: &[(i64, i64, String)],
+) -> Result<(ByLot<Milking>, ByLot<Milking>), Failure> {
+    let own: Vec<(i64, i64)> = sqlx::query_as(
+        "SELECT s.lot, m.number FROM sources s JOIN milkings m ON m.number = s.milking WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY m.started",
     )
     .bind(among(lots))
     .fetch_all(&mut *db)
     .await?;
-    let numbers: Vec<i64> = rows.iter().map(|row| row.try_get(1)).collect::<Result<_, _>>()?;
+    let mut numbers: Vec<i64> =
+        own.iter().copied().chain(tied.iter().map(|(lot, milking, _)| (*lot, *milking))).map(|(_, milking)| milking).collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    let asked = "SELECT number, session, started, ended, well FROM milkings WHERE number IN (SELECT value FROM json_each(?))";
+    let rows = sqlx::query(asked).bind(among(&numbers)).fetch_all(&mut *db).await?;
     let mut cows = cows::parts(db, &numbers).await?;
-    let mut by_lot: HashMap<i64, Vec<Milking>> = HashMap::new();
+    let mut all: HashMap<i64, Milking> = HashMap::new();
     for row in rows {
-        let (number, well): (i64, Option<String>) = (row.try_get(1)?, row.try_get(5)?);
-        by_lot.entry(row.try_get(0)?).or_default().push(Milking {
-            session: row.try_get(2)?,
-            times: MilkingTimes { start: Moment::seconds(row.try_get(3)?), end: row.try_get::<Option<i64>, _>(4)?.map(Moment::seconds) },
+        let (number, well): (i64, Option<String>) = (row.try_get(0)?, row.try_get(4)?);
+        let milking = Milking {
+            session: row.try_get(1)?,
+            times: MilkingTimes { start: Moment::seconds(row.try_get(2)?), end: row.try_get::<Option<i64>, _>(3)?.map(Moment::seconds) },
             well: well.map(|well| well == "yes"),
-            cows: cows.get_mut(&number).map(|cows| cows.clone()).unwrap_or_default(),
-        });
+            cows: cows.remove(&number).unwrap_or_default(),
+        };
+        all.insert(number, milking);
     }
-    Ok(by_lot)
+    let (mut by_lot, mut beside): (ByLot<Milking>, ByLot<Milking>) = (HashMap::new(), HashMap::new());
+    for (lot, number) in own {
+        by_lot.entry(lot).or_default().extend(all.get(&number).cloned());
+    }
+    // Of a milking that went through the same vessel only the cows count whose milk was poured into it.
+    let mut pairs: Vec<(i64, i64)> = tied.iter().map(|(lot, milking, _)| (*lot, *milking)).collect();
+    pairs.dedup();
+    for (lot, number) in pairs {
+        let poured = |part: &CowsPart| tied.iter().any(|(own, milking, cow)| (*own, *milking) == (lot, number) && *cow == part.cow);
+        let only =
+            |milking: &Milking| Milking { cows: milking.cows.iter().filter(|part| poured(part)).cloned().collect(), ..milking.clone() };
+        beside.entry(lot).or_default().extend(all.get(&number).map(only));
+    }
+    Ok((by_lot, beside))
+}
+
+/// Which other milkings went into a vessel of a lot since its last clean break before the lot's own milk did, with the cows whose
+/// milk was poured into it. Where nobody wrote a clean break, ten days are looked back: no milk lasts longer in a can.
+async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<(i64, i64, String)>, Failure> {
+    Ok(sqlx::query_as(
+        "WITH went (lot, vessel, began, filled) AS (
+            SELECT l.number, p.vessel, m.started, l.filled FROM lots l JOIN sources s ON s.lot = l.number JOIN milkings m ON m.number = s.milking
+                CROSS JOIN pails p ON p.milking = m.number AND p.went = 'can' AND p.vessel IS NOT NULL
+                WHERE l.number IN (SELECT value FROM json_each(?1))
+            UNION ALL SELECT number, vessel, filled, filled FROM lots WHERE vessel IS NOT NULL AND number IN (SELECT value FROM json_each(?1))),
+         own AS (SELECT lot, vessel, min(began) AS began, filled FROM went GROUP BY lot, vessel),
+         since AS (SELECT own.*, max(began - 10 * 86400, coalesce((SELECT max(b.at) FROM breaks b
+                WHERE b.vessel = own.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= own.began), 0)) AS clean FROM own)
+         SELECT DISTINCT since.lot, m.number, c.name FROM since CROSS JOIN milkings m ON m.started > since.clean AND m.started < since.filled
+            CROSS JOIN pails p ON p.milking = m.number AND p.went = 'can' AND p.vessel = since.vessel CROSS JOIN cows c ON c.number = p.cow
+         WHERE NOT EXISTS (SELECT 1 FROM sources s WHERE s.lot = since.lot AND s.milking = m.number)
+            AND NOT EXISTS (SELECT 1 FROM breaks b WHERE b.vessel = since.vessel AND b.washed = 'yes' AND b.sanitised = 'yes'
+                AND b.at > since.began AND b.at <= m.started)
+         ORDER BY since.lot, m.started",
+    )
+    .bind(among(numbers))
+    .fetch_all(db)
+    .await?)
 }
 
 /// Something of many lots, by the number of the lot.

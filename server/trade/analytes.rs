@@ -9,15 +9,32 @@ pub use super::{lab_names::KNOWN, units::Unit};
 use super::{
     capital,
     lab_names::{
-        AFLATOXIN, AGALACTIAE, ALSO, AUREUS, BUTTERFAT, CAMPYLOBACTER, CASEIN, COLIFORMS, DRUG_RESIDUE, E_COLI, FREEZING_POINT, JOHNE,
-        KINDS_OF, LAB_PASTEURIZED, LACTOSE, LEUKOSIS, LISTERIA, LISTERIA_SPECIES, MAKES_ILL, NEOSPORA, O157, PATHOGENS, PESTICIDE,
-        PLATE_COUNT, PREGNANCY, PROTEIN, SALMONELLA, SHIGA, SOLIDS, SOMATIC_CELLS, THERMODURIC, UREA, VIRAL_DIARRHEA, WATER_COLIFORMS,
+        AFLATOXIN, AGALACTIAE, ALSO, AUREUS, BETA_LACTAM, BUTTERFAT, CAMPYLOBACTER, CASEIN, COLIFORMS, DRUG_RESIDUE, E_COLI,
+        FREEZING_POINT, JOHNE, KINDS_OF, LAB_PASTEURIZED, LACTOSE, LEUKOSIS, LISTERIA, LISTERIA_SPECIES, MAKES_ILL, NEOSPORA, NO_SEARCH,
+        O157, PATHOGENS, PESTICIDE, PLATE_COUNT, PREGNANCY, PROTEIN, SALMONELLA, SHIGA, SOLIDS, SOMATIC_CELLS, THERMODURIC, UREA,
+        VIRAL_DIARRHEA, WATER_COLIFORMS,
     },
 };
 use std::fmt;
 
-fn of_its_kind(small: &str) -> Option<&'static &'static str> {
-    KINDS_OF.iter().find(|(begins, _)| small.starts_with(begins)).map(|(_, name)| name)
+/// The germ a name is a kind of, by the words it begins with: `E. coli O26` is one that makes Shiga toxin.
+fn of_its_kind(name: &str) -> Option<&'static str> {
+    let small = name.to_lowercase();
+    if NO_SEARCH.iter().any(|word| small.contains(word)) {
+        return None;
+    }
+    let behind_coli = ["e. coli o", "e.coli o", "e coli o", "escherichia coli o"].iter().find_map(|begins| small.strip_prefix(begins));
+    if behind_coli.is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit())) {
+        return Some(SHIGA);
+    }
+    KINDS_OF.iter().find(|(begins, _)| small.starts_with(begins)).map(|(_, name)| *name)
+}
+
+/// O157:H7 is written with a colon, a dash, a blank or nothing between.
+fn is_o157(small: &str) -> bool {
+    let bare: String = small.chars().filter(|c| c.is_alphanumeric()).collect();
+    ["o157h7", "o157", "ecolio157h7", "ecolio157", "escherichiacolio157h7", "escherichiacolio157", "steco157h7", "steco157"]
+        .contains(&bare.as_str())
 }
 
 /// What a lab tests for.
@@ -34,7 +51,7 @@ impl Analyte {
             .iter()
             .find(|name| name.to_lowercase() == small)
             .or_else(|| ALSO.iter().find(|(also, _)| *also == small).map(|(_, name)| name))
-            .or_else(|| of_its_kind(&small));
+            .or_else(|| is_o157(&small).then_some(&O157));
         Analyte(known.map_or(plain, |name| (*name).to_owned()))
     }
 
@@ -54,7 +71,7 @@ impl Analyte {
     /// special kind; they are not among these.
     #[must_use]
     pub fn is_pathogen(&self) -> bool {
-        MAKES_ILL.contains(&self.name())
+        MAKES_ILL.contains(&self.name()) || self.germ().is_some()
     }
 
     /// Whether it stands for a whole panel of germs.
@@ -72,8 +89,8 @@ impl Analyte {
     /// Whether a result of this one answers what `asked` asks: the same test, or one that looks for more of the same germ.
     #[must_use]
     pub fn answers(&self, asked: &Analyte) -> bool {
-        let wider = [(SHIGA, O157), (LISTERIA_SPECIES, LISTERIA)];
-        self == asked || wider.contains(&(self.name(), asked.name()))
+        let wider = [(SHIGA, O157), (LISTERIA_SPECIES, LISTERIA), (DRUG_RESIDUE, BETA_LACTAM)];
+        self == asked || wider.contains(&(self.name(), asked.name())) || asked.germ() == Some(self.name())
     }
 
     /// Whether it is what a field or a feed leaves in milk.
@@ -94,10 +111,22 @@ impl Analyte {
         self.name() == WATER_COLIFORMS
     }
 
-    /// Whether it is one of the counts that tell how clean milking was, of which laws name some and leave out others.
+    /// Whether it is one of the figures that tell how clean milking was and whether water got in, of which laws name some and leave
+    /// out others.
     #[must_use]
-    pub fn is_usual_count(&self) -> bool {
-        matches!(self.name(), PLATE_COUNT | COLIFORMS | SOMATIC_CELLS | THERMODURIC | LAB_PASTEURIZED)
+    pub fn is_usual(&self) -> bool {
+        matches!(self.name(), PLATE_COUNT | COLIFORMS | SOMATIC_CELLS | THERMODURIC | LAB_PASTEURIZED | FREEZING_POINT)
+    }
+
+    /// How many of it per millilitre the careful starting rules let be, where a place's own limits are not known; not law.
+    #[must_use]
+    pub fn careful_most(&self) -> Option<u32> {
+        match self.name() {
+            PLATE_COUNT => Some(15_000),
+            COLIFORMS => Some(10),
+            SOMATIC_CELLS => Some(500_000),
+            _ => None,
+        }
     }
 
     /// Whether it is a test of a cow and of the herd, which says nothing of her milk: she may well be with calf.
@@ -112,17 +141,23 @@ impl Analyte {
         matches!(self.name(), BUTTERFAT | PROTEIN | LACTOSE | SOLIDS | UREA)
     }
 
-    /// Whether it is a test for what a treated cow leaves in milk.
+    /// The germ it is one kind of, where it goes by a name of its own.
+    fn germ(&self) -> Option<&'static str> {
+        if self.is_known() { None } else { of_its_kind(self.name()) }
+    }
+
+    /// Whether it is a test for what a treated cow leaves in milk, of every drug or of one kind.
     #[must_use]
     pub fn is_drug(&self) -> bool {
-        self.name() == DRUG_RESIDUE
+        matches!(self.name(), DRUG_RESIDUE | BETA_LACTAM)
     }
 
     /// Whether a rule about this one is also about `other`: a rule on pathogens is about each of them, and O157:H7 is
     /// one of the E. coli that make Shiga toxin.
     #[must_use]
     pub fn covers(&self, other: &Analyte) -> bool {
-        self == other || (self.name() == PATHOGENS && other.is_pathogen()) || (self.name() == SHIGA && other.name() == O157)
+        let part = [(SHIGA, O157), (DRUG_RESIDUE, BETA_LACTAM)].contains(&(self.name(), other.name()));
+        self == other || (self.name() == PATHOGENS && other.is_pathogen()) || part || other.germ() == Some(self.name())
     }
 
     /// The unit its results are usually given in, to offer before anything is typed; none for what is found or not

@@ -113,7 +113,7 @@ impl<'s> Record<'s> {
             warmed_up: warmed.map(|(first, _, _)| first),
             warm_last: warmed.map(|(_, last, _)| last),
             warmed_for_sure: warmed.is_some_and(|(_, _, sure)| sure),
-            milkings: self.milkings.len(),
+            milkings: self.milkings.clone(),
             warm: self.above_the_coldest(),
             below_freezing: self.readings.iter().find(|reading| reading.temperature < freezing).copied(),
             ignored,
@@ -279,6 +279,31 @@ impl<'s> Record<'s> {
         judged.collect()
     }
 
+    /// Readings above a step's limit after that step's own time was up, and before the colder step's: milk that was cold in time and
+    /// then was not.
+    fn warm_between_deadlines(&self) -> Option<(Reading, Reading)> {
+        let mut warm: Vec<Reading> = Vec::new();
+        let batches = (0..self.milkings.len()).filter_map(|nth| Some((nth, self.batch(nth)?)));
+        for (nth, batch) in batches.filter(|_| self.cold_since.is_none()) {
+            let own = |step: &&Step| step.stage == Stage::Cool && (nth == 0 || step.clock != Clock::FirstMilkingStart);
+            for step in self.steps.iter().filter(own) {
+                let Some(by) = step
+                    .within_minutes
+                    .filter(|minutes| *minutes > 0)
+                    .map(|minutes| counted_from(step, batch.start, batch.end).plus_minutes(minutes))
+                else {
+                    continue;
+                };
+                let between = |reading: &&&Reading| reading.at > by && batch.cold_by.is_some_and(|cold_by| reading.at <= cold_by);
+                warm.extend(
+                    batch.readings.iter().filter(between).filter(|reading| reading.shows_broken(step.limit)).map(|reading| **reading),
+                );
+            }
+        }
+        warm.sort_by_key(|reading| reading.at);
+        warm.first().copied().zip(warm.last().copied())
+    }
+
     /// Every reading that does not show the milk at the coldest limit of any step.
     fn above_the_coldest(&self) -> Vec<Reading> {
         let coldest = self.steps.iter().map(|step| step.limit).min();
@@ -300,6 +325,9 @@ impl<'s> Record<'s> {
                 .collect();
             warm.first().copied().zip(warm.last().copied())
         };
+        if let Some((first, last)) = self.warm_between_deadlines() {
+            return Some((first, last, true));
+        }
         let sure = find(&|own| own.shows_kept(limit), &|own| own.shows_broken(limit));
         let seeming = || find(&|own| own.temperature <= limit, &|own| own.temperature > limit);
         sure.map(|(first, last)| (first, last, true)).or_else(|| seeming().map(|(first, last)| (first, last, false)))

@@ -1,7 +1,7 @@
 //! What is found about the chilling of a lot as a whole, and how that is said.
 
 use super::{
-    coldness::{Finding, Outcome, Reading, Standing, Why},
+    coldness::{Finding, MilkingTimes, Outcome, Reading, Standing, Why},
     measure::Temperature,
     steps::Stage,
     when::{Moment, Zone},
@@ -21,8 +21,8 @@ pub struct Chilled {
     pub warm_last: Option<Reading>,
     /// Whether the readings show it, however far their thermometers are known to be off.
     pub warmed_for_sure: bool,
-    /// How many milkings are in it.
-    pub milkings: usize,
+    /// The milkings in it.
+    pub milkings: Vec<MilkingTimes>,
     /// Every reading that does not show the milk at the coldest limit.
     pub warm: Vec<Reading>,
     /// The first reading below freezing.
@@ -114,15 +114,20 @@ impl Chilled {
         }
     }
 
-    /// Everything it rests on in a few words, so that a decision about it is about exactly this: each step with how it stands, the
-    /// milkings, and every reading above the coldest limit. A further cold reading changes none of it.
+    /// Everything it rests on in a few words, so that a decision about it is about exactly this: each step, each
+    /// milking, and every reading above the coldest limit. A further cold reading changes none of it.
     #[must_use]
     pub fn in_full(&self, farm: Zone) -> String {
-        let steps = self.findings.iter().map(|found| format!("{}: {}", found.step.spoken(), found.outcome.standing()));
+        let steps = self.findings.iter().map(|found| found.step.spoken());
         let warm = self.warm.iter().map(|reading| format!("{} on {}", reading.temperature, farm.in_full(reading.at)));
         let (steps, warm) = (steps.collect::<Vec<_>>().join("; "), warm.collect::<Vec<_>>().join(", "));
         let warm = if warm.is_empty() { String::new() } else { format!("; read above it: {warm}") };
-        format!("milkings: {}; {steps}{warm}", self.milkings)
+        let milking = |own: &MilkingTimes| {
+            let ended = own.end.map_or_else(|| "an end not written down".to_owned(), |end| farm.clock(end));
+            format!("milked {} to {ended}", farm.in_full(own.start))
+        };
+        let milkings: Vec<String> = self.milkings.iter().map(milking).collect();
+        format!("{}; {steps}{warm}", milkings.join(", "))
     }
 
     /// Whether something has to be written down before anything can be said: when it was milked, or when milking ended.

@@ -24,7 +24,7 @@ pub struct Decision {
 impl Decision {
     /// Whether it is about this finding, and the finding still says what it said then.
     fn covers(&self, finding: &Finding, zone: Zone) -> bool {
-        self.over.contains(&finding.topic()) && self.facts.lines().any(|line| line == finding.line(zone))
+        self.over.contains(&finding.topic()) && self.facts.lines().any(|line| finding.is_line(line, zone))
     }
 }
 

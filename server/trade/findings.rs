@@ -41,6 +41,8 @@ pub enum Finding {
         cow: String,
         /// Which milking.
         session: String,
+        /// When she calved.
+        calved: Moment,
         /// What her clock said at that milking.
         fresh: Fresh,
     },
@@ -125,14 +127,12 @@ pub enum Finding {
         /// Its reason.
         reason: String,
     },
-    /// A lot filled before from the same vessel, with no clean break in between.
+    /// Milk of another milking that went into the same vessel, with no clean break in between.
     Tied {
-        /// Its code.
-        code: String,
-        /// The vessel.
-        vessel: String,
-        /// What speaks against that lot.
-        reason: String,
+        /// Which milking.
+        session: String,
+        /// What is found about that milk.
+        found: Box<Finding>,
     },
     /// Its last day.
     BestBy {
@@ -203,7 +203,8 @@ impl Finding {
                 Foremilk::Flakes | Foremilk::Blood | Foremilk::Watery => Word::KeepBack,
             },
             Finding::NearCalving { .. } | Finding::StripTest { .. } | Finding::CowUnwell { .. } | Finding::KeptOut { .. } => Word::KeepBack,
-            Finding::MilkerIll { .. } | Finding::Held { .. } | Finding::Tied { .. } => Word::KeepBack,
+            Finding::MilkerIll { .. } | Finding::Held { .. } => Word::KeepBack,
+            Finding::Tied { found, .. } => found.word(),
             Finding::TreatedDuring { .. } => Word::CantTell,
             Finding::Parent { word, .. } => *word,
             Finding::BestBy { over, .. } => {
@@ -241,7 +242,8 @@ impl Finding {
             | Finding::Foremilk { cow, session, .. } => format!("{about}: {cow}, {session}"),
             Finding::MilkerIll { session } | Finding::NoCows { session } => format!("{about}: {session}"),
             Finding::Held { what, .. } => format!("{about}: {what}"),
-            Finding::Parent { code, .. } | Finding::Tied { code, .. } => format!("{about}: {code}"),
+            Finding::Parent { code, .. } => format!("{about}: {code}"),
+            Finding::Tied { session, found } => format!("{about}: {session}, {}", found.topic()),
             Finding::Tested(tested) => tested.topic(),
             Finding::Way { way, .. } => format!("{about}: {way}"),
             Finding::Decided { found, .. } => found.topic(),
@@ -256,10 +258,22 @@ impl Finding {
         let behind = match self {
             _ if self.word() == Word::CanGo => String::new(),
             Finding::Chill(chilled) => format!(" [{}]", chilled.in_full(zone)),
+            Finding::Tested(Tested::Plan { limit, figures, .. }) => format!(" [{}; {figures}]", limit.spoken()),
             Finding::Tested(tested) => tested.limit().map_or_else(String::new, |limit| format!(" [{}]", limit.spoken())),
+            Finding::JustCalved { calved, .. } => format!(" [calved {}]", zone.in_full(*calved)),
             _ => String::new(),
         };
         format!("{}: {} — {}{behind}", self.about(), self.word(), self.reason(zone))
+    }
+
+    /// Whether a line that was frozen is about this finding as it stands. For the chill it is what the finding rests on, and not how
+    /// it is said: a first cold reading that came too late to show anything changes no question.
+    #[must_use]
+    pub fn is_line(&self, line: &str, zone: Zone) -> bool {
+        let own = self.line(zone);
+        let rests_on =
+            |line: &str| line.split_once(" — ").and_then(|(word, said)| Some((word.to_owned(), said.split_once(" [")?.1.to_owned())));
+        line == own || (matches!(self, Finding::Chill(_)) && rests_on(&own).is_some() && rests_on(line) == rests_on(&own))
     }
 
     /// Whether the owner may decide otherwise. A drug whose time nobody knows is freed by the vet's figure and by nothing
@@ -267,7 +281,8 @@ impl Finding {
     #[must_use]
     pub fn may_be_decided(&self) -> bool {
         let never = match self {
-            Finding::Chill(chilled) => chilled.lacks_a_time(),
+            // What is still cooling is read when its time is up.
+            Finding::Chill(chilled) => chilled.lacks_a_time() || self.word() == Word::Wait,
             Finding::Tested(tested) => !tested.may_be_decided(),
             Finding::Treated { .. } | Finding::Parent { .. } | Finding::Tied { .. } => true,
             Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. } => true,
@@ -285,13 +300,15 @@ impl Finding {
             self,
             Finding::Treated { .. }
                 | Finding::JustCalved { .. }
+                | Finding::NearCalving { .. }
+                | Finding::KeptOut { .. }
                 | Finding::StripTest { .. }
                 | Finding::CowUnwell { .. }
                 | Finding::MilkerIll { .. }
                 | Finding::Foremilk { .. }
                 | Finding::Tested(Tested::Found { .. })
         );
-        unknown_drug || (of_the_milk && self.word() == Word::KeepBack)
+        unknown_drug || matches!(self, Finding::TreatedDuring { .. }) || (of_the_milk && self.word() == Word::KeepBack)
     }
 
     /// Whether it is a reason not to fill jars at all. How fast they chill shows only once they are filled.

@@ -83,10 +83,11 @@ pub fn is_cleared(limits: &Limits, found: &LabResult, results: &[LabResult], by:
     results.iter().filter(same).filter(later).any(|result| is_clear(limits, result))
 }
 
-/// Whether the lot's own bottles, drawn when its milk was there, were tested for drugs and every one of them is clear.
+/// Whether the lot's own bottles, drawn when its milk was there, were tested for what was found and every one of them is clear. A
+/// test for one kind of drug says nothing of the others.
 #[must_use]
-pub fn is_clear_of_drugs(limits: &Limits, known: &Known) -> bool {
-    let own = known.own.iter().filter(|result| result.analyte.is_drug());
+pub fn is_clear_of_drugs(limits: &Limits, known: &Known, found: &Analyte) -> bool {
+    let own = known.own.iter().filter(|result| result.analyte.answers(found));
     let mut drawn_in_time = own.filter(|result| known.since.is_none_or(|since| result.drawn >= since)).peekable();
     drawn_in_time.peek().is_some() && drawn_in_time.all(|result| is_clear(limits, result))
 }
@@ -105,7 +106,7 @@ pub fn is_clear(limits: &Limits, result: &LabResult) -> bool {
 /// one letter must not let through what the lab called positive.
 #[must_use]
 pub fn may_never_be(limits: &Limits, result: &LabResult) -> bool {
-    if !result.analyte.is_known() {
+    if !result.analyte.is_known() && !result.analyte.is_pathogen() {
         return result.figure == Figure::Found && matches!(result.of, Of::Lot(_));
     }
     (result.analyte.is_pathogen() || result.analyte.is_drug()) && result.is_found() && !within_a_count(limits, result)
@@ -123,15 +124,20 @@ fn within_a_count(limits: &Limits, result: &LabResult) -> bool {
 }
 
 /// Whether a figure stands alone: something was found, or may have been, and no limit of the rules is about it. What milk is
-/// made of, what is tested of the herd, and a share in percent are no question of limits; nor is one of the usual counts where
-/// the rules name limits and none for it.
+/// made of, what is tested of the herd, and a share in percent are no question of limits; nor is one of the usual figures where
+/// the rules name limits and none for it, or one so low that the careful starting rules would let it be.
 #[must_use]
 pub fn has_no_limit(limits: &Limits, result: &LabResult) -> bool {
     let analyte = &result.analyte;
     if !limits.of(analyte).is_empty() || analyte.is_make_up() || analyte.is_of_the_herd() || may_never_be(limits, result) {
         return false;
     }
-    if analyte.is_usual_count() && !limits.0.is_empty() {
+    // Milk without water in it freezes below about -0.5 °C (common practice).
+    let is_cold = matches!(result.figure, Figure::Number(figure) if figure <= Decimal::new(-5, 1));
+    let most = analyte.careful_most().filter(|_| result.unit == Some(Unit::PerMl)).map(Decimal::from);
+    let is_little = matches!((result.figure, most), (Figure::Number(count) | Figure::Below(count), Some(most)) if count <= most);
+    let let_be = if analyte.usual_unit() == Some(Unit::Celsius) { is_cold } else { !limits.0.is_empty() || is_little };
+    if analyte.is_usual() && let_be {
         return false;
     }
     let is_share = !analyte.is_known() && result.unit == Some(Unit::Percent);

@@ -185,9 +185,9 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
             by_the_record(&mut own, "The milk of a treated cow stays out from the dose on.", "common practice");
             own.facts = vec![format!("{cow}: dose given {}.", zone.in_full(*at))];
         }
-        Finding::Tied { code, .. } => {
+        Finding::Tied { session, .. } => {
             by_the_record(&mut own, "What may not be in milk is washed out of a vessel, or it is in the next milk too.", "common practice");
-            own.facts = vec![format!("Look at {code} for what that rests on.")];
+            own.facts = vec![format!("Look at the lots of {session} for what that rests on.")];
         }
         Finding::Parent { code, .. } => {
             by_the_record(&mut own, "A made lot is no better than the worst of what it was made from.", "this program's own choice");

@@ -48,7 +48,7 @@ impl Finding {
                 format!("{cow} was milked into it at {session} while her milk had to stay out {left}.")
             }
             Finding::Treated { cow, withheld, .. } => format!("{cow}: {withheld}"),
-            Finding::JustCalved { cow, session, fresh: Fresh::Colostrum(left) } => {
+            Finding::JustCalved { cow, session, fresh: Fresh::Colostrum(left), .. } => {
                 format!("{cow} was milked into it at {session}, and after her calving her milk had to stay out {left}.")
             }
             Finding::JustCalved { cow, fresh, .. } => format!("{cow}: {fresh}"),
@@ -77,9 +77,10 @@ impl Finding {
             Finding::Held { what, reason } if reason.is_empty() => format!("{what} is held."),
             Finding::Held { what, reason } => format!("{what} is held: {}", reason.trim_end_matches('.').to_owned() + "."),
             Finding::Parent { code, word, reason } => format!("It was made from {code}, which says {word}: {reason}"),
-            Finding::Tied { code, vessel, reason } => {
-                format!("{vessel} was not washed and sanitised between {code} and this milk, and of {code} it is known: {reason}")
-            }
+            Finding::Tied { session, found } => format!(
+                "Milk of {session} went into the same vessel, and it was not washed and sanitised before this milk: {}",
+                found.reason(zone)
+            ),
             Finding::TreatedDuring { cow, session, at } => {
                 format!(
                     "{cow} was treated at {} while the milking of {session} went on: nobody wrote whether she was milked first.",

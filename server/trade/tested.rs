@@ -74,6 +74,8 @@ pub enum Tested {
         limit: Limit,
         /// What was found.
         plan: Plan,
+        /// The figures behind it, so that another one is another finding.
+        figures: String,
     },
     /// A test every lot is held for.
     HeldFor {
@@ -138,7 +140,7 @@ fn positives(limits: &Limits, known: &Known, zone: Zone) -> Vec<Tested> {
     for result in known.cows.iter().filter(never) {
         let Of::Cow(cow) = &result.of else { continue };
         // Her drug is not in a lot whose own bottle is clear of drugs.
-        let lot_is_clear = result.analyte.is_drug() && is_clear_of_drugs(limits, known);
+        let lot_is_clear = result.analyte.is_drug() && is_clear_of_drugs(limits, known, &result.analyte);
         let still =
             |milked: Moment| !lot_is_clear && milked >= result.drawn.plus_hours(-24) && !is_cleared(limits, result, &known.cows, milked);
         if known.milked.iter().any(|(own, milked)| own == cow && still(*milked)) {
@@ -213,12 +215,19 @@ fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested
             found.extend(rung.map(|rung| Tested::Row { limit: limit.clone(), rung, perhaps_stopped }));
         }
         Pattern::Mean { .. } => {
-            found.extend(standing::rolling(limit, &known.farm, today, zone).map(|mean| Tested::Mean { limit: limit.clone(), mean }));
+            let mean = standing::rolling(limit, &known.farm, today, zone);
+            // Where no mean can be told, the lot's own high figure is all there is, and is not passed over in silence.
+            if !limit.held && !matches!(mean.as_ref().map(|own| &own.mean), Some(Mean::Met(_) | Mean::NotMet(_))) {
+                let alone = own.iter().map(|result| own_figure(limit, result, None));
+                found.extend(alone.filter(|own| matches!(own, Tested::Own { found: Compared::Over, .. })));
+            }
+            found.extend(mean.map(|mean| Tested::Mean { limit: limit.clone(), mean }));
         }
         Pattern::Plan { .. } => {
             let lot = own.iter().find_map(|result| if let Of::Lot(code) = &result.of { Some(code.clone()) } else { None });
             let plan = lot.and_then(|lot| standing::plan(limit, &lot, &own));
-            found.extend(plan.map(|plan| Tested::Plan { limit: limit.clone(), plan }));
+            let figures: Vec<String> = own.iter().map(|result| format!("{}: {}", result.number, result.figure)).collect();
+            found.extend(plan.map(|plan| Tested::Plan { limit: limit.clone(), plan, figures: figures.join(", ") }));
         }
     }
     found
@@ -233,6 +242,7 @@ impl Tested {
             Tested::Own { limit, found, .. } => match (found, &limit.pattern) {
                 (Compared::Within, _) => Word::CanGo,
                 (Compared::Over, Pattern::Ladder) => Word::Wait,
+                (Compared::Over, Pattern::Mean { .. }) if !limit.held => Word::Wait,
                 (Compared::Over, _) => Word::KeepBack,
                 (Compared::CantTell(_), _) => Word::CantTell,
             },
@@ -272,7 +282,12 @@ impl Tested {
     /// Whether the owner may decide about it. A figure of the lot under a name nobody knows may be a germ: it is named, not decided.
     #[must_use]
     pub fn may_be_decided(&self) -> bool {
-        !matches!(self, Tested::NoLimit { analyte, of_lot: true, .. } if !analyte.is_known())
+        match self {
+            Tested::NoLimit { analyte, of_lot, .. } => !of_lot || analyte.is_known(),
+            // What nobody can read is asked of the lab: another one may come that is as unclear.
+            Tested::Row { perhaps_stopped, .. } => !perhaps_stopped,
+            _ => true,
+        }
     }
 
     /// What it is about, so that a decision can name it.
@@ -308,7 +323,7 @@ impl Tested {
             ),
             Tested::Row { limit, rung, .. } => rung.reason(limit),
             Tested::Mean { limit, mean } => mean.reason(limit),
-            Tested::Plan { limit, plan } => plan.reason(limit),
+            Tested::Plan { limit, plan, .. } => plan.reason(limit),
             Tested::HeldFor { limit, is_out: true } => {
                 format!("Its bottle is out to be tested for {}, and the result is not in.", limit.analyte)
             }

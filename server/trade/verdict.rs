@@ -152,10 +152,8 @@ pub struct Facts {
     pub lab: Known,
     /// What the owner decided about it.
     pub decisions: Vec<Decision>,
-    /// The lots filled from the same vessel since its last clean break before this milk went in.
-    pub tied: Vec<Facts>,
-    /// The vessel it was filled from; empty for what was made of other lots.
-    pub vessel: String,
+    /// Other milkings that went into a vessel of this milk since its last clean break before this milk did.
+    pub tied: Vec<Milking>,
     /// What is written down about it and cannot be read; it is never taken for not being there.
     pub unread: Vec<String>,
     /// The farm's clock.
@@ -283,7 +281,7 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
         let verdict = under(parent, way, now);
         findings.push(Finding::Parent { code: parent.code.clone(), word: verdict.word(), reason: verdict.reason() });
     }
-    findings.extend(facts.tied.iter().filter_map(|lot| tied(lot, &facts.vessel, way, now)));
+    findings.extend(facts.tied.iter().flat_map(|milking| tied(milking, rules, facts, now)));
     findings.extend(chilled(facts, rules, now));
     let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, facts.zone, now);
     findings.extend(tested.into_iter().map(Finding::Tested));
@@ -298,12 +296,12 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
     Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
 }
 
-/// What an earlier lot leaves behind in a vessel nobody washed and sanitised: what may not be in milk at all. How fast that lot
-/// was chilled, and how old it is, stays with its own jars.
-fn tied(lot: &Facts, vessel: &str, way: Option<Channel>, now: Moment) -> Option<Finding> {
-    let verdict = under(lot, way, now);
-    let against = verdict.findings.iter().find(|finding| finding.is_left_behind())?;
-    Some(Finding::Tied { code: lot.code.clone(), vessel: vessel.to_owned(), reason: against.reason(lot.zone) })
+/// What the milk of another milking leaves behind in a vessel nobody washed and sanitised: what may not be in milk at all.
+fn tied(milking: &Milking, rules: &Rules, facts: &Facts, now: Moment) -> Vec<Finding> {
+    let ill = (milking.well == Some(false)).then(|| Finding::MilkerIll { session: milking.session.clone() });
+    let cows = milking.cows.iter().flat_map(|part| poured::judge(part, &asked(milking, rules, facts, now)));
+    let left = cows.chain(ill).filter(Finding::is_left_behind);
+    left.map(|found| Finding::Tied { session: milking.session.clone(), found: Box::new(found) }).collect()
 }
 
 /// The chill of milk from the cow by every step, and of milk poured over by the holding limit alone: the cooling of what it

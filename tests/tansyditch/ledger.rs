@@ -157,7 +157,6 @@ impl<'a> Judge<'a> {
             parents: sources.iter().filter_map(|source| whole("sources", source, "parent")).map(|parent| self.facts(parent, now)).collect(),
             rules: self.rules.clone(),
             tied: Vec::new(),
-            vessel: String::new(),
             unread: Vec::new(),
             zone: self.book.zone(),
         }

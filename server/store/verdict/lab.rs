@@ -53,7 +53,7 @@ impl Parts {
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) -> Result<Parts, Failure> {
+pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], tied: &[(i64, i64, String)], now: Moment) -> Result<Parts, Failure> {
     let mut parts = Parts { farm: Arc::new(farm(&mut *db, now).await?), ..Parts::default() };
     let ending = "WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
     for row in sqlx::query(asking(", s.lot", ending)).bind(among(lots)).fetch_all(&mut *db).await? {
@@ -62,7 +62,7 @@ pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], now: Moment) 
             Err(what) => parts.unread.entry(row.try_get(WIDTH)?).or_default().push(what),
         }
     }
-    parts.kin = kin(&mut *db, lots).await?;
+    parts.kin = kin(&mut *db, lots, tied).await?;
     let ending = "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') AND s.cow IN (
             SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
          ORDER BY s.drawn, r.number";
@@ -88,20 +88,24 @@ async fn farm(db: &mut SqliteConnection, now: Moment) -> Result<Vec<LabResult>, 
 }
 
 /// What was found that may never be there in any other lot with the same milk in it: one of the same milking, one it was
-/// made from however far back, or one made from any of them. A count of one says nothing of the others.
-async fn kin(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+/// made from however far back, one made from any of them, or one whose milk went through the same unwashed vessel before. A count
+/// of one says nothing of the others.
+async fn kin(db: &mut SqliteConnection, lots: &[i64], tied: &[(i64, i64, String)]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+    let tied: Vec<[i64; 2]> = tied.iter().map(|(lot, milking, _)| [*lot, *milking]).collect();
     let rows = sqlx::query(asking(
         ", kin.root",
         "JOIN (WITH RECURSIVE
                 up (root, lot) AS (SELECT value, value FROM json_each(?)
                     UNION SELECT up.root, x.parent FROM up JOIN sources x ON x.lot = up.lot WHERE x.parent IS NOT NULL),
                 kin (root, lot) AS (SELECT root, lot FROM up
+                    UNION SELECT json_extract(t.value, '$[0]'), other.lot FROM json_each(?) t JOIN sources other ON other.milking = json_extract(t.value, '$[1]')
                     UNION SELECT up.root, other.lot FROM up JOIN sources x ON x.lot = up.lot JOIN sources other ON other.milking = x.milking
                     UNION SELECT kin.root, x.lot FROM kin JOIN sources x ON x.parent = kin.lot)
             SELECT root, lot FROM kin WHERE root <> lot) kin ON kin.lot = s.lot
          ORDER BY s.drawn, r.number",
     ))
     .bind(among(lots))
+    .bind(serde_json::json!(tied).to_string())
     .fetch_all(db)
     .await?;
     let mut by_lot: HashMap<i64, Vec<LabResult>> = HashMap::new();
