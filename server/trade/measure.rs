@@ -120,7 +120,12 @@ impl Temperature {
         let hundredths = (degrees * Decimal::ONE_HUNDRED).round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero);
         let read = Temperature::hundredths(hundredths.to_i64().unwrap_or(i64::MAX / 1000), scale);
         if read < Temperature::celsius(-40) || read > Temperature::celsius(110) {
-            return Err(Fault::says(format!("{read} cannot be right: give a temperature between −40 °C (−40 °F) and 110 °C (230 °F).")));
+            // A point left out is the slip of a tired thumb.
+            let tenth = Temperature::hundredths(hundredths.to_i64().unwrap_or(i64::MAX / 1000) / 10, scale);
+            let fits = tenth >= Temperature::celsius(-40) && tenth <= Temperature::celsius(110);
+            let meant = if fits { format!(" Did you mean {tenth}?") } else { String::new() };
+            let says = format!("{read} cannot be right: give a temperature between −40 °C (−40 °F) and 110 °C (230 °F).{meant}");
+            return Err(Fault::says(says));
         }
         Ok(read)
     }
@@ -331,6 +336,8 @@ mod tests {
         for typed in ["", "warm", "<40", "🥛", "4 K", "400 °F", "1e3", "٣٩"] {
             assert!(Temperature::parse(typed, Scale::Fahrenheit).is_err(), "{typed}");
         }
+        assert!(Temperature::parse("392", Scale::Fahrenheit).unwrap_err().to_string().ends_with("Did you mean 39.2 °F?"));
+        assert!(!Temperature::parse("99999", Scale::Fahrenheit).unwrap_err().to_string().contains("mean"));
         for typed in ["", "some", "-1 lb", "3 stone", "99999999999999999999", "10001 lb"] {
             assert!(Weight::parse(typed).is_err(), "{typed}");
         }
