@@ -67,6 +67,8 @@ mod never_better;
 #[cfg(test)]
 mod not_freed;
 #[cfg(test)]
+mod not_freed_by_record;
+#[cfg(test)]
 mod one_lot;
 #[cfg(test)]
 mod paper;
