@@ -16,8 +16,8 @@ fn decided(facts: &mut Facts) {
     decided_on(facts, &[]);
 }
 
-fn decided_on(facts: &mut Facts, topics: &[&str]) {
-    let chosen = Open::of(facts, at(NOW)).choose(topics.iter().copied()).unwrap();
+fn decided_on(facts: &mut Facts, lines: &[&str]) {
+    let chosen = Open::of(facts, at(NOW)).choose(lines.iter().copied()).unwrap();
     facts.decisions.push(Decision {
         at: at(NOW),
         by: "Mina".to_owned(),
@@ -108,7 +108,8 @@ fn one_way_is_decided_for_itself() {
     assert!(open.always.is_empty() && open.choose(std::iter::empty()).is_none(), "nothing stands against every way");
     let topics: Vec<String> = open.only.iter().map(|(finding, _)| finding.topic()).collect();
     assert_eq!(topics, ["Way: collection point"]);
-    decided_on(&mut facts, &["Way: collection point"]);
+    let line = open.only[0].0.line(facts.zone);
+    decided_on(&mut facts, &[&line]);
     assert_eq!(judge_for(&facts, Channel::CollectionPoint, at(NOW)).word(), Word::CanGo);
     assert_eq!(
         judge_for(&facts, Channel::Shop, at(NOW)).word(),
@@ -128,4 +129,20 @@ fn milk_from_nowhere_is_not_the_owners_to_free() {
     assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());
     facts.milkings.clear();
     assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());
+}
+
+/// Two ways under limits of their own on one thing are two questions: answering one frees only that way.
+#[test]
+fn two_ways_with_one_topic_are_two_questions() {
+    let beside = |ways: &str, most: u32| Rules {
+        channels: Channels::parse(&format!("{ways} [read]")).unwrap(),
+        ..under(&format!("plate count at most {most} per mL, held until clear [chosen]"))
+    };
+    let mut facts = lot(rules(&place("us-pa-permit")));
+    facts.rules.beside = vec![beside("shop", 10_000), beside("delivery", 5_000)];
+    let open = Open::of(&facts, at(NOW));
+    let shop = open.only.iter().find(|(_, ways)| *ways == [Channel::Shop]).unwrap().0.line(facts.zone);
+    decided_on(&mut facts, &[&shop]);
+    assert_eq!(judge_for(&facts, Channel::Shop, at(NOW)).word(), Word::CanGo);
+    assert_eq!(judge_for(&facts, Channel::Delivery, at(NOW)).word(), Word::CantTell);
 }

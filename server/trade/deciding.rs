@@ -54,11 +54,12 @@ impl Open {
         only.chain([self.verdict.facts()]).collect::<Vec<_>>().join("\n")
     }
 
-    /// What is decided when these topics are chosen beside what stands against every way; nothing when nothing is.
+    /// What is decided when these lines are chosen beside what stands against every way; nothing when nothing is. Two ways may
+    /// stand under limits of their own on one thing, so a line is chosen and not a topic.
     #[must_use]
     pub fn choose<'a>(&self, chosen: impl Iterator<Item = &'a str>) -> Option<Chosen> {
         let chosen: Vec<&str> = chosen.collect();
-        let only = self.only.iter().map(|(finding, _)| finding).filter(|finding| chosen.contains(&finding.topic().as_str()));
+        let only = self.only.iter().map(|(finding, _)| finding).filter(|finding| chosen.contains(&finding.line(self.zone).as_str()));
         let more: Vec<Finding> = only.cloned().collect();
         let mut all: Vec<&Finding> = self.always.iter().chain(&more).collect();
         all.sort_by_key(|finding| std::cmp::Reverse(finding.word()));

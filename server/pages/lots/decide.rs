@@ -20,7 +20,7 @@ const SHORTEST_REASON: usize = 10;
 pub(super) struct Deciding {
     /// What stands against the lot whatever way it goes.
     pub(super) always: Vec<String>,
-    /// What stands only against some ways: the topic to send, the sentence, the ways, and whether it was ticked.
+    /// What stands only against some ways: the line to send, the sentence, the ways, and whether it was ticked.
     pub(super) only: Vec<(String, String, String, bool)>,
     pub(super) reason: Field,
     /// The verdict the form was shown under, so that nobody decides about another one.
@@ -35,8 +35,9 @@ pub(super) fn offered(here: &Here, facts: &Facts, typed: &Fields, remarks: &[Rem
     let kept = Some(typed.get("entry")).filter(|entry| !entry.is_empty() && !typed.get("stands").is_empty());
     let only = open.only.iter().map(|(finding, ways)| {
         let ways: Vec<String> = ways.iter().map(ToString::to_string).collect();
-        let is_ticked = typed.all("over").any(|topic| topic == finding.topic());
-        (finding.topic(), finding.reason(facts.zone), ways.join(", "), is_ticked)
+        let line = finding.line(facts.zone);
+        let is_ticked = typed.all("over").any(|ticked| ticked == line);
+        (line, finding.reason(facts.zone), ways.join(", "), is_ticked)
     });
     (here.visitor.is_owner() && !open.is_nothing()).then(|| Deciding {
         always: open.always.iter().map(|finding| finding.topic()).collect(),
