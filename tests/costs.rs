@@ -9,7 +9,7 @@ use tallypail::trade::{
     },
     measure::{Weight, fixed},
     money::Money,
-    shares::{BreakEven, Cow, Input, household_pays, split_by_cow, swings},
+    splits::{BreakEven, Cow, Input, household_pays, split_by_cow, swings},
     wear::{Gear, Held, Span, Worth},
     when::Day,
 };

@@ -128,6 +128,16 @@ fn hashed() -> String {
 }
 
 impl Farm {
+    /// Promises a member so many half-gallons a week, on a share bought and boarded by signed papers.
+    pub async fn promise(&self, label: &str, jars: &str, way: &str) {
+        let share = [("person", label), ("part", "1"), ("half_gallons", jars), ("channel", way), ("since", "2026-01-02")];
+        self.keep("shares", &share).await;
+        for sort in ["bill of sale", "boarding agreement"] {
+            let paper = [("person", label), ("sort", sort), ("given", "2026-01-02"), ("signed", "2026-01-02")];
+            self.keep("agreements", &paper).await;
+        }
+    }
+
     /// A ledger nobody has set up yet.
     pub async fn empty() -> Farm {
         let folder = tempfile::tempdir().unwrap();

@@ -35,11 +35,11 @@ async fn farm() -> (Farm, Lots) {
             ("phone", &phone),
             ("second_way", "crate@example.org"),
             ("pickup_day", "Thursday"),
-            ("share_jars", jars),
             ("since", "2026-01-02"),
             ("until", until),
         ];
         farm.keep("people", &person).await;
+        farm.promise(label, jars, "herdshare").await;
     }
     (farm, lots)
 }

@@ -33,7 +33,7 @@ pub fn typed(page: &Page) -> Vec<(String, String)> {
     for column in kind_of("rules").columns {
         let mark = format!("name=\"{}\"", column.name);
         let value = match column.shape {
-            Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps | Shape::Channels => {
+            Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps | Shape::Channels | Shape::Needs => {
                 let rest = form.split(&format!("<textarea id=\"f-{0}\" name=\"{0}\"", column.name)).nth(1).unwrap();
                 rest.split_once('>').unwrap().1.split("</textarea>").next().unwrap().to_owned()
             }

@@ -66,6 +66,7 @@ fn made() -> Book {
     };
     farm.set_up();
     farm.people();
+    farm.shares();
     farm.herd_book();
     farm.vessels();
     farm.strip_tests();

@@ -40,10 +40,10 @@ async fn farm(ways: &[(&str, &str)]) -> (Farm, String) {
             ("sort", "member"),
             ("channel", *way),
             ("pickup_day", "Thursday"),
-            ("share_jars", "2"),
             ("since", "2026-01-02"),
         ];
         farm.keep("people", &person).await;
+        farm.promise(label, "2", way).await;
     }
     (farm, lot)
 }

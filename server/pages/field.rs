@@ -64,6 +64,8 @@ impl Field {
             }
             Shape::Tests => "Like: plate count, coliforms: 2 a month [read]; TB test: every 12 months [second-hand]",
             Shape::Caps => "Like: 350 quarts a week [read]; 10 cows in milk [read]",
+            Shape::Needs => "Like: two ways to reach [chosen]",
+            Shape::Part => "Like 1, 1/2 or 1 1/2",
             Shape::Channels => "Like: farm gate, herdshare [chosen]",
             Shape::LabFigure => "As the lab wrote it, like <10 or none detected",
             Shape::Plates => "Like: 232, 244 at 1:100; 33, 28 at 1:1000",
@@ -155,7 +157,7 @@ impl Field {
     /// Whether it is a long note.
     #[must_use]
     pub fn is_long(&self) -> bool {
-        matches!(self.shape, Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps | Shape::Channels)
+        matches!(self.shape, Shape::Note(_) | Shape::Steps | Shape::Limits | Shape::Tests | Shape::Caps | Shape::Channels | Shape::Needs)
     }
 
     /// Whether it is counted up and down.

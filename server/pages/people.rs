@@ -9,6 +9,7 @@ use crate::{
     trade::{
         jars::Jars,
         near,
+        parts::Hundredths,
         pickups::written_late,
         verdict::Word,
         when::{Day, day_shown},
@@ -35,7 +36,7 @@ struct Index {
     frame: Frame,
     asked: String,
     groups: Vec<(&'static str, Vec<Row>)>,
-    promised: i64,
+    promised: Hundredths,
     doubles: Vec<Vec<(String, String)>>,
     next_member: String,
     next_walk_in: String,
@@ -137,9 +138,9 @@ fn fits(person: &Person, asked: &str) -> bool {
 
 async fn index(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answer {
     let asked: String = asked.get("q").map(|asked| asked.chars().take(60).collect()).unwrap_or_default();
-    let people = people::list(&mut *here.app.ledger.read().await?).await?;
     let today = here.zone().day(here.now);
-    let promised = people.iter().filter(|own| own.taker.is_here(today)).filter_map(|own| own.taker.promised).sum();
+    let people = people::list(&mut *here.app.ledger.read().await?, today).await?;
+    let promised = people.iter().filter(|own| own.taker.is_here(today)).map(|own| own.taker.promised).sum();
     let (next_member, next_walk_in) = (next_label(&people, "member", "M01"), next_label(&people, "walk-in", "W01"));
     let doubles = doubles(&people);
     let frame = Frame::of(&here, "People", "People").await?;
@@ -159,7 +160,7 @@ fn grouped(people: Vec<Person>, asked: &str, today: Day) -> Vec<(&'static str, V
 
 async fn show(here: Here, Path(label): Path<String>) -> Answer {
     let mut db = here.app.ledger.read().await?;
-    let people = people::list(&mut db).await?;
+    let people = people::list(&mut db, here.zone().day(here.now)).await?;
     let Some(person) = people.iter().find(|own| own.taker.label.eq_ignore_ascii_case(label.trim())).cloned() else {
         let known = people.iter().map(|own| own.taker.label.as_str());
         return Err(Trouble::NotThere(near::unknown("member or walk-in", &label, known)));
@@ -205,10 +206,14 @@ mod tests {
             name: "Invented".to_owned(),
             sort: sort.to_owned(),
             pickup_day: String::new(),
-            promised: None,
             since: None,
             until: None,
             way: crate::trade::channels::Channel::Herdshare,
+            promised: Hundredths::ZERO,
+            place: None,
+            comes: false,
+            paused: None,
+            lacks: Vec::new(),
         };
         Person { taker, channel: "herdshare".to_owned(), phone: phone.to_owned(), second_way: second_way.to_owned(), note: String::new() }
     }

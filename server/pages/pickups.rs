@@ -132,11 +132,10 @@ impl Due {
 
 /// The people of this weekday who have nothing yet, each with the lot to take their way.
 fn due(fridge: &Fridge, today: Day, done: &[HandedOut], here: &Here) -> Vec<Due> {
-    let weekday = today.format("%A").to_string();
     let has = |taker: &Taker| done.iter().any(|out| out.label == taker.label && here.zone().day(out.at) == today);
-    let is_due = |taker: &&Taker| taker.pickup_day == weekday && taker.is_here(today) && !has(taker);
+    let is_due = |taker: &&Taker| taker.comes && taker.is_here(today) && !has(taker);
     let due: Vec<&Taker> = fridge.takers.iter().filter(is_due).collect();
-    let wanted: Vec<(Jars, Channel)> = due.iter().map(|taker| (Jars::halves(taker.promised.unwrap_or(0)), taker.way)).collect();
+    let wanted: Vec<(Jars, Channel)> = due.iter().map(|taker| (Jars::halves(taker.promised_jars()), taker.way)).collect();
     let lots = lots_in_turn(fridge.offers(), &wanted);
     let decided = |code: &String, way| fridge.shelf.iter().any(|own| own.offer.code == *code && own.is_decided_for(way));
     let due = due.into_iter().zip(wanted).zip(lots);
@@ -152,7 +151,7 @@ fn due(fridge: &Fridge, today: Day, done: &[HandedOut], here: &Here) -> Vec<Due>
 /// Fills in the plan of one hand-out, never the observation: the jars promised and the oldest lot that can go their way.
 fn planned(asked: Fields, fridge: &Fridge) -> Fields {
     let taker = fridge.taker(asked.get("person"));
-    let promised = taker.and_then(|taker| taker.promised);
+    let promised = taker.map(Taker::promised_jars).filter(|jars| *jars > 0);
     let typed = match promised {
         Some(jars) if asked.get("half_gallons").is_empty() => asked.with("half_gallons", jars.to_string()),
         _ => asked,

@@ -2,13 +2,17 @@
 
 use super::Failure;
 use crate::trade::{
-    channels::Channel,
+    channels::{Channel, Channels},
+    needs::{Agreement, Lack, Needs, lacking},
+    parts::{Hundredths, Part},
     pickups::WALK_IN,
+    promises::{Pause, Share, comes, paused_until},
     when::{Day, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use std::collections::HashMap;
 
-/// Somebody who takes milk, without a way to reach them: all that a helper may see.
+/// Somebody who takes milk, as they stand on a day, without a way to reach them: all that a helper may see.
 #[derive(Clone, Debug)]
 pub struct Taker {
     /// Their record's number.
@@ -21,14 +25,22 @@ pub struct Taker {
     pub sort: String,
     /// Their weekday; empty for none.
     pub pickup_day: String,
-    /// Half-gallons promised a week.
-    pub promised: Option<i64>,
     /// Since when.
     pub since: Option<Day>,
     /// Until when.
     pub until: Option<Day>,
-    /// How the milk reaches them, and so by which rules it is weighed.
+    /// How the milk reaches them on that day, and so by which rules it is weighed.
     pub way: Channel,
+    /// Half-gallons promised a week, on that day.
+    pub promised: Hundredths,
+    /// Their place in the chosen order.
+    pub place: Option<i64>,
+    /// Whether they come on that day.
+    pub comes: bool,
+    /// Until when their pause lasts, if they are paused on that day.
+    pub paused: Option<Day>,
+    /// What they lack before they may have milk.
+    pub lacks: Vec<Lack>,
 }
 
 impl Taker {
@@ -42,6 +54,12 @@ impl Taker {
     #[must_use]
     pub fn is_here(&self, day: Day) -> bool {
         self.since.is_none_or(|since| since <= day) && self.until.is_none_or(|until| until >= day)
+    }
+
+    /// The whole jars they are promised, as near as whole jars come.
+    #[must_use]
+    pub const fn promised_jars(&self) -> i64 {
+        self.promised.nearest()
     }
 }
 
@@ -60,54 +78,158 @@ pub struct Person {
     pub note: String,
 }
 
-fn taker(row: &SqliteRow) -> Result<Taker, Failure> {
-    let (since, until, way): (String, Option<String>, String) = (row.try_get(6)?, row.try_get(7)?, row.try_get(8)?);
-    Ok(Taker {
-        number: row.try_get(0)?,
-        label: row.try_get(1)?,
-        name: row.try_get(2)?,
-        sort: row.try_get(3)?,
-        pickup_day: row.try_get(4)?,
-        promised: row.try_get(5)?,
-        since: parse_day(&since).ok(),
-        until: until.and_then(|until| parse_day(&until).ok()),
-        way: Channel::parse(&way).unwrap_or(WALK_IN),
-    })
+/// Everything that decides how somebody stands on a day.
+struct Standing {
+    shares: Vec<Share>,
+    pauses: Vec<Pause>,
+    papers: HashMap<i64, Vec<Agreement>>,
+    needs: Vec<(Channels, Needs)>,
+    on: Day,
 }
 
-/// Everybody who takes or took milk, in order of their number, without phones.
+impl Standing {
+    async fn on(db: &mut SqliteConnection, on: Day) -> Result<Standing, Failure> {
+        let shares = shares(&mut *db).await?;
+        let (pauses, papers) = (pauses(&mut *db).await?, agreements(&mut *db).await?);
+        Ok(Standing { shares, pauses, papers, needs: needs_on(db, on).await?, on })
+    }
+
+    /// What the rules that name a way, or name none, ask of a household.
+    fn needs(&self, way: Channel) -> Vec<crate::trade::needs::Need> {
+        let about = |ways: &Channels| *ways == Channels::NotKnown || ways.name(way);
+        let named = self.needs.iter().filter(|(ways, _)| about(ways)).map(|(_, needs)| needs);
+        let mut needs: Vec<_> = named.chain([&Needs::NotKnown]).flat_map(|needs| needs.of_way(way)).collect();
+        needs.sort();
+        needs.dedup();
+        needs
+    }
+
+    fn taker(&self, row: &SqliteRow) -> Result<Taker, Failure> {
+        let (number, pickup_day): (i64, String) = (row.try_get(0)?, row.try_get(4)?);
+        let (since, until, way): (String, Option<String>, String) = (row.try_get(5)?, row.try_get(6)?, row.try_get(7)?);
+        let held: Vec<&Share> = self.shares.iter().filter(|share| share.person == number && share.holds(self.on)).collect();
+        let own_way = Channel::parse(&way).unwrap_or(WALK_IN);
+        let way = held.first().map_or(own_way, |share| share.way);
+        let papers = self.papers.get(&number).map_or(&[][..], Vec::as_slice);
+        let lacks = lacking(&self.needs(way), usize::try_from(row.try_get::<i64, _>(8)?).unwrap_or(0), papers, self.on);
+        Ok(Taker {
+            number,
+            label: row.try_get(1)?,
+            name: row.try_get(2)?,
+            sort: row.try_get(3)?,
+            since: parse_day(&since).ok(),
+            until: until.and_then(|until| parse_day(&until).ok()),
+            way,
+            promised: held.iter().map(|share| share.promised()).sum(),
+            place: held.iter().filter_map(|share| share.place).min(),
+            comes: comes(number, &pickup_day, &self.pauses, self.on),
+            paused: paused_until(number, &self.pauses, self.on),
+            lacks,
+            pickup_day,
+        })
+    }
+}
+
+const PERSON: &str = "SELECT number, label, name, sort, coalesce(pickup_day, ''), since, until, channel,
+    (coalesce(phone, '') <> '') + (coalesce(second_way, '') <> ''), coalesce(phone, ''), coalesce(second_way, ''), coalesce(note, '')
+    FROM people ORDER BY sort, label";
+
+/// Everybody who takes or took milk, as they stand on a day, in order of their number, without phones.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn takers(db: &mut SqliteConnection) -> Result<Vec<Taker>, Failure> {
-    let rows = sqlx::query(
-        "SELECT number, label, name, sort, coalesce(pickup_day, ''), share_jars, since, until, channel FROM people ORDER BY sort, label",
-    )
-    .fetch_all(db)
-    .await?;
-    rows.iter().map(taker).collect()
+pub async fn takers(db: &mut SqliteConnection, on: Day) -> Result<Vec<Taker>, Failure> {
+    let standing = Standing::on(&mut *db, on).await?;
+    sqlx::query(PERSON).fetch_all(db).await?.iter().map(|row| standing.taker(row)).collect()
 }
 
 /// Everybody, with the ways to reach them.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Person>, Failure> {
+pub async fn list(db: &mut SqliteConnection, on: Day) -> Result<Vec<Person>, Failure> {
+    let standing = Standing::on(&mut *db, on).await?;
+    let rows = sqlx::query(PERSON).fetch_all(db).await?;
+    let person = |row: &SqliteRow| {
+        let taker = standing.taker(row)?;
+        Ok(Person { channel: taker.way.to_string(), phone: row.try_get(9)?, second_way: row.try_get(10)?, note: row.try_get(11)?, taker })
+    };
+    rows.iter().map(person).collect()
+}
+
+/// Every share and standing promise there is or was, in order of their number.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn shares(db: &mut SqliteConnection) -> Result<Vec<Share>, Failure> {
     let rows = sqlx::query(
-        "SELECT number, label, name, sort, coalesce(pickup_day, ''), share_jars, since, until, channel, coalesce(phone, ''),
-                coalesce(second_way, ''), coalesce(note, '') FROM people ORDER BY sort, label",
+        "SELECT number, person, coalesce(share, ''), part, half_gallons, channel, since, until, place FROM shares ORDER BY number",
     )
     .fetch_all(db)
     .await?;
+    let unreadable = |number: i64| Failure::File(format!("Share {number} cannot be read back. Run tallypail check."));
     rows.iter()
         .map(|row| {
-            Ok(Person {
-                taker: taker(row)?,
-                channel: row.try_get(8)?,
-                phone: row.try_get(9)?,
-                second_way: row.try_get(10)?,
-                note: row.try_get(11)?,
+            let number: i64 = row.try_get(0)?;
+            let (part, way, since): (String, String, String) = (row.try_get(3)?, row.try_get(5)?, row.try_get(6)?);
+            Ok(Share {
+                number,
+                person: row.try_get(1)?,
+                share: row.try_get(2)?,
+                part: Part::parse(&part).map_err(|_| unreadable(number))?,
+                half_gallons: row.try_get(4)?,
+                way: Channel::parse(&way).ok_or_else(|| unreadable(number))?,
+                since: parse_day(&since).map_err(|_| unreadable(number))?,
+                until: row.try_get::<Option<String>, _>(7)?.and_then(|until| parse_day(&until).ok()),
+                place: row.try_get(8)?,
             })
         })
         .collect()
+}
+
+/// Every pause there is or was.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn pauses(db: &mut SqliteConnection) -> Result<Vec<Pause>, Failure> {
+    let rows: Vec<(Option<i64>, String, String, Option<String>)> =
+        sqlx::query_as("SELECT person, since, until, moved_to FROM pauses ORDER BY since, number").fetch_all(db).await?;
+    let pause = |(person, since, until, moved): (Option<i64>, String, String, Option<String>)| {
+        Some(Pause {
+            person,
+            since: parse_day(&since).ok()?,
+            until: parse_day(&until).ok()?,
+            moved_to: moved.and_then(|moved| parse_day(&moved).ok()),
+        })
+    };
+    Ok(rows.into_iter().filter_map(pause).collect())
+}
+
+/// The papers between the farm and each household, by its number.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn agreements(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<Agreement>>, Failure> {
+    let rows: Vec<(i64, String, Option<String>, Option<String>)> =
+        sqlx::query_as("SELECT person, sort, signed, until FROM agreements ORDER BY number").fetch_all(db).await?;
+    let mut papers: HashMap<i64, Vec<Agreement>> = HashMap::new();
+    for (person, sort, signed, until) in rows {
+        let day = |typed: Option<String>| typed.and_then(|typed| parse_day(&typed).ok());
+        papers.entry(person).or_default().push(Agreement { sort, signed: day(signed), until: day(until) });
+    }
+    Ok(papers)
+}
+
+/// What each rule set that is followed on a day asks of a household, with the ways it names.
+async fn needs_on(db: &mut SqliteConnection, on: Day) -> Result<Vec<(Channels, Needs)>, Failure> {
+    // A set that stands alone ends whatever came before it, as it does for the verdict.
+    let rows: Vec<(String, String)> = sqlx::query_as(
+        "SELECT coalesce(channels, ''), coalesce(needs, '') FROM rules WHERE since <= ?1 AND NOT EXISTS (
+            SELECT 1 FROM rules later WHERE later.since <= ?1 AND coalesce(later.beside, 'no') <> 'yes'
+              AND (later.since, later.number) > (rules.since, rules.number))",
+    )
+    .bind(on.to_string())
+    .fetch_all(db)
+    .await?;
+    Ok(rows.iter().map(|(ways, needs)| (Channels::parse(ways).unwrap_or_default(), Needs::parse(needs).unwrap_or_default())).collect())
 }

@@ -119,6 +119,7 @@ pub fn written(set: &RuleSet, since: Day, owners_days: &str) -> Vec<(String, Str
         ("sure", sure_cell(set.sure).to_owned()),
         ("beside", "no".to_owned()),
         ("channels", cell(set.channels.to_string())),
+        ("needs", cell(set.needs.to_string())),
         ("steps", cell(set.steps.to_string())),
         ("limits", cell(set.limits_line())),
         ("tests", cell(set.tests.to_string())),

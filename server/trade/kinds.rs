@@ -3,11 +3,14 @@
 //! This list is the farm folder's format, the shape of the ledger's tables and the source of every plain form, in the
 //! order in which records lean on one another.
 
+mod books;
 mod costs;
 mod farm;
 mod herd;
 mod jars;
+mod members;
 mod milk;
+mod packing;
 mod papers;
 
 pub use super::records::Kind;
@@ -35,6 +38,10 @@ pub const KINDS: &[Kind] = &[
     farm::RULES,
     farm::ASSUMPTIONS,
     farm::PEOPLE,
+    members::TERMS,
+    members::SHARES,
+    members::PAUSES,
+    members::COLLECTORS,
     herd::COWS,
     herd::EVENTS,
     herd::TREATMENTS,
@@ -49,10 +56,15 @@ pub const KINDS: &[Kind] = &[
     milk::CHILL,
     jars::COUNTS,
     jars::PICKUPS,
+    packing::PACKINGS,
+    packing::PORTIONS,
+    packing::CRATES,
+    packing::EMPTIES,
     jars::ASIDES,
     jars::HOLDS,
     jars::LIFTS,
     papers::DOCUMENTS,
+    members::AGREEMENTS,
     papers::SAMPLES,
     papers::RESULTS,
     papers::RENEWALS,
@@ -62,6 +74,8 @@ pub const KINDS: &[Kind] = &[
     costs::TICKETS,
     costs::GEAR,
     costs::MINUTES,
+    books::TRANSFERS,
+    books::TIN_COUNTS,
 ];
 
 /// What may be assumed in a cost, each by its name.
@@ -77,6 +91,52 @@ pub const STRIP_SCORES: &[&str] = &["negative", "trace", "1", "2", "3"];
 
 /// The ways milk may reach a household, and the one by which it reaches none.
 pub const CHANNEL_WORDS: &[&str] = &["herdshare", "farm gate", "delivery", "collection point", "shop", "animal feed"];
+
+/// What a household signs.
+pub const AGREED: &[&str] = &["bill of sale", "boarding agreement", "acknowledgment of risk", "other"];
+
+/// What the farm does about a week in which it had nothing for a household.
+pub const MISSED: &[&str] = &["none", "evened up in jars", "boarding adjustment"];
+
+/// How a short day's jars are shared out.
+pub const WHEN_SHORT: &[&str] = &["pro rata", "rotation", "priority"];
+
+/// What can happen to empty jars. The first two are jars a household owes; the other two settle them.
+pub const EMPTIES_SORTS: &[&str] = &["first jars", "not brought back", "brought back", "broken or lost"];
+
+/// The accounts of the books. `household` and `jar deposits` are one for each household.
+pub const ACCOUNTS: &[&str] = &[
+    "household",
+    "jar deposits",
+    "cash tin",
+    "bank",
+    "boarding",
+    "share purchases",
+    "milk at the gate",
+    "adjustments",
+    "write-offs",
+    "tin over and short",
+    "owner",
+];
+
+/// What an entry in the books is.
+pub const TRANSFERS: &[&str] = &[
+    "share purchase",
+    "boarding",
+    "milk at the gate",
+    "jar deposit",
+    "deposit given back",
+    "adjustment",
+    "payment",
+    "paid back",
+    "buy-back",
+    "write-off",
+    "bounced check",
+    "tin counted",
+    "moved to the bank",
+    "opening balance",
+    "taken back",
+];
 
 /// What has to be done again before a day.
 pub const RENEWED: &[&str] = &[

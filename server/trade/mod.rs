@@ -1,6 +1,9 @@
 //! The book of the trade: pure rules and sums. It reads no file, no clock and no network, so it can only be wrong in
 //! ways a test can show. A chapter uses only the chapters listed before it.
 
+/// Sharing out whole things so that the parts add up.
+pub mod apportion;
+
 /// Money in whole cents.
 pub mod money;
 
@@ -75,6 +78,12 @@ pub mod notices;
 
 /// The ways milk leaves the farm.
 pub mod channels;
+
+/// What a household needs before it may have milk.
+pub mod needs;
+
+/// Part of a share, and hundredths of a jar.
+pub mod parts;
 
 /// Which word of a line of rules could not be read.
 pub mod misread;
@@ -181,6 +190,12 @@ pub mod lotsheet;
 /// Lots made from lots, and what stands on a lid.
 pub mod mixing;
 
+/// What each household is promised on a day.
+pub mod promises;
+
+/// Sharing out a day's jars when there are fewer than promised.
+pub mod sharing;
+
 /// Which lot somebody gets, and what is refused, asked about or marked.
 pub mod pickups;
 
@@ -233,7 +248,7 @@ pub mod lines;
 pub mod costs;
 
 /// Costs by cow, by household, and with one figure moved.
-pub mod shares;
+pub mod splits;
 
 /// The days a report of costs looks at.
 pub mod months;

@@ -4,7 +4,7 @@
 //! zero, as invoices and printed farm budgets do; a split gives the spare cents to the largest remainders, so the parts
 //! always add up to the whole.
 
-use super::Fault;
+use super::{Fault, apportion};
 use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
 use std::fmt;
 
@@ -76,30 +76,7 @@ impl Money {
     /// would be a made-up answer.
     #[must_use]
     pub fn split(self, weights: &[i64]) -> Option<Vec<Money>> {
-        let total: i128 = weights.iter().map(|w| i128::from((*w).max(0))).sum();
-        if total == 0 {
-            return None;
-        }
-        let whole = i128::from(self.0.unsigned_abs());
-        let mut parts: Vec<(i128, i128)> = weights
-            .iter()
-            .map(|w| {
-                let share = whole * i128::from((*w).max(0));
-                (share / total, share % total)
-            })
-            .collect();
-        let mut spare = whole - parts.iter().map(|(floor, _)| floor).sum::<i128>();
-        let mut order: Vec<usize> = (0..parts.len()).collect();
-        order.sort_by(|a, b| parts[*b].1.cmp(&parts[*a].1).then(a.cmp(b)));
-        for place in order {
-            if spare == 0 {
-                break;
-            }
-            parts[place].0 += 1;
-            spare -= 1;
-        }
-        let sign = self.0.signum();
-        Some(parts.iter().map(|(cents, _)| Money(sign * i64::try_from(*cents).unwrap_or(i64::MAX))).collect())
+        apportion::by_weight(self.0, weights).map(|parts| parts.into_iter().map(Money).collect())
     }
 }
 

@@ -14,6 +14,8 @@ use super::{
     measure::{Scale, Temperature, Weight, figure_of, trimmed},
     misread,
     money::Money,
+    needs::Needs,
+    parts::Part,
     short,
     when::{Moment, Zone, parse_day},
 };
@@ -61,6 +63,10 @@ pub enum Shape {
     Caps,
     /// The ways of handing out a place's rule allows.
     Channels,
+    /// What a place's rule asks of a household before it may have milk.
+    Needs,
+    /// A part of a whole: `1`, `1/2`, `1.5`.
+    Part,
     /// A lab's figure, kept as the lab wrote it: `<10`, `12,000`, `none detected`.
     LabFigure,
     /// Plates or tubes as the lab counted them.
@@ -117,10 +123,10 @@ impl Kind {
     }
 
     /// Whether a record of it stands for ever once its ten seconds are over: what the owner decided, and why, is printed on
-    /// every paper of the lot, so nobody puts other words there.
+    /// every paper of the lot, so nobody puts other words there; and an entry in the books is only ever met by another.
     #[must_use]
     pub fn stands_for_ever(&self) -> bool {
-        self.name == "decisions"
+        matches!(self.name, "decisions" | "transfers")
     }
 
     /// The page that writes records of this kind, where a plain form would leave something out.
@@ -136,6 +142,8 @@ impl Kind {
             "rules" => Some("/rules"),
             "samples" | "results" | "documents" => Some("/lab"),
             "decisions" => Some("/jars"),
+            "packings" | "portions" | "crates" => Some("/pickup"),
+            "transfers" | "tin_counts" => Some("/books"),
             _ => None,
         }
     }
@@ -259,6 +267,8 @@ impl Shape {
             Shape::Tests => misread::tests(text).map(|tests| Cell::Text(tests.to_string())),
             Shape::Caps => misread::caps(text).map(|caps| Cell::Text(caps.to_string())),
             Shape::Channels => misread::channels(text).map(|channels| Cell::Text(channels.to_string())),
+            Shape::Needs => Needs::parse(text).map(|needs| Cell::Text(needs.to_string())),
+            Shape::Part => Part::parse(text).map(|part| Cell::Text(part.to_string())),
             Shape::LabFigure => Figure::parse(text).and_then(|_| words(text, 40, false)),
             Shape::Plates => colonies::Read::parse(text).and_then(|_| words(text, 200, false)),
             Shape::Key("lots") => LotCode::parse(text).map(|code| Cell::Named(code.to_string())),

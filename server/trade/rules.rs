@@ -8,7 +8,7 @@ pub use super::{
     steps::{Clock, NOT_KNOWN, Stage, Step, Steps, Sure},
 };
 
-use super::{Fault, caps::Caps, frequency::Frequencies, limits::Limits, steps::range_of};
+use super::{Fault, caps::Caps, frequency::Frequencies, limits::Limits, needs::Needs, steps::range_of};
 use serde::Deserialize;
 use std::fmt;
 
@@ -108,6 +108,8 @@ pub struct RuleSet {
     pub best_by: Option<BestBy>,
     /// The ways milk may be handed out.
     pub channels: Channels,
+    /// What a household needs first.
+    pub needs: Needs,
     /// The limits on results; none means not known.
     pub limits: Limits,
     /// What is tested and done again and again; none means not known.
@@ -214,6 +216,8 @@ struct Written {
     colostrum: Option<Colostrum>,
     best_by: Option<BestBy>,
     channels: String,
+    #[serde(default)]
+    needs: String,
     limits: Vec<String>,
     tests: String,
     caps: String,
@@ -245,7 +249,7 @@ impl Written {
             steps.push(step);
         }
         notes.extend(self.notes);
-        let (channels, tests) = (Channels::parse(&self.channels)?, Frequencies::parse(&self.tests)?);
+        let (channels, needs, tests) = (Channels::parse(&self.channels)?, Needs::parse(&self.needs)?, Frequencies::parse(&self.tests)?);
         let (steps, caps) = (Steps(steps), Caps::parse(&self.caps)?);
         let Written { id, title, place, citation, url, text_date, sure, basis, colostrum, best_by, .. } = self;
         let (limits, resample, keep_years) = (Limits::parse(&self.limits.join("; "))?, self.resample, self.keep_years);
@@ -262,6 +266,7 @@ impl Written {
             colostrum,
             best_by,
             channels,
+            needs,
             limits,
             tests,
             caps,
@@ -310,6 +315,7 @@ mod tests {
                 ("How often", set.tests.to_string()),
                 ("How much", set.caps.to_string()),
                 ("Ways to hand out", set.channels.to_string()),
+                ("A household needs", set.needs.to_string()),
                 ("Sampled again", set.resample_shown()),
                 ("Records kept", set.keep_years_shown()),
             ] {
@@ -332,6 +338,7 @@ mod tests {
             blank.colostrum_shown(),
             blank.best_by_shown(),
             blank.channels.to_string(),
+            blank.needs.to_string(),
             blank.limits_line(),
             blank.tests.to_string(),
             blank.caps.to_string(),

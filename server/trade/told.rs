@@ -10,6 +10,7 @@ use super::{
     followed::written,
     frequency::{Frequencies, Frequency, How, Spread},
     limits::Limits,
+    needs::Needs,
     rules::{RuleSet, Sure},
     steps::Steps,
     when::Day,
@@ -79,6 +80,7 @@ pub fn topics(cell: impl Fn(&str) -> String, from: Option<&RuleSet>) -> Vec<Topi
         read("How often things are tested", "tests", tests),
         read("How much, and how many cows", "caps", caps),
         read("Ways of handing out", "channels", channels),
+        read("What a household needs first", "needs", needs),
         figures("Kept out round calving", round_calving(before, days, milkings), fresh.map(|rule| rule.sure), fresh_same),
         figures(
             "Strip test",
@@ -127,6 +129,14 @@ fn channels(line: &str) -> Result<Vec<Said>, Fault> {
         Channels::Named(ways, sure) => {
             vec![Said::new(ways.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "), sure)]
         }
+    })
+}
+
+fn needs(line: &str) -> Result<Vec<Said>, Fault> {
+    Ok(match Needs::parse(line)? {
+        Needs::NotKnown => Vec::new(),
+        Needs::Named(list, sure) if list.is_empty() => vec![Said::new("none is named; see the notes", sure)],
+        Needs::Named(list, sure) => vec![Said::new(list.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "), sure)],
     })
 }
 

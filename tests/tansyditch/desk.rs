@@ -151,6 +151,7 @@ impl Farm {
             "our own choice",
             "",
             channels,
+            set.needs,
             set.steps,
             set.limits,
             set.tests,

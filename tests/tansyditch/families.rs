@@ -2,15 +2,16 @@
 
 use super::{
     Farm,
+    milkroom::chrono_days,
     pen::{Dice, Sign, day, row},
 };
 use tallypail::trade::when::Day;
 
 /// How many members are written down; walk-ins follow them.
-pub const MEMBERS: i64 = 28;
+pub const MEMBERS: i64 = 29;
 
 /// Name, pickup day, half-gallons a week, since, until, note.
-const FAMILIES: [(&str, &str, i64, &str, &str, &str); 28] = [
+const FAMILIES: [(&str, &str, i64, &str, &str, &str); 29] = [
     ("Orla Tremont", "Tuesday", 3, "2023-04-01", "", "Two households share one crate"),
     ("Benedict Quaile", "Tuesday", 2, "2023-04-01", "", ""),
     ("Ines Marrowby", "Thursday", 4, "2023-05-06", "", ""),
@@ -39,6 +40,7 @@ const FAMILIES: [(&str, &str, i64, &str, &str, &str); 28] = [
     ("Ezra Colebrook", "Tuesday", 3, "2026-01-10", "", ""),
     ("Sunniva Garrow", "Saturday", 2, "2026-03-07", "", ""),
     ("Barnaby Twill", "Saturday", 3, "2026-05-02", "", "Took over the share of M11"),
+    ("Clemence Harbord", "Saturday", 2, "2026-11-21", "", "New; the boarding agreement is not back yet"),
 ];
 
 /// Name and since.
@@ -63,6 +65,13 @@ const WALK_INS: [(&str, &str); 15] = [
 /// Families that did not come for a while: their number, from, to.
 const PAUSED: [(i64, &str, &str); 3] =
     [(14, "2026-07-04", "2026-07-25"), (20, "2026-02-10", "2026-03-03"), (9, "2025-12-20", "2026-01-03")];
+
+/// Who fetches for a family now and then: the family's number, name, how to reach them, since.
+const STAND_INS: [(i64, &str, &str, &str); 2] =
+    [(4, "Grandmother Halvorsett", "555-0184", "2023-06-10"), (24, "Jory Tamblyn, next door", "555-0185", "2025-11-30")];
+
+/// Half-gallons a week that one whole share gives.
+const SHARE: i64 = 2;
 
 /// Days a member must have come, because something that happened hangs on it.
 const CAME: [(i64, &str); 4] = [(5, "2026-08-18"), (8, "2025-12-09"), (19, "2026-06-11"), (23, "2026-10-03")];
@@ -108,19 +117,82 @@ impl Farm {
     /// Writes the families and walk-ins down, each with two ways to be reached.
     pub fn people(&mut self) {
         let begun = self.pen.at(day("2025-09-01"), "20:40");
-        for (number, (name, weekday, jars, since, until, note)) in (1i64..).zip(FAMILIES) {
+        for (number, (name, weekday, _, since, until, note)) in (1i64..).zip(FAMILIES) {
             let label = format!("M{number:02}");
             let reach = row![format!("555-01{number:02}"), format!("{}@example.org", label.to_lowercase())];
-            let line = [&row![label, name, "member", "herdshare"][..], reach, row![weekday, jars, since, until, note]].concat();
+            let line = [&row![label, name, "member", "herdshare"][..], reach, row![weekday, since, until, note]].concat();
             let written = begun.max(self.pen.at(day(if until.is_empty() { since } else { until }), "20:15"));
             self.pen.write("people", &line, Sign::screen(written, "Mina"));
         }
         for (number, (name, since)) in (1i64..).zip(WALK_INS) {
             let label = format!("W{number:02}");
             let reach = row![format!("555-01{:02}", number + 60), format!("{}@example.org", label.to_lowercase())];
-            let line = [&row![label, name, "walk-in", "farm gate"][..], reach, row!["", "", since, "", ""]].concat();
+            let line = [&row![label, name, "walk-in", "farm gate"][..], reach, row!["", since, "", ""]].concat();
             let written = begun.max(self.pen.at(day(since), "18:20"));
             self.pen.write("people", &line, Sign::screen(written, "Mina"));
         }
+    }
+
+    /// What the families own and signed, on what terms, and when they stay away.
+    pub fn shares(&mut self) {
+        let begun = self.pen.at(day("2025-09-01"), "20:50");
+        let sign = Sign::screen(begun, "Mina");
+        let terms = row![
+            "herdshare",
+            "2025-09-01",
+            "50.00",
+            "40.00",
+            "",
+            "4.00",
+            "evened up in jars",
+            60,
+            "Two half-gallons a week for a whole share"
+        ];
+        self.pen.write("terms", terms, sign.clone());
+        let terms = row!["farm gate", "2025-09-01", "", "", "5.00", "4.00", "", "", "Cash into the tin at the fridge"];
+        self.pen.write("terms", terms, sign.clone());
+        let (mut next, mut half) = (1, None);
+        for (number, (_, _, jars, since, until, note)) in (1i64..).zip(FAMILIES) {
+            let sign = Sign::screen(begun.max(self.pen.at(day(since), "20:20")), "Mina");
+            // Barnaby has what Delphine had, and a half more.
+            let took_over = note.starts_with("Took over");
+            let mut whole = jars / SHARE;
+            if took_over {
+                let line = row![number, "S15", "1", SHARE, "herdshare", since, until, "", "Bought from M11"];
+                self.pen.write("shares", line, sign.clone());
+                whole -= 1;
+            }
+            for _ in 0..whole {
+                self.pen.write("shares", row![number, format!("S{next:02}"), "1", SHARE, "herdshare", since, until, "", ""], sign.clone());
+                next += 1;
+            }
+            if jars % SHARE == 1 {
+                let share = half.take().unwrap_or_else(|| {
+                    half = Some(next);
+                    next += 1;
+                    next - 1
+                });
+                self.pen.write(
+                    "shares",
+                    row![number, format!("S{share:02}"), "1/2", SHARE, "herdshare", since, until, "", ""],
+                    sign.clone(),
+                );
+            }
+            let waits = note.starts_with("New;");
+            for sort in ["bill of sale", "boarding agreement"] {
+                let signed = if waits && sort == "boarding agreement" { "" } else { since };
+                self.pen.write("agreements", row![number, sort, since, signed, "", "", ""], sign.clone());
+            }
+        }
+        for (number, name, reach, since) in STAND_INS {
+            let sign = Sign::screen(begun.max(self.pen.at(day(since), "20:30")), "Mina");
+            self.pen.write("collectors", row![number, name, reach, since, ""], sign);
+        }
+        for (number, from, to) in PAUSED {
+            let sign = Sign::screen(self.pen.at(day(from) - chrono_days(4), "20:10"), "Mina");
+            self.pen.write("pauses", row![number, from, to, "", "Away"], sign);
+        }
+        let thanksgiving = row!["", "2026-11-26", "2026-11-26", "2026-11-25", "Thanksgiving"];
+        self.pen.write("pauses", thanksgiving, Sign::screen(self.pen.at(day("2026-11-15"), "20:40"), "Mina"));
     }
 }

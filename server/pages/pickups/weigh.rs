@@ -129,7 +129,7 @@ pub(super) fn pickup_kind() -> Result<&'static Kind, Trouble> {
 
 /// Every lot with jars by the book, judged now for every way somebody may take it.
 pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here) -> Result<Fridge, Failure> {
-    let takers = people::takers(&mut *db).await?;
+    let takers = people::takers(&mut *db, here.zone().day(here.now)).await?;
     let mut ways = ways_of(&takers);
     if !ways.contains(&WALK_IN) {
         ways.push(WALK_IN);

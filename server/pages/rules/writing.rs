@@ -33,6 +33,7 @@ const PARTS: [(&str, &[&str]); 3] = [
             "tests",
             "caps",
             "channels",
+            "needs",
             "fresh_before",
             "fresh_days",
             "fresh_milkings",

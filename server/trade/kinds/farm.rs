@@ -1,7 +1,7 @@
 //! The farm itself, its rules, what it takes for granted, and who drinks the milk.
 
 use super::{ASSUMED, CHANNELS, Kind, WEEKDAYS, YES_NO, may, must};
-use crate::trade::records::Shape::{Caps, Channels, Count, Day, Figure, Limits, Note, OneOf, Steps, Tests, Words, Zone};
+use crate::trade::records::Shape::{Caps, Channels, Count, Day, Figure, Limits, Needs, Note, OneOf, Steps, Tests, Words, Zone};
 
 pub(super) const FARM: Kind = Kind {
     name: "farm",
@@ -37,6 +37,7 @@ pub(super) const RULES: Kind = Kind {
         must("sure", OneOf(&["read in the law", "read second-hand", "from memory", "our own choice"]), "How sure"),
         may("beside", YES_NO, "Stands beside the rules before it, for other ways"),
         may("channels", Channels, "Ways of handing out it allows"),
+        may("needs", Needs, "What a household needs first"),
         may("steps", Steps, "Chill steps"),
         may("limits", Limits, "Limits of what the lab finds"),
         may("tests", Tests, "How often things are tested"),
@@ -84,7 +85,6 @@ pub(super) const PEOPLE: Kind = Kind {
         may("phone", Words(40), "Phone"),
         may("second_way", Words(80), "Second way to reach them"),
         may("pickup_day", WEEKDAYS, "Pickup day"),
-        may("share_jars", Count(0, 40), "Half-gallons promised a week"),
         must("since", Day, "Since"),
         may("until", Day, "Until"),
         may("note", Words(200), "Note, never about health"),
