@@ -94,13 +94,23 @@ pub struct OnHand {
     pub by_the_book: Jars,
     /// Jars last counted, and when.
     pub counted: Option<(Jars, Moment)>,
+    /// Jars that moved after that count.
+    gone_since: Jars,
 }
 
 impl OnHand {
-    /// The jars to go by: what was counted if nothing moved since, and otherwise what the book leaves.
+    /// The jars to go by: what the book leaves.
     #[must_use]
     pub const fn jars(&self) -> Jars {
         self.by_the_book
+    }
+
+    /// The jars that may be promised: what was counted, less what went since, and never more than the book leaves. Filling is
+    /// a count too.
+    #[must_use]
+    pub fn to_promise(&self) -> Jars {
+        let counted = self.counted.map_or(self.by_the_book, |(jars, _)| jars - self.gone_since);
+        self.by_the_book.at_most(counted).short_and_over().0
     }
 }
 
@@ -119,19 +129,21 @@ pub async fn on_hand(db: &mut SqliteConnection, now: Moment) -> Result<Vec<OnHan
     let counts = counts(&mut *db, &recent).await?;
     let mut standing = Vec::new();
     for lot in lots {
-        let gone: Jars = moved
-            .get(&lot.number)
-            .map_or(&[][..], Vec::as_slice)
-            .iter()
-            .filter(|m| m.what != What::Filled)
-            .map(|m| if m.what == What::Returned { Jars::NONE - m.jars } else { m.jars })
-            .sum();
-        let by_the_book = lot.jars - gone;
+        let moves = moved.get(&lot.number).map_or(&[][..], Vec::as_slice);
+        let gone = |after: Moment| -> Jars {
+            moves
+                .iter()
+                .filter(|m| m.what != What::Filled && m.at > after)
+                .map(|m| if m.what == What::Returned { Jars::NONE - m.jars } else { m.jars })
+                .sum()
+        };
+        let by_the_book = lot.jars - gone(Moment::seconds(i64::MIN));
         let counted = counts.get(&lot.number).and_then(|counts| counts.last()).map(|count| (count.jars, count.at));
+        let gone_since = counted.map_or(Jars::NONE, |(_, at)| gone(at));
         let missing_for_good =
             counted.is_some_and(|(jars, at)| jars.is_none() && moved.get(&lot.number).is_none_or(|moves| moves.iter().all(|m| m.at <= at)));
         if !by_the_book.is_none() && !missing_for_good {
-            standing.push(OnHand { lot, by_the_book, counted });
+            standing.push(OnHand { lot, by_the_book, counted, gone_since });
         }
     }
     Ok(standing)

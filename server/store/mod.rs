@@ -25,6 +25,7 @@ pub mod lab;
 pub mod lotfile;
 pub mod lots;
 pub mod milkings;
+pub mod packing;
 pub mod people;
 pub mod pickups;
 pub mod records;

@@ -90,6 +90,17 @@ impl Jars {
         Size::ALL.iter().all(|size| self.of(*size) >= other.of(*size))
     }
 
+    /// The smaller count of each size.
+    #[must_use]
+    pub fn at_most(self, other: Jars) -> Jars {
+        Jars {
+            gallons: self.gallons.min(other.gallons),
+            half_gallons: self.half_gallons.min(other.half_gallons),
+            quarts: self.quarts.min(other.quarts),
+            pints: self.pints.min(other.pints),
+        }
+    }
+
     /// How much milk these jars hold, in half-gallons: the divisor of every cost.
     #[must_use]
     pub fn in_half_gallons(self) -> Decimal {

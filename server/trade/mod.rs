@@ -199,6 +199,12 @@ pub mod sharing;
 /// Which lot somebody gets, and what is refused, asked about or marked.
 pub mod pickups;
 
+/// Packing a pickup day.
+pub mod packing;
+
+/// Empty jars that households owe.
+pub mod empties;
+
 /// What is behind some lots.
 pub mod behind;
 

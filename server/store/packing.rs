@@ -1,0 +1,142 @@
+//! Questions about packings: a day's crates, what everybody carries, and what stands packed and not yet taken.
+
+use super::Failure;
+use crate::trade::{
+    packing::{List, Listed},
+    parts::Hundredths,
+    sharing::Portion,
+    when::{Day, Moment, Zone, parse_day},
+};
+use sqlx::{Row, SqliteConnection};
+use std::collections::HashMap;
+
+/// The number of a day's packing and the day as it was packed, if it was.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn of_day(db: &mut SqliteConnection, day: Day) -> Result<Option<(i64, List)>, Failure> {
+    let row: Option<(i64, i64, String, String, i64)> = sqlx::query_as("SELECT number, at, who, method, ready FROM packings WHERE day = ?")
+        .bind(day.to_string())
+        .fetch_optional(&mut *db)
+        .await?;
+    let Some((number, at, who, method, ready)) = row else { return Ok(None) };
+    let mut lots = crates(&mut *db, number).await?;
+    let rows = sqlx::query(
+        "SELECT p.person, people.label, people.name, p.promised, p.fair, p.carried, p.jars, coalesce(p.reason, '')
+         FROM portions p JOIN people ON people.number = p.person WHERE p.packing = ? ORDER BY people.sort, people.label",
+    )
+    .bind(number)
+    .fetch_all(db)
+    .await?;
+    let listed = |row: &sqlx::sqlite::SqliteRow| -> Result<Listed, Failure> {
+        let figure = |column: usize| -> Result<Hundredths, Failure> { Ok(Hundredths::parse(row.try_get(column)?).unwrap_or_default()) };
+        let person: i64 = row.try_get(0)?;
+        Ok(Listed {
+            label: row.try_get(1)?,
+            name: row.try_get(2)?,
+            portion: Portion { person, promised: figure(3)?, fair: figure(4)?, carried: figure(5)?, jars: row.try_get(6)? },
+            reason: row.try_get(7)?,
+            lots: lots.remove(&person).unwrap_or_default(),
+        })
+    };
+    let rows = rows.iter().map(listed).collect::<Result<_, _>>()?;
+    Ok(Some((number, List { day, at: Moment::seconds(at), who, method, ready, rows })))
+}
+
+/// The lots in every crate of a packing, by whose it is.
+async fn crates(db: &mut SqliteConnection, packing: i64) -> Result<HashMap<i64, Vec<(String, i64)>>, Failure> {
+    let rows: Vec<(i64, String, i64)> = sqlx::query_as(
+        "SELECT c.person, l.code, c.half_gallons FROM crates c JOIN lots l ON l.number = c.lot WHERE c.packing = ? ORDER BY l.filled, l.number",
+    )
+    .bind(packing)
+    .fetch_all(db)
+    .await?;
+    let mut lots: HashMap<i64, Vec<(String, i64)>> = HashMap::new();
+    for (person, code, jars) in rows {
+        lots.entry(person).or_default().push((code, jars));
+    }
+    Ok(lots)
+}
+
+/// What somebody carries, and when they last went short.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Carried {
+    /// Hundredths of a jar still owed to them, or had ahead.
+    pub jars: Hundredths,
+    /// The last day on which they got less than they were promised.
+    pub last_short: Option<Day>,
+}
+
+/// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn carried_to(db: &mut SqliteConnection, day: Day) -> Result<HashMap<i64, Carried>, Failure> {
+    let rows: Vec<(i64, String, String, i64, String)> = sqlx::query_as(
+        "SELECT p.person, p.promised, p.fair, p.jars, k.day FROM portions p JOIN packings k ON k.number = p.packing
+         WHERE k.day < ? ORDER BY k.day",
+    )
+    .bind(day.to_string())
+    .fetch_all(db)
+    .await?;
+    let mut carried: HashMap<i64, Carried> = HashMap::new();
+    for (person, promised, fair, jars, on) in rows {
+        let own = carried.entry(person).or_default();
+        let (promised, fair) = (Hundredths::parse(&promised).unwrap_or_default(), Hundredths::parse(&fair).unwrap_or_default());
+        own.jars = own.jars + fair - Hundredths::jars(jars);
+        if fair < promised {
+            own.last_short = parse_day(&on).ok();
+        }
+    }
+    Ok(carried)
+}
+
+/// Half-gallons of each lot that stand packed for somebody who has not taken them, with whose they are: crates of that day and
+/// of the days after it whose household has had nothing on its day.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn waiting(db: &mut SqliteConnection, from: Day, zone: Zone) -> Result<Vec<(i64, i64, i64)>, Failure> {
+    let rows: Vec<(String, i64, i64, i64)> = sqlx::query_as(
+        "SELECT k.day, c.lot, c.person, c.half_gallons FROM crates c JOIN packings k ON k.number = c.packing WHERE k.day >= ?",
+    )
+    .bind(from.to_string())
+    .fetch_all(&mut *db)
+    .await?;
+    let gone: Vec<(i64, i64)> = sqlx::query_as("SELECT person, at FROM pickups WHERE person IS NOT NULL AND at >= ?")
+        .bind(zone.start_of(from).in_seconds())
+        .fetch_all(db)
+        .await?;
+    let has = |person: i64, day: &str| gone.iter().any(|(own, at)| *own == person && zone.day(Moment::seconds(*at)).to_string() == day);
+    Ok(rows.into_iter().filter(|(day, _, person, _)| !has(*person, day)).map(|(_, lot, person, jars)| (lot, person, jars)).collect())
+}
+
+/// The days with a packing, newest first.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn days(db: &mut SqliteConnection, most: i64) -> Result<Vec<Day>, Failure> {
+    let days: Vec<String> = sqlx::query_scalar("SELECT day FROM packings ORDER BY day DESC LIMIT ?").bind(most).fetch_all(db).await?;
+    Ok(days.iter().filter_map(|day| parse_day(day).ok()).collect())
+}
+
+/// The method of the newest packing.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn last_method(db: &mut SqliteConnection) -> Result<Option<String>, Failure> {
+    Ok(sqlx::query_scalar("SELECT method FROM packings ORDER BY day DESC LIMIT 1").fetch_optional(db).await?)
+}
+
+/// The records of a packing by kind, in the order in which they may be struck.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn records_of(db: &mut SqliteConnection, packing: i64) -> Result<Vec<(&'static str, i64)>, Failure> {
+    let crates: Vec<i64> =
+        sqlx::query_scalar("SELECT number FROM crates WHERE packing = ? ORDER BY number").bind(packing).fetch_all(&mut *db).await?;
+    let portions: Vec<i64> =
+        sqlx::query_scalar("SELECT number FROM portions WHERE packing = ? ORDER BY number").bind(packing).fetch_all(db).await?;
+    let crates = crates.into_iter().map(|number| ("crates", number));
+    Ok(crates.chain(portions.into_iter().map(|number| ("portions", number))).chain([("packings", packing)]).collect())
+}
