@@ -71,6 +71,8 @@ mod not_freed_by_record;
 #[cfg(test)]
 mod one_lot;
 #[cfg(test)]
+mod packing;
+#[cfg(test)]
 mod paper;
 #[cfg(test)]
 mod pickups;

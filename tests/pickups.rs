@@ -201,41 +201,6 @@ async fn what_cannot_have_happened_is_refused() {
 }
 
 #[tokio::test]
-async fn everybody_that_is_ticked_is_kept_in_one_act() {
-    let (farm, lots) = farm().await;
-    let page = farm.visit(Role::Helper, "/pickup").await;
-    let ticks = [format!("{} 2 M01", lots.old), format!("{} 3 M02", lots.old)];
-    for tick in &ticks {
-        page.says(&format!("name=\"took\" value=\"{tick}\">"));
-    }
-    page.never_says("3 M03");
-    let everybody = "/pickup/everybody";
-    farm.submit(Role::Helper, everybody, &[("evidence", "signed")]).await.came_with(422).says("Nobody is ticked");
-    let form =
-        [("took", ticks[0].as_str()), ("took", &ticks[1]), ("evidence", "signed"), ("entry", "0f0c3a53-0d0e-4a83-9d2c-6f0ce4a7c0a2")];
-    farm.submit(Role::Helper, everybody, &form[..2]).await.came_with(422).says("How we know: this is missing.");
-    for _ in 0..2 {
-        farm.submit(Role::Helper, everybody, &form).await.came_with(303);
-    }
-    let kept = farm.list("pickups").await;
-    assert_eq!((kept.len(), cell(&kept[1], "evidence").as_str()), (2, "signed"));
-    let undo = farm.visit(Role::Helper, "/pickup").await;
-    let act = undo.text.split_once("name=\"act\" value=\"").unwrap().1.split_once('"').unwrap().0.to_owned();
-    farm.submit(Role::Helper, "/undo", &[("act", &act)]).await.came_with(303);
-    assert!(farm.list("pickups").await.is_empty(), "one act, one undo");
-}
-
-#[tokio::test]
-async fn nobody_of_a_list_is_kept_when_one_of_them_cannot_be() {
-    let (farm, lots) = farm().await;
-    farm.keep("holds", &[("at", "2026-05-14T11:59"), ("scope", "lot"), ("lot", &lots.new), ("reason", "")]).await;
-    let (good, held) = (format!("{} 2 M01", lots.old), format!("{} 3 M02", lots.new));
-    let form = [("took", good.as_str()), ("took", &held), ("evidence", "assumed")];
-    farm.submit(Role::Owner, "/pickup/everybody", &form).await.came_with(422).says("Keep back").says("Nobody was kept.");
-    assert!(farm.list("pickups").await.is_empty());
-}
-
-#[tokio::test]
 async fn a_helper_never_sees_how_to_reach_anybody() {
     let (farm, lots) = farm().await;
     farm.submit(Role::Helper, "/pickup", &hand_out("M01", &lots.old, "2")).await.came_with(303);

@@ -12,13 +12,14 @@ mod herd;
 mod lab;
 mod ledger;
 mod milkroom;
+mod packing;
 mod pen;
 mod plausible;
 mod year;
 
 use milkroom::Shelf;
 use pen::{Pen, day};
-use std::{path::PathBuf, sync::LazyLock};
+use std::{collections::BTreeMap, path::PathBuf, sync::LazyLock};
 use tallypail::{
     paper::folder::{self, Files},
     trade::{
@@ -46,6 +47,9 @@ struct Farm {
     brought_back: Vec<(&'static str, Shelf)>,
     complaint_holds: Vec<(i64, i64)>,
     second_bottle: Option<Day>,
+    carried: packing::Carried,
+    /// The empties somebody forgot, by their number.
+    forgotten: BTreeMap<i64, i64>,
 }
 
 /// The whole farm, made once for all checks.
@@ -63,10 +67,13 @@ fn made() -> Book {
         brought_back: Vec::new(),
         complaint_holds: Vec::new(),
         second_bottle: None,
+        carried: packing::Carried::default(),
+        forgotten: BTreeMap::new(),
     };
     farm.set_up();
     farm.people();
     farm.shares();
+    farm.first_jars();
     farm.herd_book();
     farm.vessels();
     farm.strip_tests();

@@ -87,7 +87,8 @@ async fn a_lot_can_go_one_way_and_be_kept_back_for_another() {
     follow(&farm, "Share contract", "2026-01-03", "yes", "herdshare [chosen]", NOT_MET, "").await;
     let page = farm.visit(Role::Helper, "/pickup").await;
     page.says("herdshare: Keep back</span>").says("farm gate: Can go</span>");
-    page.says(&format!("name=\"took\" value=\"{lot} 2 M02\"")).says("no one lot that can go for herdshare");
+    let plan = farm.visit(Role::Helper, "/pickup/pack").await;
+    plan.says("name=\"sum.M02\" value=\"2\"").says("name=\"sum.M01\" value=\"0\"").says(&format!("2 × {lot}"));
     farm.submit(Role::Helper, "/pickup", &hand_out("M01", &lot, "1")).await.came_with(422).says("Keep back");
     farm.submit(Role::Helper, "/pickup", &hand_out("M02", &lot, "1")).await.came_with(303);
     let mut gone = hand_out("M01", &lot, "1");
@@ -140,8 +141,8 @@ async fn a_cap_is_asked_about_once_for_an_act() {
     let (ways, caps) = of_place("us-vt-tier1");
     follow(&farm, "Vermont Tier 1", "2026-01-02", "no", &ways, MET, &caps).await;
     farm.submit(Role::Owner, "/pickup", &hand_out("unknown", &lot, "172")).await.came_with(303);
-    let (one, other) = (format!("{lot} 2 M01"), format!("{lot} 2 M02"));
-    let both = [("took", one.as_str()), ("took", &other), ("evidence", "seen")];
+    crate::packing::packed(&farm).await.came_with(303);
+    let both = [("took.M01", "as packed"), ("took.M02", "as packed"), ("evidence", "seen")];
     let asked = farm.submit(Role::Owner, "/pickup/everybody", &both).await;
     asked.came_with(422).says("352 of 350 quarts a week, over the cap of the rules").says("Tier 2 holds").says("value=\"cap\"");
     assert_eq!(farm.list("pickups").await.len(), 1, "nobody of the list is kept before the answer");

@@ -1,21 +1,27 @@
-//! Handing out jars: today's people with the lot to take, everybody as promised in one act, and the hand-out that differs.
+//! Handing out jars: what was packed in one act, the hand-out that differs, and what went out today.
 //!
 //! What is asked for is weighed inside the transaction that keeps it, so two phones cannot hand out the same last jars.
 
+mod crates;
+mod pack;
 mod weigh;
 
 use super::{App, Frame, Here, field::Field};
 use crate::{
     store::{
+        packing,
         people::Taker,
         pickups::{self, HandedOut},
         records,
     },
     trade::{
-        channels::Channel,
+        empties::unlike_a_swap,
         jars::Jars,
-        pickups::{lot_for_all, lots_in_turn, right_lot, written_late},
+        packing::Took,
+        parts::Hundredths,
+        pickups::{lot_for_all, right_lot, written_late},
         records::Remark,
+        short,
         when::{Day, day_shown},
     },
     web::{
@@ -28,17 +34,18 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Query;
+use crates::{Everybody, Waiting, empties_kept, everybody_in, waiting};
 use sqlx::SqliteConnection;
 use weigh::{Fridge, Said, Shelf, fridge, over_cap, pickup_kind, ways_of, weigh};
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/pickup", Role::Helper, show).send("/pickup", Role::Helper, hand_out).send(
-        "/pickup/everybody",
-        Role::Helper,
-        everybody,
-    )
+    Rooms::new()
+        .look("/pickup", Role::Helper, show)
+        .send("/pickup", Role::Helper, hand_out)
+        .send("/pickup/everybody", Role::Helper, everybody)
+        .and(pack::rooms())
 }
 
 #[derive(Template)]
@@ -46,8 +53,14 @@ pub fn rooms() -> Rooms<App> {
 struct Show {
     frame: Frame,
     day: String,
-    due: Vec<Due>,
-    due_jars: String,
+    /// The crates that are not taken yet.
+    waiting: Vec<Waiting>,
+    waiting_jars: String,
+    /// Those whose day it is and who are not packed, when nothing is packed yet.
+    to_pack: Option<(usize, String)>,
+    is_packed: bool,
+    /// Those whose hand-out another phone kept in the meantime.
+    already: Vec<String>,
     everyone: Form,
     shelf: Vec<Shelf>,
     people: Vec<(&'static str, Vec<Taker>)>,
@@ -60,24 +73,17 @@ struct Show {
     done_jars: String,
 }
 
-impl Show {
-    /// Whether there is anybody to tick.
-    fn any_lot(&self) -> bool {
-        self.due.iter().any(|own| own.lot.is_some())
-    }
-
-    /// Whether the list's milk goes out more than one way, so that each line has to say which.
-    fn many_ways(&self) -> bool {
-        self.due.iter().any(|own| own.taker.way != self.due[0].taker.way)
-    }
-}
-
 /// One of the page's two forms, with what was typed in it.
-#[derive(Default)]
 struct Form {
     entry: String,
     typed: Fields,
     said: Said,
+}
+
+impl Default for Form {
+    fn default() -> Form {
+        Form::of(&Fields::default(), Said::default())
+    }
 }
 
 impl Form {
@@ -103,6 +109,12 @@ impl Form {
         self.on(name).next().is_some()
     }
 
+    /// How a crate is said to have been taken; as packed until something else is tapped.
+    fn took(&self, label: &str, took: &Took) -> bool {
+        let typed = Took::parse(self.typed.get(&format!("took.{label}"))).unwrap_or(Took::AsPacked);
+        typed == *took
+    }
+
     fn has_sizes(&self) -> bool {
         ["quarts", "pints", "gallons"].iter().any(|size| !matches!(self.typed.get(size), "" | "0") || self.has(size))
     }
@@ -114,44 +126,12 @@ impl Form {
     }
 }
 
-/// Somebody whose day it is.
-struct Due {
-    taker: Taker,
-    jars: Jars,
-    lot: Option<String>,
-    /// Whether the lot can go only because the owner decided so.
-    is_decided: bool,
-}
-
-impl Due {
-    /// The tick's value: all that was on the page, so that what is kept is what was seen.
-    fn value(&self) -> String {
-        format!("{} {} {}", self.lot.as_deref().unwrap_or(""), self.jars.half_gallons, self.taker.label)
-    }
-}
-
-/// The people of this weekday who have nothing yet, each with the lot to take their way.
-fn due(fridge: &Fridge, today: Day, done: &[HandedOut], here: &Here) -> Vec<Due> {
-    let has = |taker: &Taker| done.iter().any(|out| out.label == taker.label && here.zone().day(out.at) == today);
-    let is_due = |taker: &&Taker| taker.comes && taker.is_here(today) && !has(taker);
-    let due: Vec<&Taker> = fridge.takers.iter().filter(is_due).collect();
-    let wanted: Vec<(Jars, Channel)> = due.iter().map(|taker| (Jars::halves(taker.promised_jars()), taker.way)).collect();
-    let lots = lots_in_turn(fridge.offers(), &wanted);
-    let decided = |code: &String, way| fridge.shelf.iter().any(|own| own.offer.code == *code && own.is_decided_for(way));
-    let due = due.into_iter().zip(wanted).zip(lots);
-    due.map(|((taker, (jars, _)), lot)| Due {
-        taker: taker.clone(),
-        jars,
-        is_decided: lot.as_ref().is_some_and(|lot| decided(lot, taker.way)),
-        lot,
-    })
-    .collect()
-}
-
-/// Fills in the plan of one hand-out, never the observation: the jars promised and the oldest lot that can go their way.
-fn planned(asked: Fields, fridge: &Fridge) -> Fields {
+/// Fills in the plan of one hand-out, never the observation: what stands packed for them, or the jars promised and the oldest
+/// lot that can go their way.
+fn planned(asked: Fields, fridge: &Fridge, waiting: &[Waiting]) -> Fields {
     let taker = fridge.taker(asked.get("person"));
-    let promised = taker.map(Taker::promised_jars).filter(|jars| *jars > 0);
+    let packed = taker.and_then(|taker| waiting.iter().find(|own| own.label == taker.label));
+    let promised = packed.map(|own| own.jars.half_gallons).or_else(|| taker.map(Taker::promised_jars)).filter(|jars| *jars > 0);
     let typed = match promised {
         Some(jars) if asked.get("half_gallons").is_empty() => asked.with("half_gallons", jars.to_string()),
         _ => asked,
@@ -159,10 +139,11 @@ fn planned(asked: Fields, fridge: &Fridge) -> Fields {
     if !typed.get("lot").is_empty() {
         return typed;
     }
-    let (offers, wanted) = (fridge.offers(), Jars::halves(promised.unwrap_or(1)));
-    let lot = match taker {
-        Some(taker) => right_lot(&offers, wanted, taker.way).map(|offer| offer.code.clone()),
-        None => lot_for_all(&offers, wanted, &ways_of(&fridge.takers)),
+    let (offers, wanted) = (fridge.offers_for(taker.map(|taker| taker.number)), Jars::halves(promised.unwrap_or(1)));
+    let lot = match (packed.and_then(|own| own.lots.first()), taker) {
+        (Some((lot, _)), _) => Some(lot.clone()),
+        (None, Some(taker)) => right_lot(&offers, wanted, taker.way).map(|offer| offer.code.clone()),
+        (None, None) => lot_for_all(&offers, wanted, &ways_of(&fridge.takers)),
     };
     match lot {
         Some(code) => typed.with("lot", code),
@@ -170,36 +151,53 @@ fn planned(asked: Fields, fridge: &Fridge) -> Fields {
     }
 }
 
+/// How many are still to be packed for, and what they were promised; nothing when nobody is.
+fn to_pack(takers: &[Taker], done: &[HandedOut], today: Day) -> Option<(usize, String)> {
+    let has = |taker: &Taker| done.iter().any(|out| out.label == taker.label);
+    let due: Vec<&Taker> =
+        takers.iter().filter(|own| own.comes && own.is_here(today) && own.promised > Hundredths::ZERO && !has(own)).collect();
+    let promised: Hundredths = due.iter().map(|own| own.promised).sum();
+    (!due.is_empty()).then(|| (due.len(), promised.to_string()))
+}
+
+/// Everybody in groups: today's first.
+fn groups(takers: &[Taker], waiting: &[Waiting], today: Day) -> Vec<(&'static str, Vec<Taker>)> {
+    let waits = |taker: &Taker| waiting.iter().any(|own| own.label == taker.label);
+    let of = |wanted: &dyn Fn(&Taker) -> bool| takers.iter().filter(|taker| wanted(taker)).cloned().collect::<Vec<_>>();
+    vec![
+        ("Today", of(&waits)),
+        ("Members", of(&|own| own.sort == "member" && own.is_here(today) && !waits(own))),
+        ("Walk-ins", of(&|own| own.sort != "member" && own.is_here(today) && !waits(own))),
+        ("No longer here", of(&|own| !own.is_here(today))),
+    ]
+}
+
 /// The page, with one form freshly planned and the other as it was sent, if it was.
-async fn view(here: &Here, one: Form, everyone: Form) -> Result<Show, Trouble> {
+async fn view(here: &Here, one: Form, everyone: Form, already: Vec<String>) -> Result<Show, Trouble> {
     let today = here.zone().day(here.now);
     let mut db = here.app.ledger.read().await?;
-    let fridge = fridge(&mut db, here).await?;
+    let fridge = fridge(&mut db, here, today).await?;
+    let waiting = waiting(&mut db, here, &fridge).await?;
+    let is_packed = packing::of_day(&mut db, today).await?.is_some();
     let done = pickups::between(&mut db, here.zone().start_of(today), here.zone().end_of(today)).await?;
     drop(db);
-    let due = due(&fridge, today, &done, here);
     let one_first = !one.said.is_nothing() || !one.typed.get("person").is_empty() || !one.typed.get("lot").is_empty();
-    let one = if one.said.is_nothing() { Form { typed: planned(one.typed, &fridge), ..one } } else { one };
-    let Fridge { mut shelf, takers } = fridge;
+    let one = if one.said.is_nothing() { Form { typed: planned(one.typed, &fridge, &waiting), ..one } } else { one };
+    let Fridge { mut shelf, takers, .. } = fridge;
     shelf.retain(|own| !own.offer.left.short_and_over().0.is_none());
     shelf.sort_by_key(|own| (!own.can_go(), own.offer.filled));
-    let is_due = |taker: &Taker| due.iter().any(|own| own.taker.label == taker.label);
-    let of = |wanted: &dyn Fn(&Taker) -> bool| takers.iter().filter(|taker| wanted(taker)).cloned().collect::<Vec<_>>();
-    let people = vec![
-        ("Today", of(&is_due)),
-        ("Members", of(&|own| own.sort == "member" && own.is_here(today) && !is_due(own))),
-        ("Walk-ins", of(&|own| own.sort != "member" && own.is_here(today) && !is_due(own))),
-        ("No longer here", of(&|own| !own.is_here(today))),
-    ];
     Ok(Show {
         frame: Frame::of(here, "Pickup", "Hand out").await?,
         day: day_shown(today),
-        due_jars: due.iter().map(|own| own.jars).sum::<Jars>().to_string(),
-        due,
+        waiting_jars: waiting.iter().map(|own| own.jars).sum::<Jars>().to_string(),
+        to_pack: to_pack(&takers, &done, today).filter(|_| !is_packed),
+        is_packed,
+        already,
         one_first,
         said: if everyone.said.is_nothing() { one.said.clone() } else { everyone.said.clone() },
         sizes: ["quarts", "pints", "gallons"].iter().filter_map(|size| one.field(size)).collect(),
-        people,
+        people: groups(&takers, &waiting, today),
+        waiting,
         shelf,
         one,
         everyone,
@@ -216,8 +214,9 @@ fn told(here: &Here, today: Day, out: HandedOut) -> (HandedOut, String, Option<S
 }
 
 async fn show(here: Here, Query(asked): Query<Vec<(String, String)>>) -> Answer {
+    let already = Fields(asked.clone()).get("already").split(',').filter(|own| !own.is_empty()).map(short).collect();
     let asked = Fields(asked.into_iter().filter(|(name, _)| matches!(name.as_str(), "person" | "lot")).collect());
-    page(&view(&here, Form::of(&asked, Said::default()), Form::of(&Fields::default(), Said::default())).await?)
+    page(&view(&here, Form::of(&asked, Said::default()), Form::default(), already).await?)
 }
 
 /// Keeps one hand-out of the form that differs.
@@ -226,56 +225,53 @@ async fn hand_out(here: Here, Sealed(typed): Sealed) -> Answer {
     if pickups::is_kept(&mut tx, typed.get("entry")).await? {
         return onward("/pickup");
     }
-    let mut fridge = fridge(&mut tx, &here).await?;
-    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    let mut said = weigh(&mut tx, &here, &mut fridge, &typed, typed.get("entry"), &act).await?;
-    if said.is_nothing() {
-        said.over = over_cap(&mut tx, &here, &typed).await?;
-    }
+    let said = one_in(&mut tx, &here, &typed).await?;
     if said.is_nothing() {
         tx.commit().await?;
         return onward("/pickup");
     }
     drop(tx);
-    again(&view(&here, Form::of(&typed, said), Form::of(&Fields::default(), Said::default())).await?)
+    again(&view(&here, Form::of(&typed, said), Form::default(), Vec::new()).await?)
 }
 
-/// Keeps everybody that was ticked, as promised, all or nobody.
-async fn everybody(here: Here, Sealed(typed): Sealed) -> Answer {
-    let mut tx = here.app.ledger.begin().await?;
-    let said = everybody_in(&mut tx, &here, &typed).await?;
-    if said.is_nothing() {
-        tx.commit().await?;
-        return onward("/pickup");
-    }
-    drop(tx);
-    again(&view(&here, Form::of(&Fields::default(), Said::default()), Form::of(&typed, said)).await?)
-}
-
-async fn everybody_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<Said, Trouble> {
-    let mut fridge = fridge(&mut *tx, here).await?;
+/// Weighs and keeps one hand-out, with the empties that came back for it where they were counted.
+async fn one_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<Said, Trouble> {
+    let mut fridge = fridge(&mut *tx, here, here.zone().day(here.now)).await?;
     let act = records::act(&mut *tx, here.now, &here.visitor.name, "screen").await?;
-    if typed.get("took").is_empty() {
-        return Ok(Said::remark("took", "Nobody is ticked. Tick everybody who took what was packed."));
+    let brought = match typed.get("empties").trim() {
+        "" => None,
+        count => match count.parse::<i64>() {
+            Ok(count) if (0..=99).contains(&count) => Some(count),
+            _ => return Ok(Said::remark("empties", "How many empty jars came back? Write a whole number, or leave it empty.")),
+        },
+    };
+    let said = weigh(&mut *tx, here, &mut fridge, typed, typed.get("entry"), &act).await?;
+    if !said.is_nothing() {
+        return Ok(said);
     }
-    for took in typed.all("took") {
-        let mut parts = took.splitn(3, ' ');
-        let [lot, jars, label] = [parts.next(), parts.next(), parts.next()].map(Option::unwrap_or_default);
-        // By person and not by place in the list, so that the same form with other ticks never takes one for another.
-        let entry = secret::entry_within(&format!("{}/{label}", typed.get("entry")), 0);
-        if pickups::is_kept(&mut *tx, &entry).await? {
-            continue;
-        }
-        let line = Fields::default().with("lot", lot).with("half_gallons", jars).with("person", label);
-        let line = line.with("at", typed.get("at")).with("evidence", typed.get("evidence"));
-        let mut said = weigh(&mut *tx, here, &mut fridge, &line, &entry, &act).await?;
+    let taken = typed.get("half_gallons").trim().parse::<i64>().unwrap_or(0);
+    let person = fridge.taker(typed.get("person")).map(|own| own.label.clone());
+    if let Some(((what, jars), label)) = brought.and_then(|brought| unlike_a_swap(taken, brought)).zip(person) {
+        let mark = secret::entry_within(typed.get("entry"), 1);
+        let said = empties_kept(&mut *tx, here, (&label, typed.get("at")), (what, jars), &mark, &act).await?;
         if !said.is_nothing() {
-            if !said.asked.is_empty() {
-                said.remarks
-                    .push(Remark::fault("took", format!("{} Take off that tick, or use Differs.", std::mem::take(&mut said.asked))));
-            }
             return Ok(said);
         }
     }
     Ok(Said { over: over_cap(tx, here, typed).await?, ..Said::default() })
+}
+
+/// Keeps everybody as the list says, all or nobody.
+async fn everybody(here: Here, Sealed(typed): Sealed) -> Answer {
+    let mut tx = here.app.ledger.begin().await?;
+    match everybody_in(&mut tx, &here, &typed).await? {
+        Everybody::Kept(already) => {
+            tx.commit().await?;
+            onward(&if already.is_empty() { "/pickup".to_owned() } else { format!("/pickup?already={}", already.join(",")) })
+        }
+        Everybody::Not(said) => {
+            drop(tx);
+            again(&view(&here, Form::default(), Form::of(&typed, said), Vec::new()).await?)
+        }
+    }
 }

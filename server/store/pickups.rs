@@ -88,6 +88,18 @@ pub async fn of_person_between(db: &mut SqliteConnection, person: i64, from: Mom
     sqlx::query(asked).bind(person).bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?.iter().map(handed_out).collect()
 }
 
+/// Everybody known who took something between two moments, by the record's number.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn takers_between(db: &mut SqliteConnection, from: Moment, until: Moment) -> Result<Vec<i64>, Failure> {
+    Ok(sqlx::query_scalar("SELECT DISTINCT person FROM pickups WHERE person IS NOT NULL AND at >= ? AND at < ?")
+        .bind(from.in_seconds())
+        .bind(until.in_seconds())
+        .fetch_all(db)
+        .await?)
+}
+
 /// Whether a form with this mark was kept before.
 ///
 /// # Errors

@@ -77,16 +77,35 @@ pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, c
         return Ok(Kept { number, already: true });
     }
     let cells = looked_up(db, kind, cells).await?;
+    let number = keep_all(db, kind, vec![(entry.to_owned(), cells)], act).await?;
+    Ok(Kept { number, already: false })
+}
+
+/// Keeps many new records of one kind at once, each with its mark; every record they name is named by its number. Gives the
+/// number of the first.
+///
+/// # Errors
+/// Remarks where the table refuses one; then none is kept.
+pub async fn keep_all(db: &mut SqliteConnection, kind: &'static Kind, rows: Vec<(String, Vec<Cell>)>, act: &Act) -> Result<i64, Refusal> {
     let highest = AssertSqlSafe(format!(
         "SELECT max(coalesce((SELECT max(number) FROM {0}), 0), coalesce((SELECT max(number) FROM journal WHERE kind = '{0}'), 0))",
         kind.name
     ));
-    let number: i64 = sqlx::query_scalar::<_, i64>(highest).fetch_one(&mut *db).await? + 1;
-    let record =
-        Record { number, entry: entry.to_owned(), cells, written: act.at, who: act.who.clone(), source: act.source.clone(), version: 1 };
-    insert(db, kind, std::slice::from_ref(&record)).await.map_err(|failure| taken(failure, kind))?;
-    journal::write(db, vec![line(act, "kept", kind, number, None, Some(record.as_line(kind)), None)]).await?;
-    Ok(Kept { number, already: false })
+    let first: i64 = sqlx::query_scalar::<_, i64>(highest).fetch_one(&mut *db).await? + 1;
+    let record = |(number, (entry, cells))| Record {
+        number,
+        entry,
+        cells,
+        written: act.at,
+        who: act.who.clone(),
+        source: act.source.clone(),
+        version: 1,
+    };
+    let records: Vec<Record> = (first..).zip(rows).map(record).collect();
+    insert(db, kind, &records).await.map_err(|failure| taken(failure, kind))?;
+    let lines = records.iter().map(|own| line(act, "kept", kind, own.number, None, Some(own.as_line(kind)), None)).collect();
+    journal::write(db, lines).await?;
+    Ok(first)
 }
 
 /// Keeps a whole book in an empty ledger.

@@ -8,6 +8,7 @@ use super::{
     channels::Channel,
     findings::Finding,
     jars::Jars,
+    needs::Lack,
     verdict::{Verdict, Word},
     when::{Day, Moment, day_shown, span_shown},
 };
@@ -120,19 +121,31 @@ fn are_left(left: Jars) -> String {
     format!("{left} {}", if sum == 1 { "is" } else { "are" })
 }
 
-/// Why a planned hand-out of more jars than are left is refused.
+/// Why a planned hand-out of more jars than are left is refused: there are not so many, or they stand packed for others.
 #[must_use]
-pub fn too_many(code: &str, left: Jars, wanted: Jars) -> String {
+pub fn too_many(code: &str, left: Jars, free: Jars, wanted: Jars) -> String {
+    if left.covers(wanted) {
+        let packed = left - free.short_and_over().0;
+        return format!("By the book {} left of {code}, and {packed} of them packed for others. This is {wanted}.", are_left(left));
+    }
     format!("By the book {} left of {code}, and this is {wanted}. Count the shelf.", are_left(left))
+}
+
+/// That somebody lacks what they need before they may have milk, and what to do; nothing when they lack nothing.
+#[must_use]
+pub fn lacking_said(who: &str, lacks: &[Lack]) -> Option<String> {
+    let said: Vec<String> = lacks.iter().map(ToString::to_string).collect();
+    (!said.is_empty()).then(|| format!("{who}: {}. Nothing is handed out before that is put right.", said.join(", and ")))
 }
 
 /// What is marked for ever on a hand-out that happened all the same.
 #[must_use]
-pub fn marks(then: Word, unnamed: Option<Channel>, left: Jars, taken: Jars) -> String {
+pub fn marks(then: Word, unnamed: Option<Channel>, lacks: &[Lack], (left, taken): (Jars, Jars)) -> String {
+    let lacks = lacks.iter().map(ToString::to_string);
     let held = (then != Word::CanGo).then(|| format!("handed out while {then}"));
     let way = unnamed.map(|way| format!("the rule does not name {way}"));
     let over = (!left.covers(taken)).then(|| "more than were on hand".to_owned());
-    held.into_iter().chain(way).chain(over).collect::<Vec<_>>().join("; ")
+    held.into_iter().chain(way).chain(lacks).chain(over).collect::<Vec<_>>().join("; ")
 }
 
 /// The way a verdict was asked about, when its rule names others and not this one.
@@ -159,10 +172,13 @@ pub fn ask_caps(caps: &[Cap], amounts: &Amounts) -> Option<String> {
     (!says.is_empty()).then(|| format!("{} Keep it all the same, if it is so.", says.join(" ")))
 }
 
-/// What to ask about whoever takes the jars, if anything: they had some that day, had not joined yet, or have left.
+/// What to ask about whoever takes the jars, if anything: they had some that day, had not joined yet, have left, or are paused.
 #[must_use]
-pub fn ask_about(who: &str, day: Day, since: Option<Day>, until: Option<Day>, had: &[String]) -> Option<String> {
+pub fn ask_about(who: &str, day: Day, (since, until): (Option<Day>, Option<Day>), paused: Option<Day>, had: &[String]) -> Option<String> {
     let mut says = Vec::new();
+    if let Some(paused) = paused {
+        says.push(format!("{who} is paused until {}. Did they come all the same?", day_shown(paused)));
+    }
     if !had.is_empty() {
         says.push(format!("{who} already has {} that day. Is this another?", had.join(" and ")));
     }
@@ -235,21 +251,33 @@ mod tests {
 
     #[test]
     fn what_happened_is_marked() {
-        assert_eq!(marks(Word::CanGo, None, Jars::halves(2), Jars::halves(2)), "");
-        assert_eq!(marks(Word::KeepBack, None, Jars::halves(1), Jars::halves(2)), "handed out while Keep back; more than were on hand");
-        let by_car = marks(Word::KeepBack, Some(Channel::Delivery), Jars::halves(1), Jars::halves(1));
+        assert_eq!(marks(Word::CanGo, None, &[], (Jars::halves(2), Jars::halves(2))), "");
+        assert_eq!(
+            marks(Word::KeepBack, None, &[Lack::SecondWay], (Jars::halves(1), Jars::halves(2))),
+            "handed out while Keep back; a second way to reach them is missing; more than were on hand"
+        );
+        let by_car = marks(Word::KeepBack, Some(Channel::Delivery), &[], (Jars::halves(1), Jars::halves(1)));
         assert_eq!(by_car, "handed out while Keep back; the rule does not name delivery");
         let quarts = Jars { quarts: 1, ..Jars::NONE };
-        assert_eq!(marks(Word::CanGo, None, Jars::halves(2), quarts), "more than were on hand", "two half-gallons are no quart");
+        assert_eq!(marks(Word::CanGo, None, &[], (Jars::halves(2), quarts)), "more than were on hand", "two half-gallons are no quart");
     }
 
     #[test]
     fn whoever_left_or_had_theirs_is_asked_about() {
         let day = |typed| super::super::when::parse_day(typed).unwrap();
-        assert_eq!(ask_about("M03", day("2026-11-21"), Some(day("2025-01-01")), None, &[]), None);
-        let asked = ask_about("M03", day("2026-11-21"), None, Some(day("2026-10-31")), &["2 half-gallons of 6325A-K".to_owned()]).unwrap();
+        assert_eq!(ask_about("M03", day("2026-11-21"), (Some(day("2025-01-01")), None), None, &[]), None);
+        let asked = ask_about(
+            "M03",
+            day("2026-11-21"),
+            (None, Some(day("2026-10-31"))),
+            Some(day("2026-11-30")),
+            &["2 half-gallons of 6325A-K".to_owned()],
+        )
+        .unwrap();
         assert!(
-            asked.starts_with("M03 already has 2 half-gallons of 6325A-K that day.") && asked.contains("left on Sat 31 Oct 2026"),
+            asked.contains("M03 is paused until Mon 30 Nov 2026.")
+                && asked.contains("M03 already has 2 half-gallons of 6325A-K that day.")
+                && asked.contains("left on Sat 31 Oct 2026"),
             "{asked}"
         );
     }

@@ -31,9 +31,14 @@ pub struct Served {
 
 /// Serves the sample farm at a moment.
 pub async fn served(now: Moment) -> Served {
+    served_from(&sample::files(), now).await
+}
+
+/// Serves a farm folder at a moment.
+pub async fn served_from(files: &folder::Files, now: Moment) -> Served {
     let folder = tempfile::tempdir().unwrap();
     let ledger = Ledger::open(&folder.path().join("browser.ledger")).await.unwrap();
-    let book = folder::read(&sample::files(), at(SAMPLE_AFTERNOON), "import").unwrap();
+    let book = folder::read(files, at(SAMPLE_AFTERNOON), "import").unwrap();
     let mut tx = ledger.begin().await.unwrap();
     let act = records::act(&mut tx, at(SAMPLE_AFTERNOON), "import", "farm folder").await.unwrap();
     records::import(&mut tx, &book, &act).await.unwrap();

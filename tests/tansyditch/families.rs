@@ -103,6 +103,16 @@ pub fn collecting(on: Day) -> Vec<(Caller, i64)> {
     come
 }
 
+/// The jars each family was lent when it began: its number, how many, since when.
+pub fn lent() -> Vec<(i64, i64, Day)> {
+    let here = |since: &str, until: &str| day(since) < super::demo_day() && (until.is_empty() || day(until) > day("2025-09-01"));
+    (1..)
+        .zip(FAMILIES)
+        .filter(|(_, own)| here(own.3, own.4))
+        .map(|(number, (_, _, jars, since, _, _))| (number, jars, day(since)))
+        .collect()
+}
+
 /// A walk-in: one who gave a name, or one nobody knows.
 pub fn walk_in(on: Day, dice: &mut Dice) -> Caller {
     let known: Vec<i64> = (1..).zip(WALK_INS).filter(|(_, (_, since))| day(since) <= on).map(|(number, _)| number).collect();

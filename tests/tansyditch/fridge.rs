@@ -4,6 +4,7 @@ use super::{
     Farm,
     families::{self, Caller},
     milkroom::{May, READ_LATE, Shelf, TOO_WARM, chrono_days},
+    packing::Crate,
     pen::{Dice, Sign, cells, day, row},
 };
 use tallypail::trade::{
@@ -28,6 +29,8 @@ struct Call {
     at: Moment,
     caller: Caller,
     jars: i64,
+    /// What stood packed for them: places on the shelf, with the half-gallons from each.
+    packed: Crate,
 }
 
 impl Farm {
@@ -135,12 +138,14 @@ impl Farm {
         let promised: i64 = members.iter().map(|(_, jars)| *jars).sum();
         // With plenty on hand, some families are evened up with a jar more.
         let plenty = !members.is_empty() && ready > promised + 24;
-        let wanted: Vec<i64> = members.iter().map(|(_, jars)| jars + i64::from(plenty && dice.percent(EVENED_UP))).collect();
-        let given = shared(&wanted, ready);
-        let mut left = ready - given.iter().sum::<i64>();
+        let more: Vec<i64> = members.iter().map(|_| i64::from(plenty && dice.percent(EVENED_UP))).collect();
+        let places: Vec<usize> = (0..self.fridge.len()).filter(|place| self.ready(&self.fridge[*place], on, opens)).collect();
+        let crates = if members.is_empty() { Vec::new() } else { self.pack(on, &members, ready, &places) };
+        let packed: i64 = crates.iter().flatten().map(|(_, jars)| jars).sum();
+        let mut left = ready - packed - more.iter().sum::<i64>();
         let mut calls: Vec<Call> = Vec::new();
-        for ((caller, _), jars) in members.into_iter().zip(given).filter(|(_, jars)| *jars > 0) {
-            calls.push(Call { at: opens.plus_minutes(dice.between(2, 176)), caller, jars });
+        for (((caller, _), packed), more) in members.into_iter().zip(crates).zip(more).filter(|((_, packed), _)| !packed.is_empty()) {
+            calls.push(Call { at: opens.plus_minutes(dice.between(2, 176)), caller, jars: more, packed });
         }
         let name = on.format("%a").to_string();
         // On days between, enough stays for tomorrow's families.
@@ -156,16 +161,30 @@ impl Farm {
             let jars = dice.between(1, 2).min(left - keep);
             if jars > 0 {
                 left -= jars;
-                calls.push(Call { at: opens.plus_minutes(dice.between(2, 176)), caller: families::walk_in(on, &mut dice), jars });
+                calls.push(Call {
+                    at: opens.plus_minutes(dice.between(2, 176)),
+                    caller: families::walk_in(on, &mut dice),
+                    jars,
+                    packed: Crate::new(),
+                });
             }
         }
         calls.sort_by_key(|call| call.at);
         if !calls.is_empty() {
             self.sheet += 1;
         }
+        // What stands packed is nobody else's: it is taken off the shelf first, and put back as it is carried off.
+        for (place, jars) in calls.iter().flat_map(|call| call.packed.clone()) {
+            self.fridge[place].jars.half_gallons -= jars;
+        }
         let mut cream_left = 2;
         for call in calls {
+            for (place, jars) in &call.packed {
+                self.fridge[*place].jars.half_gallons += jars;
+            }
             self.hand_out(on, &call, &mut dice, &mut cream_left);
+            let jars = call.packed.iter().map(|(_, jars)| jars).sum();
+            self.empties(on, &call.caller, jars, &mut Dice::of(&format!("empties {}", call.caller.label), on));
         }
     }
 
@@ -180,6 +199,9 @@ impl Farm {
             57..=86 => ("seen", Sign::screen(call.at.plus_minutes(2), if dice.percent(70) { "Mina" } else { "Tobe" })),
             _ => ("assumed", Sign::screen(keyed, "Mina")),
         };
+        for (place, jars) in &call.packed {
+            self.hand_jars(*place, call, Jars::halves(*jars), evidence, &sign);
+        }
         let mut wanted = call.jars;
         for place in 0..self.fridge.len() {
             let shelf = &self.fridge[place];
@@ -283,18 +305,4 @@ impl Farm {
         }
         self.fridge.retain(|shelf| !shelf.jars.is_none());
     }
-}
-
-/// Whole jars for each, when there are fewer than were promised: floored, then one each to the largest fractions.
-fn shared(wanted: &[i64], ready: i64) -> Vec<i64> {
-    let total: i64 = wanted.iter().sum();
-    if total <= ready {
-        return wanted.to_vec();
-    }
-    let mut given: Vec<i64> = wanted.iter().map(|jars| jars * ready / total).collect();
-    let mut order: Vec<usize> = (0..wanted.len()).collect();
-    order.sort_by_key(|place| (-(wanted[*place] * ready % total), *place));
-    let spare = usize::try_from(ready - given.iter().sum::<i64>()).unwrap();
-    order.into_iter().take(spare).for_each(|place| given[place] += 1);
-    given
 }

@@ -3,7 +3,7 @@
 use crate::{
     pages::{Here, remarks_of},
     store::{
-        Failure, lots,
+        Failure, lots, packing,
         people::{self, Taker},
         pickups,
         records::{self, Act},
@@ -15,7 +15,8 @@ use crate::{
         jars::Jars,
         kinds::{Kind, kind},
         near,
-        pickups::{Offer, WALK_IN, ask_about, ask_caps, instead, is_planned, marks, right_lot, too_many, unnamed_way},
+        needs::Lack,
+        pickups::{Offer, WALK_IN, ask_about, ask_caps, instead, is_planned, lacking_said, marks, right_lot, too_many, unnamed_way},
         records::{Cell, Remark, read},
         slips,
         verdict::{Verdict, Word, judge_for},
@@ -36,12 +37,14 @@ pub(super) struct Said {
     pub(super) asked: String,
     /// What is asked once for a whole act, because it goes over a cap.
     pub(super) over: String,
+    /// What a household lacks before it may have milk, in a sentence.
+    pub(super) lacking: String,
     pub(super) refused: Option<Refused>,
 }
 
 impl Said {
     pub(super) fn is_nothing(&self) -> bool {
-        self.remarks.is_empty() && self.asked.is_empty() && self.over.is_empty() && self.refused.is_none()
+        self.remarks.is_empty() && self.asked.is_empty() && self.over.is_empty() && self.lacking.is_empty() && self.refused.is_none()
     }
 
     pub(super) fn remark(field: &str, says: impl ToString) -> Said {
@@ -62,7 +65,7 @@ pub(super) struct Refused {
 /// A lot on the shelf, with its verdict now for each way it may be asked for.
 #[derive(Clone)]
 pub(super) struct Shelf {
-    number: i64,
+    pub(super) number: i64,
     pub(super) offer: Offer,
     day: String,
     verdicts: Vec<(Channel, Verdict)>,
@@ -97,12 +100,27 @@ impl Shelf {
 pub(super) struct Fridge {
     pub(super) shelf: Vec<Shelf>,
     pub(super) takers: Vec<Taker>,
+    /// The day the takers are looked at for.
+    day: Day,
+    /// Half-gallons that stand packed: the lot, whose, how many.
+    waiting: Vec<(i64, i64, i64)>,
 }
 
 impl Fridge {
-    /// The lots of the shelf as the trade's rules want them.
-    pub(super) fn offers(&self) -> Vec<Offer> {
-        self.shelf.iter().map(|own| own.offer.clone()).collect()
+    /// The jars of a lot that somebody may have: those that stand packed for others are not theirs.
+    pub(super) fn left_for(&self, own: &Shelf, person: Option<i64>) -> Jars {
+        let others = self.waiting.iter().filter(|(lot, whose, _)| *lot == own.number && Some(*whose) != person);
+        own.offer.left - Jars::halves(others.map(|(_, _, jars)| jars).sum())
+    }
+
+    /// The lots of the shelf as they are for somebody.
+    pub(super) fn offers_for(&self, person: Option<i64>) -> Vec<Offer> {
+        self.shelf.iter().map(|own| Offer { left: self.left_for(own, person), ..own.offer.clone() }).collect()
+    }
+
+    /// The number of a lot on the shelf.
+    pub(super) fn number_of(&self, code: &str) -> i64 {
+        self.shelf.iter().find(|own| own.offer.code == code).map_or(0, |own| own.number)
     }
 
     /// Somebody by the number they go by.
@@ -110,9 +128,16 @@ impl Fridge {
         self.takers.iter().find(|taker| taker.label.eq_ignore_ascii_case(label))
     }
 
-    /// The way somebody's milk reaches them; whoever is unknown came to the gate.
-    pub(super) fn way_of(&self, label: &str) -> Channel {
-        self.taker(label).map_or(WALK_IN, |taker| taker.way)
+    /// Takes jars off the shelf, and off what stood packed for whoever took them.
+    fn take(&mut self, number: i64, person: Option<i64>, jars: Jars) {
+        if let Some(own) = self.shelf.iter_mut().find(|own| own.number == number) {
+            own.offer.left = own.offer.left - jars;
+        }
+        for (lot, whose, packed) in &mut self.waiting {
+            if *lot == number && Some(*whose) == person {
+                *packed = (*packed - jars.half_gallons).max(0);
+            }
+        }
     }
 }
 
@@ -127,9 +152,10 @@ pub(super) fn pickup_kind() -> Result<&'static Kind, Trouble> {
     kind("pickups").ok_or_else(|| Trouble::Ours("no kind pickups".to_owned()))
 }
 
-/// Every lot with jars by the book, judged now for every way somebody may take it.
-pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here) -> Result<Fridge, Failure> {
-    let takers = people::takers(&mut *db, here.zone().day(here.now)).await?;
+/// Every lot with jars by the book and the count, judged now for every way somebody may take it, and everybody as they stand on
+/// a day.
+pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here, day: Day) -> Result<Fridge, Failure> {
+    let takers = people::takers(&mut *db, day).await?;
     let mut ways = ways_of(&takers);
     if !ways.contains(&WALK_IN) {
         ways.push(WALK_IN);
@@ -140,10 +166,12 @@ pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here) -> Result<Fri
     let judged = standing.into_iter().zip(facts).map(|(own, facts)| {
         let verdicts: Vec<(Channel, Verdict)> = ways.iter().map(|way| (*way, judge_for(&facts, *way, here.now))).collect();
         let words = verdicts.iter().map(|(way, verdict)| (*way, verdict.word())).collect();
-        let offer = Offer { left: own.jars(), words, filled: own.lot.filled, code: own.lot.code };
+        let offer = Offer { left: own.to_promise(), words, filled: own.lot.filled, code: own.lot.code };
         Shelf { number: own.lot.number, day: here.zone().day(own.lot.filled).format("%a %-d %b").to_string(), offer, verdicts }
     });
-    Ok(Fridge { shelf: judged.collect(), takers })
+    let shelf = judged.collect();
+    let waiting = packing::waiting(db, here.zone().day(here.now), here.zone()).await?;
+    Ok(Fridge { shelf, takers, day, waiting })
 }
 
 /// A hand-out as the ledger's columns want it. An empty time is now, so that a page left open never keeps an old one.
@@ -228,7 +256,8 @@ pub(super) async fn weigh(
         Ok(order) => order,
         Err(said) => return Ok(said),
     };
-    let way = fridge.way_of(&order.who);
+    let taker = taker_on(&mut *db, fridge, &order.who, here.zone().day(order.at)).await?;
+    let way = taker.as_ref().map_or(WALK_IN, |taker| taker.way);
     let Some((filled, then)) = judged_then(&mut *db, here, order.number, way, order.at).await? else { return Ok(Said::default()) };
     if filled > order.at {
         let filled = here.zone().shown(filled);
@@ -236,34 +265,46 @@ pub(super) async fn weigh(
     }
     let mut said = Said::default();
     if !order.who.is_empty() && !typed.is_sure(&format!("person {}", order.who)) {
-        said.asked = ask(&mut *db, here, fridge.taker(&order.who), here.zone().day(order.at)).await?;
+        said.asked = ask(&mut *db, here, taker.as_ref(), here.zone().day(order.at)).await?;
     }
     let own = fridge.shelf.iter().find(|own| own.number == order.number);
-    let left = own.map_or(Jars::NONE, |own| own.offer.left);
-    if is_planned(order.at, here.now) && typed.all("already").all(|own| own != order.code) {
+    let (left, person) = (own.map_or(Jars::NONE, |own| own.offer.left), taker.as_ref().map(|taker| taker.number));
+    let planned = |what: &str| is_planned(order.at, here.now) && typed.all("already").all(|own| own != what);
+    if planned(&order.code) {
         let now = own.and_then(|own| own.verdict(way)).unwrap_or(&then);
-        said.refused = refuse(&order.code, now, left, (order.jars, way), &fridge.offers());
+        let free = own.map_or(Jars::NONE, |own| fridge.left_for(own, person));
+        said.refused = refuse(&order.code, now, (left, free), (order.jars, way), &fridge.offers_for(person));
+    }
+    let lacks = taker.as_ref().map_or(&[][..], |taker| &taker.lacks);
+    if planned(&order.who) {
+        said.lacking = taker.as_ref().and_then(|own| lacking_said(&own.called(), lacks)).unwrap_or_default();
     }
     if !said.is_nothing() {
         return Ok(said);
     }
     let (jars, number) = (order.jars, order.number);
-    if let Err(refusal) = records::keep(&mut *db, pickup_kind()?, entry, frozen(order, &then, left), act).await {
+    if let Err(refusal) = records::keep(&mut *db, pickup_kind()?, entry, frozen(order, &then, left, lacks), act).await {
         return Ok(Said { remarks: remarks_of(refusal)?, ..Said::default() });
     }
-    if let Some(own) = fridge.shelf.iter_mut().find(|own| own.number == number) {
-        own.offer.left = own.offer.left - jars;
-    }
+    fridge.take(number, person, jars);
     Ok(said)
 }
 
+/// Somebody as they stood on the day of a hand-out: a household that moved to another way since took it the old way then.
+async fn taker_on(db: &mut SqliteConnection, fridge: &Fridge, label: &str, day: Day) -> Result<Option<Taker>, Failure> {
+    if day == fridge.day {
+        return Ok(fridge.taker(label).cloned());
+    }
+    Ok(people::takers(db, day).await?.into_iter().find(|taker| taker.label.eq_ignore_ascii_case(label)))
+}
+
 /// The cells of a hand-out with the verdict and the facts of its moment in them, for ever.
-fn frozen(order: Order, then: &Verdict, left: Jars) -> Vec<Cell> {
+fn frozen(order: Order, then: &Verdict, left: Jars, lacks: &[Lack]) -> Vec<Cell> {
     let kept = [
         ("verdict", then.word().to_string()),
         ("because", then.reason().chars().take(600).collect()),
         ("facts", then.facts()),
-        ("marked", marks(then.word(), unnamed_way(then), left, order.jars)),
+        ("marked", marks(then.word(), unnamed_way(then), lacks, (left, order.jars))),
     ];
     let mut cells = order.cells;
     for (name, says) in kept {
@@ -279,16 +320,16 @@ async fn ask(db: &mut SqliteConnection, here: &Here, taker: Option<&Taker>, day:
     let Some(taker) = taker else { return Ok(String::new()) };
     let had = pickups::of_person_between(db, taker.number, here.zone().start_of(day), here.zone().end_of(day)).await?;
     let had: Vec<String> = had.iter().map(|out| format!("{} of {}", out.jars, out.lot)).collect();
-    Ok(ask_about(&taker.called(), day, taker.since, taker.until, &had).unwrap_or_default())
+    Ok(ask_about(&taker.called(), day, (taker.since, taker.until), taker.paused, &had).unwrap_or_default())
 }
 
 /// Refuses a lot that cannot go that way, and more jars than are left; names what to hand out instead.
-fn refuse(code: &str, now: &Verdict, left: Jars, (jars, way): (Jars, Channel), offers: &[Offer]) -> Option<Refused> {
+fn refuse(code: &str, now: &Verdict, (left, free): (Jars, Jars), (jars, way): (Jars, Channel), offers: &[Offer]) -> Option<Refused> {
     let word = now.word();
-    if word == Word::CanGo && left.covers(jars) {
+    if word == Word::CanGo && free.covers(jars) {
         return None;
     }
-    let reason = if word == Word::CanGo { too_many(code, left, jars) } else { now.reason() };
+    let reason = if word == Word::CanGo { too_many(code, left, free, jars) } else { now.reason() };
     let right = right_lot(offers, jars, way).map(|offer| offer.code.clone());
     Some(Refused { code: code.to_owned(), word, reason, next: instead(offers, jars, way), instead: right })
 }

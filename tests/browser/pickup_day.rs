@@ -1,0 +1,86 @@
+//! A whole pickup day on a phone: pack, hand out to twenty-seven families with three exceptions, count.
+//!
+//! Every tap and every typed figure is counted and said at the end: at a second and a half each, the day's work is what a
+//! person does in less than two minutes.
+
+use super::hands::{Browser, driver, served_from};
+use crate::farm::{SAMPLE_AFTERNOON, at, kind_of};
+use fantoccini::Locator;
+use tallypail::{paper::sample, store::records, trade::records::Record};
+
+/// The sample farm with every member's day moved to the Saturday it is looked at.
+fn everybody_on_saturday() -> tallypail::paper::folder::Files {
+    let mut files = sample::files();
+    let people = files.get_mut("people.csv").unwrap();
+    let text = String::from_utf8(people.clone()).unwrap();
+    *people = text.replace(",Tuesday,", ",Saturday,").replace(",Thursday,", ",Saturday,").into_bytes();
+    files
+}
+
+async fn all(farm: &super::hands::Served, name: &str) -> Vec<Record> {
+    records::list(&mut farm.ledger.read().await.unwrap(), kind_of(name)).await.unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_pickup_day_with_three_exceptions_is_done_on_a_phone() {
+    let farm = served_from(&everybody_on_saturday(), at(SAMPLE_AFTERNOON)).await;
+    let before = all(&farm, "pickups").await.len();
+    let (_driver, address) = driver().await;
+    let phone = Browser::open(&address, &farm.address, 390, 844).await;
+    phone.sign_in().await;
+    let mut taps = 0;
+
+    phone.press("nav.places a[href='/pickup']").await;
+    phone.press("a.act[href='/pickup/pack']").await;
+    phone.look("pack").await;
+    phone.press("form[action='/pickup/pack'] button.act").await;
+    taps += 3;
+    phone.look("packed").await;
+    let crates = all(&farm, "crates").await;
+    let portions = all(&farm, "portions").await;
+    assert_eq!(portions.len(), 27, "every member but the one whose paper is not signed");
+
+    let rows = phone.client.find_all(Locator::Css("li.crate")).await.unwrap().len();
+    let labels: Vec<String> = ["M03", "M14", "M20"].map(str::to_owned).to_vec();
+    for (label, differs) in labels.iter().zip(["1 fewer", "no empties", "not here"]) {
+        phone.tap(&format!("took.{label}"), differs).await;
+        taps += 1;
+    }
+    let css = "form[action='/pickup/everybody'] input[name='evidence'][value='signed']";
+    phone.client.execute("document.querySelector(arguments[0]).closest('label').click()", vec![serde_json::json!(css)]).await.unwrap();
+    phone.look("hand-out-by-exception").await;
+    phone.press("form[action='/pickup/everybody'] button.act").await;
+    taps += 2;
+    phone.says("M20").await;
+    phone.look("handed-out-list").await;
+    let out = all(&farm, "pickups").await.split_off(before);
+    let kind = kind_of("pickups");
+    assert!(out.iter().all(|own| own.cell(kind, "evidence").text() == "signed" && own.cell(kind, "lot").whole().is_some()));
+    let mut takers: Vec<i64> = out.iter().filter_map(|own| own.cell(kind, "person").whole()).collect();
+    takers.sort_unstable();
+    takers.dedup();
+    assert_eq!(takers.len(), rows - 1, "everybody on the list but the one who was not here");
+    let halves =
+        |records: &[Record], name: &str| records.iter().filter_map(|own| own.cell(kind_of(name), "half_gallons").whole()).sum::<i64>();
+    let not_here: i64 = crates
+        .iter()
+        .filter(|own| own.cell(kind_of("crates"), "person").whole() == Some(20))
+        .filter_map(|own| own.cell(kind_of("crates"), "half_gallons").whole())
+        .sum();
+    assert_eq!(halves(&out, "pickups"), halves(&crates, "crates") - not_here - 1);
+
+    phone.go("/counts/new").await;
+    taps += 2;
+    let fields = phone.client.find_all(Locator::Css("form[action='/counts'] .stepper input")).await.unwrap();
+    for field in fields {
+        field.send_keys("0").await.unwrap();
+        taps += 2;
+    }
+    phone.press("form[action='/counts'] button.act").await;
+    taps += 1;
+    phone.says("The count, compared").await;
+    phone.says("short").await;
+    phone.look("count-with-window").await;
+    phone.client.clone().close().await.unwrap();
+    println!("{rows} crates packed, handed out with three exceptions and counted in {taps} taps and figures");
+}
