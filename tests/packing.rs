@@ -436,3 +436,50 @@ async fn portions(farm: &Farm, from: usize) -> Vec<(i64, Hundredths, Hundredths,
         .map(|own| (whole(own, "person"), figure(own, "promised"), figure(own, "fair"), figure(own, "carried"), whole(own, "jars")))
         .collect()
 }
+
+/// The sample farm's short week in October, when Damson's milk was kept out, shared again by each method: the jars add up to
+/// what was counted, and what is carried evens up the week after.
+#[tokio::test]
+async fn the_short_week_of_the_sample_farm_by_each_method() {
+    let farm = Farm::sample().await;
+    let packings = farm.list("packings").await;
+    let all = portions(&farm, 0).await;
+    let of_day = farm.list("portions").await;
+    let day_of = |number: i64| cell("packings", packings.iter().find(|own| own.number == number).unwrap(), "day");
+    let mut short: Vec<(String, i64, Vec<Claim>)> = Vec::new();
+    for packing in &packings {
+        let rows: Vec<_> =
+            of_day.iter().zip(&all).filter(|(own, _)| cell("portions", own, "packing") == packing.number.to_string()).collect();
+        let ready: i64 = cell("packings", packing, "ready").parse().unwrap();
+        let promised: Hundredths = rows.iter().map(|(_, own)| own.1).sum();
+        if promised > Hundredths::jars(ready) {
+            let claims = rows
+                .iter()
+                .map(|(_, own)| Claim { person: own.0, promised: own.1, carried: own.3, place: Some(100 - own.0), last_short: None })
+                .collect();
+            short.push((day_of(packing.number), ready, claims));
+        }
+    }
+    assert!(short.iter().any(|(day, ..)| day.starts_with("2026-10")), "{:?}", short.iter().map(|own| &own.0).collect::<Vec<_>>());
+    for (day, ready, claims) in &short {
+        for (method, word) in Method::WORDS {
+            let shared = share(claims, *ready, method);
+            assert_eq!(shared.iter().map(|own| own.jars).sum::<i64>(), *ready, "{day} by {word}");
+            let fair: Hundredths = shared.iter().map(|own| own.fair).sum();
+            let carried: Hundredths = shared.iter().map(|own| own.after() - own.carried).sum();
+            assert_eq!(carried, fair - Hundredths::jars(*ready), "{day} by {word}: what is carried is what is missing");
+        }
+        let again: Vec<Claim> = claims
+            .iter()
+            .zip(share(claims, *ready, Method::ProRata))
+            .map(|(own, portion)| Claim { carried: portion.after(), ..own.clone() })
+            .collect();
+        let owed: i64 = again.iter().map(|own| own.carried.count().abs()).max().unwrap();
+        let after = share(&again, *ready, Method::ProRata);
+        for (first, second) in share(claims, *ready, Method::ProRata).iter().zip(&after) {
+            let off = (first.fair + second.fair + first.carried - Hundredths::jars(first.jars + second.jars)).count().abs();
+            assert!(off < 100, "{day}: over two weeks {} is off by {off} hundredths", first.person);
+        }
+        assert!(owed > 0, "{day}: a short day leaves parts of jars to carry");
+    }
+}

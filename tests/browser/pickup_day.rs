@@ -8,12 +8,16 @@ use crate::farm::{SAMPLE_AFTERNOON, at, kind_of};
 use fantoccini::Locator;
 use tallypail::{paper::sample, store::records, trade::records::Record};
 
-/// The sample farm with every member's day moved to the Saturday it is looked at.
+/// The sample farm with every member's day moved to the Saturday it is looked at, and milk enough for most of them.
 fn everybody_on_saturday() -> tallypail::paper::folder::Files {
     let mut files = sample::files();
     let people = files.get_mut("people.csv").unwrap();
     let text = String::from_utf8(people.clone()).unwrap();
     *people = text.replace(",Tuesday,", ",Saturday,").replace(",Thursday,", ",Saturday,").into_bytes();
+    let lots = String::from_utf8(files["lots.csv"].clone()).unwrap();
+    let more: Vec<String> =
+        lots.lines().map(|line| if line.contains(",6325A-Z,") { line.replacen(",0,8,", ",0,40,", 1) } else { line.to_owned() }).collect();
+    files.insert("lots.csv".to_owned(), (more.join("\n") + "\n").into_bytes());
     files
 }
 
@@ -25,6 +29,7 @@ async fn all(farm: &super::hands::Served, name: &str) -> Vec<Record> {
 async fn a_pickup_day_with_three_exceptions_is_done_on_a_phone() {
     let farm = served_from(&everybody_on_saturday(), at(SAMPLE_AFTERNOON)).await;
     let before = all(&farm, "pickups").await.len();
+    let (crates_before, portions_before) = (all(&farm, "crates").await.len(), all(&farm, "portions").await.len());
     let (_driver, address) = driver().await;
     let phone = Browser::open(&address, &farm.address, 390, 844).await;
     phone.sign_in().await;
@@ -36,10 +41,11 @@ async fn a_pickup_day_with_three_exceptions_is_done_on_a_phone() {
     phone.press("form[action='/pickup/pack'] button.act").await;
     taps += 3;
     phone.look("packed").await;
-    let crates = all(&farm, "crates").await;
-    let portions = all(&farm, "portions").await;
+    let crates = all(&farm, "crates").await.split_off(crates_before);
+    let portions = all(&farm, "portions").await.split_off(portions_before);
     assert_eq!(portions.len(), 27, "every member but the one whose paper is not signed");
 
+    assert_eq!(phone.client.find_all(Locator::Css("li.crate")).await.unwrap().len(), 27);
     let rows = phone.client.find_all(Locator::Css("li.crate")).await.unwrap().len();
     let labels: Vec<String> = ["M03", "M14", "M20"].map(str::to_owned).to_vec();
     for (label, differs) in labels.iter().zip(["1 fewer", "no empties", "not here"]) {

@@ -28,8 +28,11 @@ pub(super) struct Waiting {
 }
 
 impl Waiting {
-    /// The lots and how many of each: `1 × 6325A-Z, 2 × 6324B-K`.
+    /// The lots, and how many of each where there are several: `1 × 6325A-Z, 2 × 6324B-K`.
     pub(super) fn said(&self) -> String {
+        if let [(lot, _)] = self.lots.as_slice() {
+            return lot.clone();
+        }
         let said: Vec<String> = self.lots.iter().map(|(lot, jars)| format!("{jars} × {lot}")).collect();
         said.join(", ")
     }
