@@ -35,6 +35,8 @@ mod doors;
 #[cfg(test)]
 mod due_today;
 #[cfg(test)]
+mod empties;
+#[cfg(test)]
 mod farm;
 #[cfg(test)]
 mod folder;

@@ -7,6 +7,7 @@ pub mod calendar;
 pub mod chill;
 pub mod costs;
 pub mod counts;
+pub mod empties;
 pub mod field;
 pub mod fills;
 pub mod herd;
@@ -264,6 +265,7 @@ pub fn rooms() -> Rooms<App> {
         .and(chill::rooms())
         .and(counts::rooms())
         .and(pickups::rooms())
+        .and(empties::rooms())
         .and(people::rooms())
         .and(costs::rooms())
         .and(trace::rooms())

@@ -17,6 +17,7 @@ pub mod check;
 pub mod clocks;
 pub mod corrections;
 pub mod costs;
+pub mod empties;
 pub mod farm;
 pub mod hands;
 pub mod herd;

@@ -3,7 +3,12 @@
 //! Jars are swapped evenly unless something else is written: whoever takes three brings three back. So only what differs is
 //! written down, and what a household owes is the sum of it.
 
-use super::jars::Jars;
+use super::{
+    figures::{Cell, Holds, Part, Sheet, Table},
+    jars::Jars,
+    money::Money,
+    when::{Day, day_shown},
+};
 use rust_decimal::Decimal;
 
 /// What happened to empty jars of a household.
@@ -87,6 +92,98 @@ impl LossRate {
     #[must_use]
     pub fn cost_of_a_use(self, new_jar: Decimal) -> Option<Decimal> {
         self.rate().map(|rate| rate * new_jar)
+    }
+}
+
+/// What one household owes in empty jars.
+#[derive(Clone, Debug)]
+pub struct Owing {
+    /// What the clipboard calls it.
+    pub label: String,
+    /// Its name.
+    pub name: String,
+    /// The jars it owes.
+    pub jars: Jars,
+    /// Jars broken or lost with it, in all.
+    pub lost: Jars,
+    /// The deposit the farm holds for it, and owes back.
+    pub deposit: Money,
+    /// The last day anything about its jars was written.
+    pub last: Option<Day>,
+}
+
+/// All that is known of the jars that are out.
+#[derive(Clone, Debug)]
+pub struct Out {
+    /// Every household that owes a jar, or has a deposit.
+    pub households: Vec<Owing>,
+    /// Losses of the last twelve months.
+    pub loss: LossRate,
+    /// What a new half-gallon jar cost on the newest ticket that says so, in dollars, with what the ticket says.
+    pub new_jar: Option<(Decimal, String)>,
+    /// The day it is looked at.
+    pub on: Day,
+}
+
+impl Out {
+    /// The jars that are out as a sheet.
+    #[must_use]
+    pub fn sheet(&self) -> Sheet {
+        let rate = match (self.loss.rate(), self.loss.uses()) {
+            (None, _) => "no jar has gone out in the last twelve months".to_owned(),
+            (Some(_), None) => format!("none of {} jars that went out was lost in the last twelve months", self.loss.went_out),
+            (Some(rate), Some(uses)) => format!(
+                "{} of {} that went out in the last twelve months, {} %; a jar goes out about {} times",
+                self.loss.lost,
+                self.loss.went_out,
+                (rate * Decimal::ONE_HUNDRED).round_dp(1).normalize(),
+                uses.round_dp(0)
+            ),
+        };
+        let mut facts = vec![
+            ("On".to_owned(), day_shown(self.on)),
+            ("Jars owed".to_owned(), self.households.iter().map(|own| own.jars).sum::<Jars>().to_string()),
+            ("Deposits held, owed back".to_owned(), format!("${}", self.households.iter().map(|own| own.deposit).sum::<Money>())),
+            ("Half-gallon jars broken or lost".to_owned(), rate),
+        ];
+        if let Some((price, ticket)) = &self.new_jar {
+            let each = self
+                .loss
+                .cost_of_a_use(*price)
+                .map_or_else(String::new, |each| format!("; so a jar costs ${} each time it goes out", each.round_dp(3).normalize()));
+            facts.push(("A new jar".to_owned(), format!("${} ({ticket}){each}", price.round_dp(2))));
+        }
+        let swap = "Jars are swapped evenly unless something else is written down, so this is the sum of what differed.";
+        Sheet {
+            name: format!("jars-owed-{}", self.on),
+            title: "Jars owed back".to_owned(),
+            under: String::new(),
+            facts,
+            parts: vec![Part::Words(swap.to_owned()), Part::Table(self.table())],
+        }
+    }
+
+    fn table(&self) -> Table {
+        let columns = [
+            ("Household", Holds::Words, 6),
+            ("Owes", Holds::Words, 4),
+            ("Broken or lost there", Holds::Words, 4),
+            ("Deposit held", Holds::Figures, 3),
+            ("Last written", Holds::Words, 4),
+        ];
+        let mut table = Table::new("jars-owed", "By household", &columns);
+        "No household owes a jar.".clone_into(&mut table.when_empty);
+        for own in &self.households {
+            let none = |jars: Jars| if jars.is_none() { "none".to_owned() } else { jars.to_string() };
+            table.rows.push(vec![
+                Cell::opening(format!("{} {}", own.label, own.name), format!("/people/{}", own.label)),
+                Cell::says(none(own.jars)),
+                Cell::says(none(own.lost)),
+                Cell::says(own.deposit.to_string()),
+                Cell::says(own.last.map(day_shown).unwrap_or_default()),
+            ]);
+        }
+        table
     }
 }
 

@@ -379,9 +379,13 @@ async fn unpack(here: Here, Sealed(typed): Sealed) -> Answer {
 
 async fn sheet_of(here: &Here, asked: &[(String, String)], form: sheets::Form) -> Answer {
     let typed = Fields(asked.to_vec());
-    let day = if typed.get("day").is_empty() { Ok(here.zone().day(here.now)) } else { parse_day(typed.get("day")) };
+    let mut db = here.app.ledger.read().await?;
+    // Without a day it is the newest list there is.
+    let newest = packing::days(&mut db, 1).await?.first().copied().unwrap_or_else(|| here.zone().day(here.now));
+    let day = if typed.get("day").is_empty() { Ok(newest) } else { parse_day(typed.get("day")) };
     let day = day.map_err(|fault| Trouble::NotThere(fault.to_string()))?;
-    let found = packing::of_day(&mut *here.app.ledger.read().await?, day).await?;
+    let found = packing::of_day(&mut db, day).await?;
+    drop(db);
     let Some((_, list)) = found else {
         return Err(Trouble::NotThere(format!("{} is not packed yet. Pack it first: the list follows from it.", day_shown(day))));
     };

@@ -1,0 +1,41 @@
+//! Jars owed back: who owes how many, what was lost, and what a jar costs each time it goes out.
+
+use super::{App, Here, sheets};
+use crate::{
+    store::empties,
+    web::{answer::Answer, rooms::Rooms, visitor::Role},
+};
+
+/// The doors of this file.
+#[must_use]
+pub fn rooms() -> Rooms<App> {
+    Rooms::new().look("/empties", Role::Owner, show).look("/empties.pdf", Role::Owner, pdf).look("/empties.csv", Role::Owner, csv).look(
+        "/empties.json",
+        Role::Owner,
+        json,
+    )
+}
+
+async fn sheet(here: &Here, form: sheets::Form) -> Answer {
+    let out = empties::out(&mut *here.app.ledger.read().await?, here.zone().day(here.now), here.zone()).await?;
+    sheets::answer(here, "People", out.sheet(), form, "/empties", "", ABOVE.to_owned()).await
+}
+
+/// Where what differs from an even swap is written down.
+const ABOVE: &str = r#"<p class="finish"><a class="act" href="/records/empties/new?back=/empties">Write down empties</a></p>"#;
+
+async fn show(here: Here) -> Answer {
+    sheet(&here, sheets::Form::Page).await
+}
+
+async fn pdf(here: Here) -> Answer {
+    sheet(&here, sheets::Form::Pdf).await
+}
+
+async fn csv(here: Here) -> Answer {
+    sheet(&here, sheets::Form::Csv).await
+}
+
+async fn json(here: Here) -> Answer {
+    sheet(&here, sheets::Form::Json).await
+}

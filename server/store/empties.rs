@@ -1,0 +1,105 @@
+//! Questions about empty jars: what each household owes, what was lost, and what a new jar costs.
+
+use super::{Failure, jars};
+use crate::trade::{
+    empties::{Empties, LossRate, Out, Owing, owed},
+    jars::Jars,
+    money::Money,
+    when::{Day, Moment, Zone},
+};
+use chrono::Months;
+use rust_decimal::Decimal;
+use sqlx::SqliteConnection;
+use std::{collections::HashMap, str::FromStr};
+
+/// Everything written about one household's jars: what happened, how many, when.
+type Events = Vec<(Empties, Jars, Moment)>;
+
+/// What was written about empties, by household.
+async fn events(db: &mut SqliteConnection) -> Result<HashMap<i64, Events>, Failure> {
+    let rows =
+        sqlx::query("SELECT person, sort, at, gallons, half_gallons, quarts, pints FROM empties ORDER BY at, number").fetch_all(db).await?;
+    let mut events: HashMap<i64, Events> = HashMap::new();
+    for row in rows {
+        use sqlx::Row;
+        let (person, sort, at): (i64, String, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+        let Some(what) = Empties::parse(&sort) else { continue };
+        events.entry(person).or_default().push((what, jars(&row, 3)?, Moment::seconds(at)));
+    }
+    Ok(events)
+}
+
+/// The jars one household owes.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn owed_by(db: &mut SqliteConnection, person: i64) -> Result<Jars, Failure> {
+    let events = events(db).await?.remove(&person).unwrap_or_default();
+    Ok(owed(&events.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()))
+}
+
+/// All jars that are out on a day.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone) -> Result<Out, Failure> {
+    let mut events = events(&mut *db).await?;
+    let since = on.checked_sub_months(Months::new(12)).unwrap_or(on);
+    let from = zone.start_of(since);
+    let at_households: i64 = events
+        .values()
+        .flatten()
+        .filter(|(what, _, at)| *what == Empties::BrokenOrLost && *at >= from)
+        .map(|(_, jars, _)| jars.half_gallons)
+        .sum();
+    let loss = LossRate {
+        lost: at_households + broken_at_home(&mut *db, from).await?,
+        went_out: sqlx::query_scalar("SELECT coalesce(sum(half_gallons), 0) FROM pickups WHERE at >= ?")
+            .bind(from.in_seconds())
+            .fetch_one(&mut *db)
+            .await?,
+    };
+    let mut deposits: HashMap<i64, i64> = deposits(&mut *db).await?.into_iter().collect();
+    let people: Vec<(i64, String, String)> =
+        sqlx::query_as("SELECT number, label, name FROM people ORDER BY sort, label").fetch_all(&mut *db).await?;
+    let owing = |(number, label, name): (i64, String, String)| {
+        let own = events.remove(&number).unwrap_or_default();
+        let of = |wanted: &dyn Fn(Empties) -> bool| own.iter().filter(|(what, _, _)| wanted(*what)).map(|(_, jars, _)| *jars).sum::<Jars>();
+        Owing {
+            label,
+            name,
+            jars: owed(&own.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()),
+            lost: of(&|what| what == Empties::BrokenOrLost),
+            deposit: Money::cents(deposits.remove(&number).unwrap_or(0)),
+            last: own.last().map(|(_, _, at)| zone.day(*at)),
+        }
+    };
+    let mut households: Vec<Owing> = people.into_iter().map(owing).collect();
+    households.retain(|own| !own.jars.is_none() || own.deposit != Money::ZERO);
+    Ok(Out { households, loss, new_jar: new_jar(db).await?, on })
+}
+
+async fn broken_at_home(db: &mut SqliteConnection, from: Moment) -> Result<i64, Failure> {
+    let asked = "SELECT coalesce(sum(half_gallons), 0) FROM asides WHERE sort = 'broken' AND at >= ?";
+    Ok(sqlx::query_scalar(asked).bind(from.in_seconds()).fetch_one(db).await?)
+}
+
+/// The deposit held for each household, in cents: what went from its account less what came back to it.
+async fn deposits(db: &mut SqliteConnection) -> Result<Vec<(i64, i64)>, Failure> {
+    let asked = "SELECT person, sum(CASE WHEN from_account = 'jar deposits' THEN amount ELSE -amount END) FROM transfers
+        WHERE person IS NOT NULL AND 'jar deposits' IN (from_account, to_account) GROUP BY person";
+    Ok(sqlx::query_as(asked).fetch_all(db).await?)
+}
+
+/// What one jar cost on the newest ticket that counts jars, and what that ticket says.
+async fn new_jar(db: &mut SqliteConnection) -> Result<Option<(Decimal, String)>, Failure> {
+    let row: Option<(i64, String, String)> = sqlx::query_as(
+        "SELECT amount, quantity, what FROM tickets WHERE sort = 'jars and lids' AND unit = 'jar' AND quantity IS NOT NULL ORDER BY paid DESC, number DESC LIMIT 1",
+    )
+    .fetch_optional(db)
+    .await?;
+    let each = |(amount, quantity, what): (i64, String, String)| {
+        Some((Money::cents(amount).dollars().checked_div(Decimal::from_str(&quantity).ok()?)?, what))
+    };
+    Ok(row.and_then(each))
+}
