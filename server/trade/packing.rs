@@ -177,6 +177,18 @@ impl Took {
         Took::WORDS.iter().find(|(_, word)| *word == typed).map(|(took, _)| *took)
     }
 
+    /// What its tile says: short enough for five of them on a phone.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Took::AsPacked => "as packed",
+            Took::NotHere => "not here",
+            Took::OneMore => "+1",
+            Took::OneFewer => "\u{2212}1",
+            Took::NoEmpties => "no empties",
+        }
+    }
+
     /// The jars of each lot that were taken, of those packed. One fewer is the newest jar left standing; one more is another of
     /// the newest lot in the crate.
     #[must_use]

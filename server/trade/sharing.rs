@@ -78,6 +78,13 @@ impl Portion {
     #[must_use]
     pub fn told(&self) -> String {
         let Portion { promised, fair, carried, jars, .. } = self;
+        if fair == promised && Hundredths::jars(*jars) == *promised {
+            return match self.after().count() {
+                0 => "As promised.".to_owned(),
+                1.. => format!("As promised; {} of a jar is still owed and carried on.", self.after()),
+                _ => format!("As promised; {} of a jar was had ahead and is carried on.", -self.after()),
+            };
+        }
         let fair_part = if fair == promised {
             format!("Promised {promised}, and there was enough")
         } else {

@@ -20,7 +20,7 @@ use tallypail::{
         sample,
     },
     store::{Ledger, hands, records},
-    trade::when::{Moment, Zone},
+    trade::when::Zone,
     web::{clock::Clock, secret},
 };
 use tower::ServiceExt;
