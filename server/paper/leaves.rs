@@ -33,6 +33,8 @@ pub struct Leaves {
     renderer: Renderer,
     title: String,
     name: String,
+    /// The leaf on which each sheet begins.
+    begins: Vec<usize>,
     y: Mm,
 }
 
@@ -42,7 +44,15 @@ impl Leaves {
         let renderer = Renderer::new(letter(), "Paper").map_err(|_| PaperFault::Drawing)?;
         letters.cache_mut().load_pdf_fonts(&renderer).map_err(|_| PaperFault::Lettering)?;
         let (title, name) = (letters.clean(title).replace('\n', " "), letters.clean(name).replace('\n', " "));
-        Ok(Leaves { letters, renderer, title, name, y: Leaves::top() })
+        Ok(Leaves { letters, renderer, title, name, begins: vec![0], y: Leaves::top() })
+    }
+
+    /// Lays another sheet's first leaf on the pile.
+    pub fn begin_another(&mut self, title: &str, name: &str) {
+        (self.title, self.name) = (self.letters.clean(title).replace('\n', " "), self.letters.clean(name).replace('\n', " "));
+        self.begins.push(self.renderer.page_count());
+        self.renderer.add_page(letter());
+        self.y = Leaves::top();
     }
 
     /// The left edge of the print.
@@ -134,13 +144,22 @@ impl Leaves {
             }
             y += Mm::from(0.8);
             self.print_on(&area, (Leaves::left(), y), &made, look, BLACK)?;
-            let number = format!("Page {} of {count}", nth + 1);
+            let (own, of) = self.numbered(nth, count);
+            let number = format!("Page {own} of {of}");
             let x = Leaves::right() - self.letters.width(&number, bold(8));
             self.print_on(&area, (x, y), &number, bold(8), BLACK)?;
         }
         let mut bytes = Vec::new();
         self.renderer.write(&mut bytes).map_err(|_| PaperFault::Drawing)?;
         Ok(bytes)
+    }
+
+    /// Which leaf of its own sheet a leaf is, and of how many.
+    fn numbered(&self, nth: usize, count: usize) -> (usize, usize) {
+        let own = self.begins.iter().rposition(|first| *first <= nth).unwrap_or(0);
+        let first = self.begins.get(own).copied().unwrap_or(0);
+        let end = self.begins.get(own + 1).copied().unwrap_or(count);
+        (nth - first + 1, end - first)
     }
 
     fn top() -> Mm {

@@ -6,6 +6,7 @@ pub mod ics;
 pub mod json;
 pub mod pdf;
 pub mod sample;
+pub mod text;
 
 mod cells;
 mod columns;

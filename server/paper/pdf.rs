@@ -13,29 +13,49 @@ use crate::trade::figures::{Part, Sheet};
 /// # Errors
 /// When the lettering cannot be read or a page cannot be drawn: a fault of the program, never of what the sheet says.
 pub fn print(sheet: &Sheet, made: &str) -> Result<Vec<u8>, PaperFault> {
-    let mut leaves = Leaves::begin(Letters::read()?, &sheet.title, &sheet.name)?;
-    head(&mut leaves, sheet)?;
-    table::facts(&mut leaves, &sheet.facts)?;
+    print_all(std::slice::from_ref(sheet), &sheet.title, made)
+}
+
+/// The bytes of one PDF that shows many sheets, each beginning on a leaf of its own and with its own leaves counted, so that it
+/// can be parted and handed round.
+///
+/// # Errors
+/// As [`print`]; also when there is no sheet at all.
+pub fn print_all(sheets: &[Sheet], title: &str, made: &str) -> Result<Vec<u8>, PaperFault> {
+    let first = sheets.first().ok_or(PaperFault::Drawing)?;
+    let mut leaves = Leaves::begin(Letters::read()?, &first.title, &first.name)?;
+    for (nth, sheet) in sheets.iter().enumerate() {
+        if nth > 0 {
+            leaves.begin_another(&sheet.title, &sheet.name);
+        }
+        whole(&mut leaves, sheet)?;
+    }
+    squeeze::squeeze(&leaves.bind(made)?, title)
+}
+
+fn whole(leaves: &mut Leaves, sheet: &Sheet) -> Result<(), PaperFault> {
+    head(leaves, sheet)?;
+    table::facts(leaves, &sheet.facts)?;
     let mut cut = false;
     for part in &sheet.parts {
         match part {
-            Part::Heading(text) => heading(&mut leaves, text)?,
-            Part::Words(text) => words(&mut leaves, text, plain(10))?,
-            Part::Loud(text) => loud(&mut leaves, text)?,
-            Part::Table(table) => cut |= table::draw(&mut leaves, table)?,
+            Part::Heading(text) => heading(leaves, text)?,
+            Part::Words(text) => words(leaves, text, plain(10))?,
+            Part::Loud(text) => loud(leaves, text)?,
+            Part::Table(table) => cut |= table::draw(leaves, table)?,
         }
     }
     if cut {
-        words(&mut leaves, "… at the end of a cell: it was too long for this paper. The CSV holds the whole.", italic(8))?;
+        words(leaves, "… at the end of a cell: it was too long for this paper. The CSV holds the whole.", italic(8))?;
     }
     if leaves.letters.missed() {
         words(
-            &mut leaves,
+            leaves,
             "? may stand for a letter or picture that this paper's lettering does not have. The CSV holds the whole.",
             italic(8),
         )?;
     }
-    squeeze::squeeze(&leaves.bind(made)?, &sheet.title)
+    Ok(())
 }
 
 /// The title in full, what stands under it, and the thick rule.

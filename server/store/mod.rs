@@ -11,6 +11,7 @@ macro_rules! stands {
 }
 
 pub mod backup;
+pub mod books;
 pub mod calendar;
 pub mod carried;
 pub mod check;

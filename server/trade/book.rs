@@ -2,6 +2,8 @@
 //!
 //! Import checks a folder against these laws before it keeps a line; `check` holds the whole ledger against them.
 
+mod money;
+
 use super::{
     codes::LotCode,
     jars::Jars,
@@ -100,6 +102,7 @@ impl Book {
         self.jars_were_filled(&mut found);
         self.each_names_one_thing(&mut found);
         self.results_follow_their_samples(&mut found);
+        money::breaches(self, &mut found);
         found
     }
 

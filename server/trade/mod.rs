@@ -133,6 +133,9 @@ pub mod rule_slips;
 /// Every kind of record.
 pub mod kinds;
 
+/// Moving money between accounts, and which sorts of it there are.
+pub mod transfers;
+
 /// Slips to ask about before a record is kept.
 pub mod slips;
 
@@ -258,6 +261,24 @@ pub mod splits;
 
 /// The days a report of costs looks at.
 pub mod months;
+
+/// On what terms milk reaches a household.
+pub mod terms;
+
+/// A month's boarding, and what is made up for.
+pub mod boarding;
+
+/// What is asked about an entry in the books before it is kept.
+pub mod entries;
+
+/// Who owes, and for how long.
+pub mod owing;
+
+/// A household's statement.
+pub mod statement;
+
+/// The books on one sheet, the journal and the trial balance.
+pub mod booksheet;
 
 /// Where the milk of a span went.
 pub mod went;
