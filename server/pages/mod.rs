@@ -3,6 +3,7 @@
 //! Every file owns its doors; this one opens them all, finds out who is there, and frames each page.
 
 pub mod binder;
+pub mod books;
 pub mod calendar;
 pub mod chill;
 pub mod costs;
@@ -268,6 +269,7 @@ pub fn rooms() -> Rooms<App> {
         .and(empties::rooms())
         .and(people::rooms())
         .and(costs::rooms())
+        .and(books::rooms())
         .and(trace::rooms())
         .and(binder::rooms())
         .and(rules::rooms())

@@ -73,11 +73,10 @@ pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Vec<Transfer>
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn terms(db: &mut SqliteConnection) -> Result<Vec<Terms>, Failure> {
-    let rows = sqlx::query(
-        "SELECT channel, since, share_cost, boarding, jar, deposit, coalesce(missed, '') FROM terms ORDER BY since, number",
-    )
-    .fetch_all(db)
-    .await?;
+    let rows =
+        sqlx::query("SELECT channel, since, share_cost, boarding, jar, deposit, coalesce(missed, '') FROM terms ORDER BY since, number")
+            .fetch_all(db)
+            .await?;
     let read = |row: &SqliteRow| {
         let (way, since): (String, String) = (row.try_get(0)?, row.try_get(1)?);
         let money = |place: usize| row.try_get::<Option<i64>, _>(place).map(|cents| cents.map(Money::cents));

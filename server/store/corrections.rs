@@ -115,7 +115,11 @@ fn may_change(kind: &Kind) -> Result<(), Refusal> {
     if !kind.stands_for_ever() {
         return Ok(());
     }
-    let says = "What was decided stands for ever, with its reason. If the lot may not go after all, hold it.";
+    let says = if kind.name == "transfers" {
+        "An entry in the books is never changed or struck. Take it back on its own page, and write it anew."
+    } else {
+        "What was decided stands for ever, with its reason. If the lot may not go after all, hold it."
+    };
     Err(Refusal::Remarks(vec![Remark::fault("why", says)]))
 }
 

@@ -177,7 +177,8 @@ pub fn adjustment(person: i64, on: Day, month: Day, amount: Money, missed: (i64,
 #[must_use]
 pub fn begun(today: Day, most: usize) -> Vec<Span> {
     let from = today.checked_sub_days(Days::new(31 * u64::try_from(most).unwrap_or(0))).unwrap_or(today);
-    let mut months: Vec<Span> = months_in(Span { from: month_of(from).from, to: today }).into_iter().map(|month| month_of(month.from)).collect();
+    let mut months: Vec<Span> =
+        months_in(Span { from: month_of(from).from, to: today }).into_iter().map(|month| month_of(month.from)).collect();
     months.reverse();
     months.truncate(most);
     months

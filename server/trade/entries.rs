@@ -257,7 +257,9 @@ pub fn asked(own: &Transfer, whose: Option<&Whose>, all: &[Transfer]) -> Vec<Rem
             remarks.push(Remark::question("day", says, None));
         }
         if let Some(word) = never_said(&own.note).filter(|_| whose.way == Channel::Herdshare) {
-            let says = format!("“{word}” is no word for a herdshare: they own their share and board it. Kept so, the note stays off their statement.");
+            let says = format!(
+                "“{word}” is no word for a herdshare: they own their share and board it. Kept so, the note stays off their statement."
+            );
             remarks.push(Remark::question("note", says, None));
         }
         remarks.extend(twice(own, whose, all));
@@ -282,9 +284,10 @@ fn too_much(own: &Transfer, all: &[Transfer]) -> Option<String> {
     let of = |account| balance(all, account, if account == Account::CashTin { None } else { own.person });
     let (less, amount) = (|account| Money::ZERO - of(account), own.amount);
     match own.sort {
-        Sort::DepositGivenBack if amount > less(Account::JarDeposits) => {
-            Some(format!("Only {} of jar deposits is held for them. Keep it if more was given back all the same.", less(Account::JarDeposits)))
-        }
+        Sort::DepositGivenBack if amount > less(Account::JarDeposits) => Some(format!(
+            "Only {} of jar deposits is held for them. Keep it if more was given back all the same.",
+            less(Account::JarDeposits)
+        )),
         Sort::PaidBack if amount > less(Account::Household) => {
             Some(format!("They are ahead by {} only. Keep it if more went back all the same.", less(Account::Household).max(Money::ZERO)))
         }

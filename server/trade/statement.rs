@@ -167,13 +167,12 @@ impl Statement {
     #[must_use]
     pub fn sheet(&self, farm: &[(String, String)]) -> Sheet {
         let (whose, span) = (&self.whose, self.span);
-        let mut facts = vec![("For".to_owned(), format!("{} {}", whose.label, whose.name))];
-        facts.extend(farm.iter().filter(|(_, says)| !says.is_empty()).cloned());
+        let mut facts: Vec<_> = farm.iter().filter(|(_, says)| !says.is_empty()).cloned().collect();
         facts.push(("Half-gallons received".to_owned(), trimmed(self.received, 2)));
         facts.push(("Jar deposits we hold".to_owned(), self.deposits_said()));
         Sheet {
             name: format!("statement-{}-{}-{}", whose.label, span.from, span.to),
-            title: "Statement".to_owned(),
+            title: format!("Statement for {} {}", whose.label, whose.name),
             under: span_said(span),
             facts,
             parts: vec![Part::Loud(self.closing_said()), Part::Table(self.table())],
@@ -256,10 +255,7 @@ mod tests {
         let span = Span { from: day("2026-01-01"), to: day("2026-06-01") };
         let statement = Statement::of(whose, &all.iter().collect::<Vec<_>>(), span, Decimal::from(4));
         let says: Vec<&str> = statement.lines.iter().map(|line| line.says.as_str()).collect();
-        assert_eq!(
-            says,
-            ["Milk at the gate before joining, 2 half-gallons", "Milk at the gate, 2 half-gallons", "Payment received, cash"]
-        );
+        assert_eq!(says, ["Milk at the gate before joining, 2 half-gallons", "Milk at the gate, 2 half-gallons", "Payment received, cash"]);
         assert_eq!(statement.closing_said(), "5.00 paid ahead on Mon 1 Jun 2026.");
     }
 }

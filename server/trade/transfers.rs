@@ -327,8 +327,11 @@ pub fn by_household<'a>(transfers: impl IntoIterator<Item = &'a Transfer>, accou
 pub fn standing(transfers: &[Transfer]) -> Vec<&Transfer> {
     // A bounced check that was itself taken back stands as paid again.
     let back: HashSet<i64> = transfers.iter().filter(|own| own.sort == Sort::TakenBack).filter_map(|own| own.corrects).collect();
-    let bounced: HashSet<i64> =
-        transfers.iter().filter(|own| own.sort == Sort::BouncedCheck && !back.contains(&own.number)).filter_map(|own| own.corrects).collect();
+    let bounced: HashSet<i64> = transfers
+        .iter()
+        .filter(|own| own.sort == Sort::BouncedCheck && !back.contains(&own.number))
+        .filter_map(|own| own.corrects)
+        .collect();
     let stands = |own: &&Transfer| own.corrects.is_none() && !back.contains(&own.number) && !bounced.contains(&own.number);
     transfers.iter().filter(stands).collect()
 }
