@@ -10,6 +10,7 @@ const EXAMPLES: &str = "Examples:
   tallypail --ledger farm.ledger backup stick/a.ledger copy it while it is in use, and check the copy
   tallypail --ledger farm.ledger report cost --as pdf > cost.pdf
   tallypail --ledger farm.ledger report trace --lot 6134A-S --as csv
+  tallypail --ledger farm.ledger report statement --household M05 --as pdf > m05.pdf
 
 Every setting can be given as a flag or in the environment, as shown beside it.";
 
@@ -68,20 +69,23 @@ pub enum Task {
         /// The folder to write; made if it is not there.
         folder: PathBuf,
     },
-    /// Print a report: cost, trace or onhand.
+    /// Print a report: cost, trace, onhand, books, or a household's statement.
     Report {
         /// Which report.
-        #[arg(value_parser = ["cost", "trace", "onhand"])]
+        #[arg(value_parser = ["cost", "trace", "onhand", "books", "statement"])]
         name: String,
-        /// The first day, for the cost report. Twelve months back when it is left out.
+        /// The first day, for the cost report and a statement. Twelve months back, or the start of the year, when it is left out.
         #[arg(long, value_parser = day)]
         from: Option<Day>,
-        /// The last day, for the cost report. The last day with records when it is left out.
+        /// The last day, for the cost report and a statement. The last day with records, or today, when it is left out.
         #[arg(long, value_parser = day)]
         to: Option<Day>,
         /// The lot, for the trace report: its code, like 6134A-S.
         #[arg(long)]
         lot: Option<String>,
+        /// The household, for a statement: its number on the clipboard, like M05.
+        #[arg(long)]
+        household: Option<String>,
         /// The form to print it in.
         #[arg(long = "as", default_value = "csv", value_parser = ["csv", "json", "pdf"])]
         form: String,

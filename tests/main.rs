@@ -7,6 +7,10 @@ mod asked;
 #[cfg(test)]
 mod backup;
 #[cfg(test)]
+mod book_sums;
+#[cfg(test)]
+mod books;
+#[cfg(test)]
 mod browser;
 #[cfg(test)]
 mod calendar;

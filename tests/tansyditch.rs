@@ -12,6 +12,7 @@ mod herd;
 mod lab;
 mod ledger;
 mod milkroom;
+mod money;
 mod packing;
 mod pen;
 mod plausible;
@@ -83,6 +84,7 @@ fn made() -> Book {
         farm.live(on);
     }
     farm.tickets(demo_day());
+    farm.money();
     farm.pen.book
 }
 

@@ -13,15 +13,16 @@ use super::{
     sheets::{self, Form, form_of},
 };
 use crate::{
-    store::{books, people},
+    store::{books, farm::Farm, people},
     trade::{
         boarding::month_of,
         booksheet::{self, Called},
         entries,
+        figures::Sheet,
         months::Asked,
         records::{Remark, Shape},
         wear::Span,
-        when::Day,
+        when::{Day, Moment},
     },
     web::{
         answer::{Answer, Trouble},
@@ -120,13 +121,20 @@ async fn called(db: &mut SqliteConnection, on: Day) -> Result<Called, Trouble> {
     Ok(takers.into_iter().map(|own| (own.number, (own.label, own.name))).collect())
 }
 
-async fn overview(here: Here, uri: Uri) -> Answer {
-    let (form, today) = (form_of(uri.path()).1, here.zone().day(here.now));
-    let mut db = here.app.ledger.read().await?;
-    let (all, called) = (books::all(&mut db).await?, called(&mut db, today).await?);
-    drop(db);
+/// How the books stand.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn overview_of(db: &mut SqliteConnection, farm: &Farm, now: Moment) -> Result<Sheet, Trouble> {
+    let today = farm.ways.zone.day(now);
+    let (all, called) = (books::all(&mut *db).await?, called(db, today).await?);
     let year = Asked::year_to(today, all.iter().map(|own| own.day).min());
-    let sheet = booksheet::overview(&all, &called, year.span, today, &here.farm.name);
+    Ok(booksheet::overview(&all, &called, year.span, today, &farm.name))
+}
+
+async fn overview(here: Here, uri: Uri) -> Answer {
+    let form = form_of(uri.path()).1;
+    let sheet = overview_of(&mut *here.app.ledger.read().await?, &here.farm, here.now).await?;
     let acts = links(&[
         ("/books/payment", "Write down a payment"),
         ("/books/boarding", "Raise boarding"),

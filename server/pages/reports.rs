@@ -1,6 +1,6 @@
 //! Reports without a browser: the same sheets the pages show, printed by the program's `report` command.
 
-use super::{lots, trace};
+use super::{books, lots, trace};
 use crate::{
     paper::{csv, json, pdf},
     settings::Task,
@@ -9,8 +9,11 @@ use crate::{
         costsheet,
         figures::Sheet,
         months::Asked,
+        statement::usual_first,
+        wear::Span,
         when::{Day, Moment},
     },
+    web::answer::Trouble,
 };
 
 type Printed<T> = Result<T, Box<dyn std::error::Error>>;
@@ -20,11 +23,16 @@ type Printed<T> = Result<T, Box<dyn std::error::Error>>;
 /// # Errors
 /// When the report is not known, what it is about is not there, or the ledger cannot be read.
 pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>> {
-    let Task::Report { name, from, to, lot, form } = task else { return Err("That is no report.".into()) };
+    let Task::Report { name, from, to, lot, household, form } = task else { return Err("That is no report.".into()) };
     let farm = farm::current(&mut *ledger.read().await?).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
     let sheet = match name.as_str() {
         "cost" => cost(ledger, &farm, *from, *to, now).await?,
         "trace" => trace::report(ledger, lot.as_deref().ok_or("Name the lot with --lot, like --lot 6134A-S.")?, now).await?,
+        "books" => books::overview_of(&mut *ledger.read().await?, &farm, now).await.map_err(|trouble| format!("{trouble:?}"))?,
+        "statement" => {
+            let label = household.as_deref().ok_or("Name the household with --household, like --household M05.")?;
+            statement(ledger, &farm, label, (*from, *to), now).await?
+        }
         _ => lots::on_hand_sheet(ledger, farm.ways.zone, now).await?,
     };
     Ok(match form.as_str() {
@@ -48,4 +56,18 @@ async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<
     }
     let books = costs::books(&mut db, zone, &asked.spans()).await?;
     Ok(costsheet::sheet(&books, asked, &farm.name))
+}
+
+/// A household's statement, up to today where no last day was asked for.
+async fn statement(ledger: &Ledger, farm: &farm::Farm, label: &str, asked: (Option<Day>, Option<Day>), now: Moment) -> Printed<Sheet> {
+    let to = asked.1.unwrap_or_else(|| farm.ways.zone.day(now));
+    let span = Span { from: asked.0.unwrap_or_else(|| usual_first(to)), to };
+    if span.days() == 0 {
+        return Err(format!("--from {} comes after --to {}.", span.from, span.to).into());
+    }
+    match books::sheet_of(&mut *ledger.read().await?, farm, label, span).await {
+        Ok((sheet, _)) => Ok(sheet),
+        Err(Trouble::NotThere(says)) => Err(says.into()),
+        Err(trouble) => Err(format!("{trouble:?}").into()),
+    }
 }

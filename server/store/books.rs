@@ -173,3 +173,12 @@ pub async fn tin_count(db: &mut SqliteConnection, zone: Zone, number: i64) -> Re
     .await?;
     Ok(Some((TinCount { number, at, counted: Money::cents(cents), counter }, Money::cents(book))))
 }
+
+/// The entry a count's difference was kept as.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn difference_of(db: &mut SqliteConnection, count: i64) -> Result<Option<i64>, Failure> {
+    let asked = "SELECT number FROM transfers WHERE sort = 'tin counted' AND note LIKE 'Count ' || ? || ' by %'";
+    Ok(sqlx::query_scalar(asked).bind(count).fetch_optional(db).await?)
+}

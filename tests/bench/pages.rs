@@ -8,12 +8,21 @@ use axum::{
     http::{Method, Request},
 };
 use http_body_util::BodyExt;
+use rust_decimal::Decimal;
 use std::time::{Duration, Instant};
 use tallypail::{
     pages::{self, App},
-    paper::{folder, sample},
+    paper::{folder, pdf, sample},
     store::{Ledger, check, hands, records},
-    trade::when::{Moment, Zone},
+    trade::{
+        channels::Channel,
+        figures::Sheet,
+        money::Money,
+        statement::{Statement, Whose},
+        transfers::{Lean, Sort, Transfer},
+        wear::Span,
+        when::{Moment, Zone},
+    },
     web::{clock::Clock, secret},
 };
 use tower::ServiceExt;
@@ -59,6 +68,7 @@ async fn main() {
         "/records/pails",
         "/costs?from=2025-09-01&to=2026-11-21",
         "/lots/6284A-5",
+        "/books/statements.pdf?from=2025-11-22&to=2026-11-21",
     ] {
         timed.push(time(&router, &token, path).await);
     }
@@ -87,6 +97,30 @@ async fn long_jobs(ledger: &Ledger, now: Moment) {
     let started = Instant::now();
     let written = folder::write(&records::book(&mut db).await.expect("a book"));
     println!("export {} files: {:?}", written.len(), started.elapsed());
+    two_hundred_statements();
+}
+
+/// Two hundred households' statements of a year on one paper, each with a month's boarding and its payment.
+fn two_hundred_statements() {
+    let day = |month: u32, day: u32| format!("2026-{month:02}-{day:02}").parse().expect("a day");
+    let new = |sort, lean, on, person, cents| Transfer::new(sort, lean, on, Some(person), Money::cents(cents)).expect("an entry");
+    let started = Instant::now();
+    let sheets: Vec<Sheet> = (1..=200)
+        .map(|person| {
+            let month = |month: u32| {
+                let boarding = Transfer { month: Some(day(month, 1)), ..new(Sort::Boarding, Lean::Plain, day(month, 1), person, 6000) };
+                [boarding, Transfer { paid_by: "check".to_owned(), ..new(Sort::Payment, Lean::Bank, day(month, 7), person, 6000) }]
+            };
+            let own: Vec<Transfer> = (1..=12).flat_map(month).collect();
+            let whose =
+                Whose { number: person, label: format!("M{person:03}"), name: "Tremont".to_owned(), way: Channel::Herdshare, joined: None };
+            let span = Span { from: day(1, 1), to: day(12, 31) };
+            Statement::of(whose, &own.iter().collect::<Vec<_>>(), span, Decimal::from(156))
+                .sheet(&[("From".to_owned(), "Tansyditch Farm".to_owned())])
+        })
+        .collect();
+    let bytes = pdf::print_all(&sheets, "Statements", "today").expect("a paper");
+    println!("{} statements of a year on one paper ({} bytes): {:?}", sheets.len(), bytes.len(), started.elapsed());
 }
 
 async fn signed_in(ledger: &Ledger, now: Moment) -> String {

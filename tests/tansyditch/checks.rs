@@ -62,6 +62,8 @@ fn it_keeps_the_laws() {
         ("tickets", 100),
         ("gear", 10),
         ("minutes", 600),
+        ("transfers", 1800),
+        ("tin_counts", 14),
     ];
     for (kind, floor) in floors {
         assert!(book.of(kind).len() >= floor, "{kind}: only {}", book.of(kind).len());

@@ -113,6 +113,12 @@ pub fn lent() -> Vec<(i64, i64, Day)> {
         .collect()
 }
 
+/// The members: number, half-gallons a week, since, until.
+pub fn members() -> impl Iterator<Item = (i64, i64, Day, Option<Day>)> {
+    let until = |until: &str| (!until.is_empty()).then(|| day(until));
+    (1..).zip(FAMILIES).map(move |(number, (_, _, jars, since, last, _))| (number, jars, day(since), until(last)))
+}
+
 /// A walk-in: one who gave a name, or one nobody knows.
 pub fn walk_in(on: Day, dice: &mut Dice) -> Caller {
     let known: Vec<i64> = (1..).zip(WALK_INS).filter(|(_, (_, since))| day(since) <= on).map(|(number, _)| number).collect();

@@ -129,7 +129,7 @@ fn mark(count: i64) -> String {
 async fn found(here: &Here, number: i64) -> Result<Show, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let counted = books::tin_count(&mut db, here.zone(), number).await?;
-    let kept = records::by_entry(&mut db, kind_of("transfers")?, &mark(number)).await?.map(|own| own.number);
+    let kept = books::difference_of(&mut db, number).await?;
     drop(db);
     let (count, book) =
         counted.ok_or_else(|| Trouble::NotThere(format!("There is no count {number} of the tin: it was undone, or never kept.")))?;
@@ -143,9 +143,9 @@ async fn show(here: Here, Path(number): Path<i64>) -> Answer {
 
 async fn keep_difference(here: Here, Path(number): Path<i64>, Sealed(_): Sealed) -> Answer {
     let mut tx = here.app.ledger.begin().await?;
-    let counted = books::tin_count(&mut tx, here.zone(), number).await?;
+    let (counted, kept) = (books::tin_count(&mut tx, here.zone(), number).await?, books::difference_of(&mut tx, number).await?);
     let (count, book) = counted.ok_or_else(|| Trouble::NotThere(format!("There is no count {number} of the tin.")))?;
-    let own = difference(&here, &count, book);
+    let own = difference(&here, &count, book).filter(|_| kept.is_none());
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     if let Some(cells) = own
         && let Err(refusal) = records::keep(&mut tx, kind_of("transfers")?, &mark(number), cells, &act).await
