@@ -261,7 +261,10 @@ async fn milk_deposits_and_what_is_more_than_there_is() {
     for (way, person) in [("more", "M01"), ("less", "W01"), ("deposits", "M01"), ("cash", ""), ("bank", "")] {
         write(&[("sort", "opening balance"), ("way", way), ("person", person), ("amount", "7")]).await.came_with(303);
     }
-    write(&[("sort", "opening balance"), ("way", "cash"), ("person", "M01"), ("amount", "7")]).await.came_with(422).says("are nobody's");
+    write(&[("sort", "opening balance"), ("way", "cash"), ("person", "M01"), ("amount", "7")])
+        .await
+        .came_with(422)
+        .says("The tin and the bank are nobody");
     let books = json(&farm, "/books.json").await;
     assert_eq!(books["facts"]["In the cash tin"], "12.00");
     assert_eq!(books["facts"]["Jar deposits held"], "15.00, owed back: no income");

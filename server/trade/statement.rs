@@ -135,7 +135,7 @@ pub fn words(own: &Transfer, whose: &Whose, earlier: &impl Fn(i64) -> Option<Tra
         Sort::TinCounted | Sort::MovedToTheBank => capital(&own.sort.to_string()),
         Sort::OpeningBalance => "Carried over from before these books".to_owned(),
         Sort::TakenBack => match own.corrects.and_then(earlier).filter(|earlier| earlier.corrects != Some(own.number)) {
-            Some(of) => format!("Taken back, {}: {}{}", of.day.format("%-d %b"), words(&of, whose, earlier), note),
+            Some(of) => format!("Taken back: {}{}", words(&of, whose, earlier), note),
             None => format!("Taken back{note}"),
         },
     }
@@ -163,19 +163,21 @@ impl Statement {
         Statement { whose, span, opening, lines, closing, deposits, received }
     }
 
-    /// The statement on a sheet. `farm` is who sends it: name, and how to reach it.
+    /// The statement on a sheet. `from` is who sends it: name, and how to reach it. A year of boarding fits one leaf of paper.
     #[must_use]
-    pub fn sheet(&self, farm: &[(String, String)]) -> Sheet {
-        let (whose, span) = (&self.whose, self.span);
-        let mut facts: Vec<_> = farm.iter().filter(|(_, says)| !says.is_empty()).cloned().collect();
-        facts.push(("Half-gallons received".to_owned(), trimmed(self.received, 2)));
-        facts.push(("Jar deposits we hold".to_owned(), self.deposits_said()));
+    pub fn sheet(&self, from: &str) -> Sheet {
+        let whose = &self.whose;
+        let facts = vec![
+            ("Now".to_owned(), self.closing_said()),
+            ("Half-gallons received".to_owned(), trimmed(self.received, 2)),
+            ("Jar deposits we hold".to_owned(), self.deposits_said()),
+        ];
         Sheet {
-            name: format!("statement-{}-{}-{}", whose.label, span.from, span.to),
+            name: format!("statement-{}", whose.label),
             title: format!("Statement for {} {}", whose.label, whose.name),
-            under: span_said(span),
+            under: format!("{}. From {from}", span_said(self.span)),
             facts,
-            parts: vec![Part::Loud(self.closing_said()), Part::Table(self.table())],
+            parts: vec![Part::Table(self.table())],
         }
     }
 
@@ -196,7 +198,7 @@ impl Statement {
     fn table(&self) -> Table {
         let columns = [
             ("Day", Holds::Words, 3),
-            ("What", Holds::Words, 8),
+            ("What", Holds::Words, 10),
             ("To pay", Holds::Figures, 2),
             ("Received", Holds::Figures, 2),
             ("Stands at", Holds::Figures, 4),

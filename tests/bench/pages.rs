@@ -115,8 +115,7 @@ fn two_hundred_statements() {
             let whose =
                 Whose { number: person, label: format!("M{person:03}"), name: "Tremont".to_owned(), way: Channel::Herdshare, joined: None };
             let span = Span { from: day(1, 1), to: day(12, 31) };
-            Statement::of(whose, &own.iter().collect::<Vec<_>>(), span, Decimal::from(156))
-                .sheet(&[("From".to_owned(), "Tansyditch Farm".to_owned())])
+            Statement::of(whose, &own.iter().collect::<Vec<_>>(), span, Decimal::from(156)).sheet("Tansyditch Farm")
         })
         .collect();
     let bytes = pdf::print_all(&sheets, "Statements", "today").expect("a paper");

@@ -40,11 +40,9 @@ pub(super) fn rooms() -> Rooms<App> {
 }
 
 /// Who sends a statement, as it stands at the head of each.
-fn sender(farm: &farm::Farm) -> Vec<(String, String)> {
-    vec![(
-        "From".to_owned(),
-        [farm.name.as_str(), &farm.address, &farm.phone].into_iter().filter(|own| !own.is_empty()).collect::<Vec<_>>().join(", "),
-    )]
+fn sender(farm: &farm::Farm) -> String {
+    let known = [farm.name.as_str(), &farm.address, &farm.phone].into_iter().filter(|own| !own.is_empty());
+    known.collect::<Vec<_>>().join(", ")
 }
 
 /// A household's statement over some days, with the address it can be written to, if one is known.
@@ -83,7 +81,7 @@ fn letter(to: &str, farm: &str, sheet: &Sheet) -> String {
     };
     let body = text::print(sheet).replace('\n', "\r\n");
     let to = coded(to.trim()).replace("%40", "@");
-    format!("mailto:{to}?subject={}&body={}", coded(&format!("Statement from {farm}, {}", sheet.under)), coded(&body))
+    format!("mailto:{to}?subject={}&body={}", coded(&format!("Statement from {farm}")), coded(&body))
 }
 
 async fn show(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answer {
