@@ -328,7 +328,7 @@ async fn another_program_comes_to_the_same_balances() {
     assert_eq!(squares(&farm).await, theirs["side"]);
     let books = json(&farm, "/books.json").await;
     assert_eq!(books["facts"]["In the cash tin"], theirs["account cash tin"].as_str());
-    assert_eq!(books["facts"]["At the bank, from households"], theirs["account bank"].as_str());
+    assert_eq!(books["facts"]["At the bank, by these books"], theirs["account bank"].as_str());
     let mut looked = 0;
     for (name, owes) in theirs.iter().filter_map(|(name, owes)| Some((name.strip_prefix("owes ")?, owes))) {
         let own = json(&farm, &format!("/books/{name}.json?{ALL}")).await;

@@ -140,10 +140,9 @@ async fn overview(here: Here, uri: Uri) -> Answer {
         ("/books/boarding", "Raise boarding"),
         ("/books/write", "Other entries"),
         ("/books/tin", "Count the cash tin"),
-        ("/books/statements", "Everybody's statements"),
+        ("/books/statements", "All statements"),
         ("/books/trial-balance", "Trial balance"),
         ("/books/journal", "Journal of entries"),
-        ("/costs", "Costs"),
     ]);
     let above = Above { address: "", fields: Vec::new(), remarks: Vec::new(), acts }.drawn()?;
     sheets::answer(&here, "Costs", sheet, form, "/books", "", above).await

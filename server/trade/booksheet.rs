@@ -53,7 +53,7 @@ pub fn overview(all: &[Transfer], called: &Called, span: Span, today: Day, farm:
         fact("Paid ahead", ahead.to_string()),
         fact("Jar deposits held", format!("{}, owed back: no income", Money::ZERO - of(Account::JarDeposits))),
         fact("In the cash tin", of(Account::CashTin).to_string()),
-        fact("At the bank, from households", of(Account::Bank).to_string()),
+        fact("At the bank, by these books", of(Account::Bank).to_string()),
     ];
     let mut parts = vec![Part::Table(owed_table(all, called, today))];
     let paid_ahead = ahead_table(&households, called);
@@ -65,7 +65,7 @@ pub fn overview(all: &[Transfer], called: &Called, span: Span, today: Day, farm:
     ));
     parts.push(Part::Table(apart(all, span)));
     parts.push(Part::Words(
-        "What the farm spends is no part of these books; it stands under Costs, and so the bank here is only what households brought to it.".to_owned(),
+        "What the farm spends is no part of these books; it stands under Costs, so the bank here is what stood there first and what households brought to it.".to_owned(),
     ));
     Sheet { name: format!("books-{today}"), title: TITLE.to_owned(), under: format!("As they stand on {}", day_shown(today)), facts, parts }
 }

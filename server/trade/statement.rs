@@ -168,7 +168,7 @@ impl Statement {
     pub fn sheet(&self, from: &str) -> Sheet {
         let whose = &self.whose;
         let facts = vec![
-            ("Now".to_owned(), self.closing_said()),
+            ("Stands".to_owned(), self.closing_said()),
             ("Half-gallons received".to_owned(), trimmed(self.received, 2)),
             ("Jar deposits we hold".to_owned(), self.deposits_said()),
         ];
