@@ -87,7 +87,7 @@ impl Farm {
             }
             self.joined(on, &mut till);
             if on.day() == 1 {
-                self.to_the_bank(on, &mut till);
+                self.bring_to_bank(on, &mut till);
                 self.raise(on, &mut till);
             }
             self.odd_days(on, &mut till);
@@ -292,7 +292,7 @@ impl Farm {
     }
 
     /// Whole tens over the change go to the bank the morning after.
-    fn to_the_bank(&mut self, on: Day, till: &mut Till) {
+    fn bring_to_bank(&mut self, on: Day, till: &mut Till) {
         let cents = (till.tin - FLOAT) / 1_000 * 1_000;
         if cents > 0 {
             self.book(on, self.pen.at(on, "11:20"), &typed(Sort::MovedToTheBank, Lean::Plain, None, cents), till);

@@ -133,7 +133,7 @@ mod tests {
         assert!(wrong(&|own| own.paid_by = "cash".to_owned()).contains("Cash goes through the tin"));
         assert!(wrong(&|own| own.corrects = Some(1)).contains("nothing else does"));
         let boarding = Transfer::new(Sort::Boarding, Lean::Plain, day("2026-11-01"), Some(5), Money::cents(4000)).unwrap();
-        assert!(said(&[boarding.clone()]).join("").contains("write its first day"));
+        assert!(said(std::slice::from_ref(&boarding)).join("").contains("write its first day"));
         assert!(said(&[Transfer { month: Some(day("2026-11-02")), ..boarding }]).join("").contains("write its first day"));
         let back = paid().opposite(Sort::TakenBack, day("2026-11-05"), "slip");
         assert!(said(&[paid(), back.clone(), back.clone()]).join("").contains("nothing is taken back twice"));
