@@ -59,12 +59,14 @@ async fn crates(db: &mut SqliteConnection, packing: i64) -> Result<HashMap<i64, 
 }
 
 /// What somebody carries, and when they last went short.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Carried {
     /// Hundredths of a jar still owed to them, or had ahead.
     pub jars: Hundredths,
     /// The last day on which they got less than they were promised.
     pub last_short: Option<Day>,
+    /// The days on which they got nothing at all, with what their part was short of what was promised.
+    pub empty: Vec<(Day, Hundredths)>,
 }
 
 /// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got.
@@ -84,8 +86,10 @@ pub async fn carried_to(db: &mut SqliteConnection, day: Day) -> Result<HashMap<i
         let own = carried.entry(person).or_default();
         let (promised, fair) = (Hundredths::parse(&promised).unwrap_or_default(), Hundredths::parse(&fair).unwrap_or_default());
         own.jars = own.jars + fair - Hundredths::jars(jars);
+        let on = parse_day(&on).ok();
         if fair < promised {
-            own.last_short = parse_day(&on).ok();
+            own.last_short = on;
+            own.empty.extend(on.filter(|_| jars == 0).map(|on| (on, promised - fair)));
         }
     }
     Ok(carried)
@@ -118,6 +122,15 @@ pub async fn waiting(db: &mut SqliteConnection, from: Day, zone: Zone) -> Result
 pub async fn days(db: &mut SqliteConnection, most: i64) -> Result<Vec<Day>, Failure> {
     let days: Vec<String> = sqlx::query_scalar("SELECT day FROM packings ORDER BY day DESC LIMIT ?").bind(most).fetch_all(db).await?;
     Ok(days.iter().filter_map(|day| parse_day(day).ok()).collect())
+}
+
+/// The first day that was ever packed.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn first_day(db: &mut SqliteConnection) -> Result<Option<Day>, Failure> {
+    let day: Option<String> = sqlx::query_scalar("SELECT min(day) FROM packings").fetch_one(db).await?;
+    Ok(day.and_then(|day| parse_day(&day).ok()))
 }
 
 /// The method of the newest packing.

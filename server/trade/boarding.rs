@@ -9,7 +9,7 @@ use super::{
     money::Money,
     months::months_in,
     parts::Part,
-    promises::{Pause, Share},
+    promises::Share,
     terms::{Terms, terms_on},
     transfers::{Account, Lean, Sort, Transfer, standing},
     wear::Span,
@@ -102,32 +102,6 @@ fn line(person: i64, shares: &[Share], terms: &[Terms], month: Span) -> Option<L
     let dollars = (exact / Decimal::from(month.days() * 100)).round_dp(18);
     let amount = Money::round(dollars);
     (amount > Money::ZERO).then_some(Line { person, day: first?, held, amount, days: month.days() })
-}
-
-/// What decides whether the farm had nothing for a household on a day.
-#[derive(Clone, Debug, Default)]
-pub struct Weeks<'a> {
-    /// Every pause.
-    pub pauses: &'a [Pause],
-    /// Days on which a household was promised jars and its portion was none: person and day.
-    pub empty: &'a [(i64, Day)],
-}
-
-impl Weeks<'_> {
-    /// Pickup days of a household in a month, and those on which the farm had nothing for it. Its own pause is not one.
-    #[must_use]
-    pub fn missed(&self, person: i64, weekday: &str, shares: &[Share], month: Span) -> (i64, i64) {
-        let holds = |day: Day| shares.iter().any(|share| share.person == person && share.way == Channel::Herdshare && share.holds(day));
-        let days = month.from.iter_days().take_while(|day| *day <= month.to);
-        let theirs: Vec<Day> = days.filter(|day| day.format("%A").to_string() == weekday && holds(*day)).collect();
-        let away = |day: Day| self.pauses.iter().any(|pause| pause.person == Some(person) && pause.stops(person, day));
-        let closed =
-            |day: Day| self.pauses.iter().any(|pause| pause.person.is_none() && pause.moved_to.is_none() && pause.stops(person, day));
-        let mut missed: BTreeSet<Day> = theirs.iter().copied().filter(|day| closed(*day) && !away(*day)).collect();
-        missed.extend(self.empty.iter().filter(|(own, day)| *own == person && month.has(*day)).map(|(_, day)| *day));
-        let (count, of) = (i64::try_from(missed.len()).unwrap_or(0), i64::try_from(theirs.len()).unwrap_or(0));
-        (count.min(of), of)
-    }
 }
 
 /// That part of a month's boarding, rounded once, half away from zero.
@@ -254,20 +228,6 @@ mod tests {
         assert_eq!(amounts(&shares, &[terms("2025-01-01", 1)], "2026-11")[0].1, "0.01");
         assert_eq!(made_up(Money::cents(4001), 1, 2), Money::cents(2001));
         assert_eq!(made_up(Money::cents(4000), 1, 0), Money::ZERO);
-    }
-
-    #[test]
-    fn a_week_the_farm_missed_is_not_their_own_pause() {
-        let shares = [share(1, "1", Channel::Herdshare, "2025-01-01", None)];
-        let pause = |person, on: &str, moved: Option<&str>| Pause { person, since: day(on), until: day(on), moved_to: moved.map(day) };
-        let month = parse_month("2026-11").unwrap();
-        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed(1, "Thursday", &shares, month);
-        assert_eq!(missed(&[], &[]), (0, 4));
-        assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
-        assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");
-        assert_eq!(missed(&[pause(Some(1), "2026-11-26", None)], &[]), (0, 4), "they stayed away");
-        assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[(1, day("2026-11-26")), (1, day("2026-11-05"))]), (2, 4));
-        assert_eq!(missed(&[], &[(2, day("2026-11-05"))]), (0, 4), "that was somebody else's");
     }
 
     #[test]

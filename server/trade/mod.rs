@@ -265,6 +265,9 @@ pub mod months;
 /// On what terms milk reaches a household.
 pub mod terms;
 
+/// Weeks in which the farm had nothing for a household.
+pub mod missed;
+
 /// A month's boarding, and what is made up for.
 pub mod boarding;
 

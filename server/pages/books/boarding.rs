@@ -6,9 +6,10 @@ use crate::{
     pages::{App, Frame, Here, kind_of, remarks_of},
     store::{books, people, records},
     trade::{
-        boarding::{self, IN_MONEY, Weeks, begun, made_up, made_up_already, parse_month, raised},
+        boarding::{self, IN_MONEY, begun, made_up, made_up_already, parse_month, raised},
         booksheet::Called,
         channels::Channel,
+        missed::Weeks,
         money::Money,
         records::Remark,
         terms::{Terms, terms_on},

@@ -4,15 +4,22 @@
 use super::weigh::{Fridge, fridge};
 use crate::{
     pages::{App, Frame, Here, kind_of, remarks_of, sheets},
-    store::{corrections, packing, people::Taker, pickups, records},
+    store::{
+        books, corrections,
+        packing::{self, Carried},
+        people::{self, Taker},
+        pickups, records,
+    },
     trade::{
         jars::Jars,
         kinds::Kind,
+        missed::Weeks,
         packing::{Crate, Household, List, Plan, plan},
         parts::Hundredths,
         pickups::Offer,
         records::{Cell, Remark, read},
         sharing::{Claim, Method},
+        wear::Span,
         when::{Day, day_shown, parse_day},
     },
     web::{
@@ -59,11 +66,11 @@ struct Planned {
 async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Asked) -> Result<Planned, Trouble> {
     let zone = here.zone();
     let fridge = fridge(&mut *db, here, asked.day).await?;
-    let carried = packing::carried_to(&mut *db, asked.day).await?;
+    let carried = carried_to(&mut *db, &fridge, asked.day).await?;
     let had = pickups::takers_between(&mut *db, zone.start_of(asked.day), zone.end_of(asked.day)).await?;
     let takers: Vec<Taker> = fridge.takers.iter().filter(|own| own.comes && own.is_here(asked.day)).cloned().collect();
     let household = |own: &Taker| {
-        let before = carried.get(&own.number).copied().unwrap_or_default();
+        let before = carried.get(&own.number).cloned().unwrap_or_default();
         Household {
             label: own.label.clone(),
             called: own.called(),
@@ -85,6 +92,21 @@ async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Asked) -> Resul
         households.iter().enumerate().filter_map(|(place, own)| asked.changed.get(&own.label).map(|jars| (place, *jars))).collect();
     let plan = plan(&households, free_of(&fridge), asked.method, &changed);
     Ok(Planned { households, fridge, plan })
+}
+
+/// What everybody carries to a day: parts of jars from the packings before it, and the weeks the farm missed where the terms
+/// even them up in jars.
+async fn carried_to(db: &mut SqliteConnection, fridge: &Fridge, day: Day) -> Result<HashMap<i64, Carried>, Trouble> {
+    let mut carried = packing::carried_to(&mut *db, day).await?;
+    let Some((first, last)) = packing::first_day(&mut *db).await?.zip(day.pred_opt()) else { return Ok(carried) };
+    let (shares, pauses, terms) = (people::shares(&mut *db).await?, people::pauses(&mut *db).await?, books::terms(db).await?);
+    let weeks = Weeks { pauses: &pauses, empty: &[] };
+    for own in &fridge.takers {
+        let before = carried.entry(own.number).or_default();
+        let span = Span { from: first, to: last };
+        before.jars = before.jars + weeks.owed_in_jars((own.number, &own.pickup_day), &shares, &terms, span, &before.empty);
+    }
+    Ok(carried)
 }
 
 /// The lots on the shelf with what nobody else has packed.

@@ -1,0 +1,134 @@
+//! Weeks in which the farm had nothing for a household, and what is owed for them.
+//!
+//! What is done about such a week is the owner's policy: nothing, jars later, or a part of the boarding back. A household's own
+//! pause is no week the farm missed.
+
+use super::{
+    channels::Channel,
+    parts::Hundredths,
+    promises::{Pause, Share},
+    terms::{Terms, terms_on},
+    wear::Span,
+    when::Day,
+};
+use std::collections::BTreeSet;
+
+/// What the terms say where a missed week is made up in jars.
+pub const IN_JARS: &str = "evened up in jars";
+
+/// What decides whether the farm had nothing for a household on a day.
+#[derive(Clone, Debug, Default)]
+pub struct Weeks<'a> {
+    /// Every pause.
+    pub pauses: &'a [Pause],
+    /// Days on which a household was promised jars and its portion was none: person and day.
+    pub empty: &'a [(i64, Day)],
+}
+
+impl Weeks<'_> {
+    /// Pickup days of a household in a month, and those on which the farm had nothing for it. Its own pause is not one.
+    #[must_use]
+    pub fn missed(&self, person: i64, weekday: &str, shares: &[Share], month: Span) -> (i64, i64) {
+        let theirs = theirs(person, weekday, shares, month);
+        let mut missed = self.closed(person, &theirs);
+        missed.extend(self.empty.iter().filter(|(own, day)| *own == person && month.has(*day)).map(|(_, day)| *day));
+        let (count, of) = (i64::try_from(missed.len()).unwrap_or(0), i64::try_from(theirs.len()).unwrap_or(0));
+        (count.min(of), of)
+    }
+
+    /// The days of these on which the farm gave nothing to anybody and moved the pickup to no other day.
+    fn closed(&self, person: i64, theirs: &[Day]) -> BTreeSet<Day> {
+        let away = |day: Day| self.pauses.iter().any(|pause| pause.person == Some(person) && pause.stops(person, day));
+        let closed =
+            |day: Day| self.pauses.iter().any(|pause| pause.person.is_none() && pause.moved_to.is_none() && pause.stops(person, day));
+        theirs.iter().copied().filter(|day| closed(*day) && !away(*day)).collect()
+    }
+
+    /// What a household is still owed for the days the farm missed, where its terms even them up in jars: all that was promised
+    /// on a day without a pickup, and what its portion was short of on a day it got nothing.
+    #[must_use]
+    pub fn owed_in_jars(
+        &self,
+        (person, weekday): (i64, &str),
+        shares: &[Share],
+        terms: &[Terms],
+        span: Span,
+        short: &[(Day, Hundredths)],
+    ) -> Hundredths {
+        let in_jars = |day: &Day| terms_on(terms, Channel::Herdshare, *day).is_some_and(|terms| terms.missed == IN_JARS);
+        let promised =
+            |day: &Day| shares.iter().filter(|own| own.person == person && own.holds(*day)).map(Share::promised).sum::<Hundredths>();
+        let closed = self.closed(person, &theirs(person, weekday, shares, span));
+        let closed = closed.iter().filter(|day| in_jars(day)).map(promised);
+        closed.chain(short.iter().filter(|(day, _)| in_jars(day)).map(|(_, missing)| *missing)).sum()
+    }
+}
+
+/// The pickup days of a household on which it held a share.
+fn theirs(person: i64, weekday: &str, shares: &[Share], span: Span) -> Vec<Day> {
+    let holds = |day: Day| shares.iter().any(|share| share.person == person && share.way == Channel::Herdshare && share.holds(day));
+    let days = span.from.iter_days().take_while(|day| *day <= span.to);
+    days.filter(|day| day.format("%A").to_string() == weekday && holds(*day)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trade::{money::Money, parts::Part, when::parse_day};
+
+    fn day(typed: &str) -> Day {
+        parse_day(typed).unwrap()
+    }
+
+    fn share() -> Share {
+        Share {
+            number: 1,
+            person: 1,
+            share: "S01".to_owned(),
+            part: Part::whole(),
+            half_gallons: 3,
+            way: Channel::Herdshare,
+            since: day("2025-01-01"),
+            until: None,
+            place: None,
+        }
+    }
+
+    fn pause(person: Option<i64>, on: &str, moved: Option<&str>) -> Pause {
+        Pause { person, since: day(on), until: day(on), moved_to: moved.map(day) }
+    }
+
+    #[test]
+    fn a_week_the_farm_missed_is_not_their_own_pause() {
+        let shares = [share()];
+        let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
+        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed(1, "Thursday", &shares, month);
+        assert_eq!(missed(&[], &[]), (0, 4));
+        assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
+        assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");
+        assert_eq!(missed(&[pause(Some(1), "2026-11-26", None)], &[]), (0, 4), "they stayed away");
+        assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[(1, day("2026-11-26")), (1, day("2026-11-05"))]), (2, 4));
+        assert_eq!(missed(&[], &[(2, day("2026-11-05"))]), (0, 4), "that was somebody else's");
+    }
+
+    #[test]
+    fn a_missed_week_is_owed_in_jars_where_the_terms_say_so() {
+        let terms = |missed: &str| Terms {
+            way: Channel::Herdshare,
+            since: day("2025-01-01"),
+            share_cost: None,
+            boarding: Some(Money::cents(4000)),
+            jar: None,
+            deposit: None,
+            missed: missed.to_owned(),
+        };
+        let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
+        let pauses = [pause(None, "2026-11-26", None), pause(Some(1), "2026-11-05", None)];
+        let weeks = Weeks { pauses: &pauses, empty: &[] };
+        let short = [(day("2026-11-12"), Hundredths::new(250))];
+        let owed = |missed: &str| weeks.owed_in_jars((1, "Thursday"), &[share()], &[terms(missed)], month, &short);
+        assert_eq!(owed(IN_JARS), Hundredths::new(550), "three for the day without a pickup, and what was short of the other");
+        assert_eq!(owed("none"), Hundredths::ZERO);
+        assert_eq!(owed("boarding adjustment"), Hundredths::ZERO);
+    }
+}
