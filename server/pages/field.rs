@@ -194,6 +194,13 @@ pub fn told_apart(kind: &Kind, Fields(mut typed): Fields) -> Fields {
     Fields(typed)
 }
 
+/// What stands under the note of a household: what is not written down cannot be read by others.
+const NEVER_HEALTH: &str = "Never about anybody’s health";
+
+fn is_of_a_household(kind: &Kind) -> bool {
+    matches!(kind.name, "people" | "shares" | "pauses" | "agreements" | "empties")
+}
+
 /// Every field of a kind; keys are chosen from what there is.
 #[must_use]
 pub fn fields_of(
@@ -207,6 +214,7 @@ pub fn fields_of(
         .iter()
         .map(|column| {
             let field = Field::of(column, typed, remarks);
+            let field = if column.name == "note" && is_of_a_household(kind) { field.hinted(NEVER_HEALTH) } else { field };
             match column.shape {
                 Shape::Key(target) => field.choosing(keys(target), false),
                 Shape::Heat => field.in_unit(scale.to_string()),

@@ -11,6 +11,7 @@ use crate::{
         near,
         parts::Hundredths,
         pickups::written_late,
+        reach::{digits, link_of, mark_of},
         verdict::Word,
         when::{Day, day_shown},
     },
@@ -76,34 +77,11 @@ impl Row {
     }
 }
 
-/// The digits somebody would dial.
-fn digits(way: &str) -> String {
-    way.chars().filter(char::is_ascii_digit).collect()
-}
-
-/// A link that dials or writes, when the way is a number or an address; a neighbour's name is neither.
-fn link_of(way: &str) -> Option<String> {
-    let way = way.trim();
-    let is_address = way.contains('@') && !way.contains(char::is_whitespace);
-    let is_number = digits(way).len() >= 7 && way.chars().all(|c| c.is_ascii_digit() || " +-().".contains(c));
-    match (is_address, is_number) {
-        (true, _) => Some(format!("mailto:{way}")),
-        (_, true) => Some(format!("tel:{}{}", if way.starts_with('+') { "+" } else { "" }, digits(way))),
-        _ => None,
-    }
-}
-
-/// People who share a phone number: one of them was probably written down twice, or a call reaches the wrong house.
+/// People who share a number or an address: one of them was probably written down twice, or a call reaches the wrong house.
 fn doubles(people: &[Person]) -> Vec<Vec<(String, String)>> {
     let mut by_number: BTreeMap<String, Vec<(String, String)>> = BTreeMap::new();
     for person in people {
-        let mut own: Vec<String> = [&person.phone, &person.second_way]
-            .into_iter()
-            .filter(|way| link_of(way).is_some_and(|link| link.starts_with("tel:")))
-            .map(|way| digits(way))
-            // The last ten digits, so that a country's prefix does not hide a double.
-            .map(|number| number.chars().skip(number.len().saturating_sub(10)).collect())
-            .collect();
+        let mut own: Vec<String> = [&person.phone, &person.second_way].into_iter().filter_map(|way| mark_of(way)).collect();
         own.dedup();
         for number in own {
             by_number.entry(number).or_default().push((person.taker.label.clone(), person.taker.name.clone()));
@@ -216,16 +194,6 @@ mod tests {
             lacks: Vec::new(),
         };
         Person { taker, channel: "herdshare".to_owned(), phone: phone.to_owned(), second_way: second_way.to_owned(), note: String::new() }
-    }
-
-    /// Source: RFC 3966 (tel) and RFC 6068 (mailto). The numbers are from the range kept free for stories, 555-0100 to 555-0199.
-    #[test]
-    fn ways_become_links_only_when_they_are_some() {
-        assert_eq!(link_of("(802) 555-0142").as_deref(), Some("tel:8025550142"));
-        assert_eq!(link_of("+1 802 555 0142").as_deref(), Some("tel:+18025550142"));
-        assert_eq!(link_of("ash@example.org").as_deref(), Some("mailto:ash@example.org"));
-        assert_eq!(link_of("knock at the mill, number 12"), None);
-        assert_eq!(link_of(""), None);
     }
 
     #[test]

@@ -91,7 +91,7 @@ fn added_to(name: &str, here: &Here) -> Result<&'static Kind, Trouble> {
 fn place_of(kind: &Kind) -> &'static str {
     match kind.name {
         "cows" | "events" | "treatments" | "strip_tests" => "Herd",
-        "people" => "People",
+        "people" | "terms" | "shares" | "pauses" | "collectors" | "agreements" => "People",
         "tickets" | "gear" | "minutes" | "assumptions" => "Costs",
         "pickups" => "Pickup",
         "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "notices" | "decisions" | "complaints" => "Binder",
@@ -195,7 +195,8 @@ async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match records::keep(&mut tx, kind, entry, cells, &act).await {
-        Ok(kept) if matches!(kind.name, "pails" | "sources" | "asides") => {
+        // Two phones may sell the same share in the same moment; the law is asked inside the transaction.
+        Ok(kept) if matches!(kind.name, "pails" | "sources" | "asides" | "shares") => {
             let remarks = commit_if_lawful(here, tx).await?;
             Ok(if remarks.is_empty() { Ok(kept.number) } else { Err(remarks) })
         }

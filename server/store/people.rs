@@ -2,7 +2,9 @@
 
 use super::Failure;
 use crate::trade::{
+    agreements::{Asked, Paper},
     channels::{Channel, Channels},
+    household_slips::{Beside, Household},
     needs::{Agreement, Lack, Needs, lacking},
     parts::{Hundredths, Part},
     pickups::WALK_IN,
@@ -83,7 +85,7 @@ struct Standing {
     shares: Vec<Share>,
     pauses: Vec<Pause>,
     papers: HashMap<i64, Vec<Agreement>>,
-    needs: Vec<(Channels, Needs)>,
+    asked: Asked,
     on: Day,
 }
 
@@ -91,17 +93,7 @@ impl Standing {
     async fn on(db: &mut SqliteConnection, on: Day) -> Result<Standing, Failure> {
         let shares = shares(&mut *db).await?;
         let (pauses, papers) = (pauses(&mut *db).await?, agreements(&mut *db).await?);
-        Ok(Standing { shares, pauses, papers, needs: needs_on(db, on).await?, on })
-    }
-
-    /// What the rules that name a way, or name none, ask of a household.
-    fn needs(&self, way: Channel) -> Vec<crate::trade::needs::Need> {
-        let about = |ways: &Channels| *ways == Channels::NotKnown || ways.name(way);
-        let named = self.needs.iter().filter(|(ways, _)| about(ways)).map(|(_, needs)| needs);
-        let mut needs: Vec<_> = named.chain([&Needs::NotKnown]).flat_map(|needs| needs.of_way(way)).collect();
-        needs.sort();
-        needs.dedup();
-        needs
+        Ok(Standing { shares, pauses, papers, asked: asked(db, on).await?, on })
     }
 
     fn taker(&self, row: &SqliteRow) -> Result<Taker, Failure> {
@@ -111,7 +103,7 @@ impl Standing {
         let own_way = Channel::parse(&way).unwrap_or(WALK_IN);
         let way = held.first().map_or(own_way, |share| share.way);
         let papers = self.papers.get(&number).map_or(&[][..], Vec::as_slice);
-        let lacks = lacking(&self.needs(way), usize::try_from(row.try_get::<i64, _>(8)?).unwrap_or(0), papers, self.on);
+        let lacks = lacking(&self.asked.of(way), usize::try_from(row.try_get::<i64, _>(8)?).unwrap_or(0), papers, self.on);
         Ok(Taker {
             number,
             label: row.try_get(1)?,
@@ -220,8 +212,60 @@ pub async fn agreements(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<Ag
     Ok(papers)
 }
 
+/// Every paper between the farm and a household, in the order they were given.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn papers(db: &mut SqliteConnection) -> Result<Vec<Paper>, Failure> {
+    let rows = sqlx::query(
+        "SELECT number, person, sort, given, signed, until, document, coalesce(note, ''), version FROM agreements ORDER BY given, number",
+    )
+    .fetch_all(db)
+    .await?;
+    let day = |typed: Option<String>| typed.and_then(|typed| parse_day(&typed).ok());
+    let paper = |row: &SqliteRow| {
+        Ok(Paper {
+            number: row.try_get(0)?,
+            person: row.try_get(1)?,
+            sort: row.try_get(2)?,
+            given: day(row.try_get(3)?),
+            signed: day(row.try_get(4)?),
+            until: day(row.try_get(5)?),
+            document: row.try_get(6)?,
+            note: row.try_get(7)?,
+            version: row.try_get(8)?,
+        })
+    };
+    rows.iter().map(paper).collect()
+}
+
+/// What a record of a household is held beside before it is kept.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn beside(db: &mut SqliteConnection) -> Result<Beside, Failure> {
+    let shares = shares(&mut *db).await?;
+    let asked = "SELECT number, label, name, coalesce(phone, ''), coalesce(second_way, ''), until FROM people ORDER BY number";
+    let household = |row: &SqliteRow| {
+        let until: Option<String> = row.try_get(5)?;
+        Ok(Household {
+            number: row.try_get(0)?,
+            label: row.try_get(1)?,
+            name: row.try_get(2)?,
+            phone: row.try_get(3)?,
+            second_way: row.try_get(4)?,
+            until: until.and_then(|until| parse_day(&until).ok()),
+        })
+    };
+    let people = sqlx::query(asked).fetch_all(db).await?.iter().map(household).collect::<Result<_, Failure>>()?;
+    Ok(Beside { people, shares })
+}
+
 /// What each rule set that is followed on a day asks of a household, with the ways it names.
-async fn needs_on(db: &mut SqliteConnection, on: Day) -> Result<Vec<(Channels, Needs)>, Failure> {
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn asked(db: &mut SqliteConnection, on: Day) -> Result<Asked, Failure> {
     // A set that stands alone ends whatever came before it, as it does for the verdict.
     let rows: Vec<(String, String)> = sqlx::query_as(
         "SELECT coalesce(channels, ''), coalesce(needs, '') FROM rules WHERE since <= ?1 AND NOT EXISTS (
@@ -231,5 +275,6 @@ async fn needs_on(db: &mut SqliteConnection, on: Day) -> Result<Vec<(Channels, N
     .bind(on.to_string())
     .fetch_all(db)
     .await?;
-    Ok(rows.iter().map(|(ways, needs)| (Channels::parse(ways).unwrap_or_default(), Needs::parse(needs).unwrap_or_default())).collect())
+    let read = |(ways, needs): &(String, String)| (Channels::parse(ways).unwrap_or_default(), Needs::parse(needs).unwrap_or_default());
+    Ok(Asked(rows.iter().map(read).collect()))
 }

@@ -2,6 +2,7 @@
 //!
 //! Import checks a folder against these laws before it keeps a line; `check` holds the whole ledger against them.
 
+mod households;
 mod money;
 
 use super::{
@@ -103,6 +104,7 @@ impl Book {
         self.each_names_one_thing(&mut found);
         self.results_follow_their_samples(&mut found);
         money::breaches(self, &mut found);
+        self.households(&mut found);
         found
     }
 

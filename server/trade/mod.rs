@@ -25,6 +25,9 @@ pub mod codes;
 /// What to say of a name or a code that nobody knows.
 pub mod near;
 
+/// The ways a household can be reached.
+pub mod reach;
+
 /// What there is to say about a field of a form.
 pub mod remarks;
 
@@ -85,6 +88,9 @@ pub mod needs;
 /// Part of a share, and hundredths of a jar.
 pub mod parts;
 
+/// The papers between the farm and each household, as one register.
+pub mod agreements;
+
 /// Which word of a line of rules could not be read.
 pub mod misread;
 
@@ -136,6 +142,9 @@ pub mod kinds;
 /// Moving money between accounts, and which sorts of it there are.
 pub mod transfers;
 
+/// What each household is promised on a day.
+pub mod promises;
+
 /// Slips to ask about before a record is kept.
 pub mod slips;
 
@@ -144,6 +153,9 @@ pub mod beside;
 
 /// Slips on a lab's paper.
 pub mod lab_slips;
+
+/// Slips in what is written of a household.
+pub mod household_slips;
 
 /// The sealed journal.
 pub mod journal;
@@ -192,9 +204,6 @@ pub mod lotsheet;
 
 /// Lots made from lots, and what stands on a lid.
 pub mod mixing;
-
-/// What each household is promised on a day.
-pub mod promises;
 
 /// Sharing out a day's jars when there are fewer than promised.
 pub mod sharing;

@@ -2,9 +2,12 @@
 
 use super::{
     channels::Channel,
+    kinds::Kind,
     parts::{Hundredths, Part},
-    when::{Day, day_shown},
+    records::Cell,
+    when::{Day, day_shown, parse_day},
 };
+use chrono::Days;
 
 /// A share, or a standing promise of somebody who owns none.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,6 +33,23 @@ pub struct Share {
 }
 
 impl Share {
+    /// The share in a record's cells, as long as they can be read.
+    #[must_use]
+    pub fn of(kind: &Kind, cells: &[Cell], number: i64, person: i64) -> Option<Share> {
+        let said = |column: &str| kind.cell(cells, column).text();
+        Some(Share {
+            number,
+            person,
+            share: said("share").to_owned(),
+            part: Part::parse(said("part")).ok()?,
+            half_gallons: kind.cell(cells, "half_gallons").whole()?,
+            way: Channel::parse(said("channel"))?,
+            since: parse_day(said("since")).ok()?,
+            until: parse_day(said("until")).ok(),
+            place: kind.cell(cells, "place").whole(),
+        })
+    }
+
     /// Whether it holds on a day.
     #[must_use]
     pub fn holds(&self, on: Day) -> bool {
@@ -93,6 +113,19 @@ pub fn comes(person: i64, weekday: &str, pauses: &[Pause], on: Day) -> bool {
 #[must_use]
 pub fn paused_until(person: i64, pauses: &[Pause], on: Day) -> Option<Day> {
     pauses.iter().filter(|pause| pause.stops(person, on)).map(|pause| pause.until).max()
+}
+
+/// How many days ahead the next pickup of a household is looked for.
+const AHEAD: u64 = 120;
+
+/// The next day, from a day on, on which somebody comes and is promised something, with what that is.
+#[must_use]
+pub fn next_pickup(person: i64, weekday: &str, shares: &[Share], pauses: &[Pause], from: Day) -> Option<(Day, Hundredths)> {
+    let last = from.checked_add_days(Days::new(AHEAD))?;
+    let own: Vec<&Share> = shares.iter().filter(|share| share.person == person).collect();
+    let promised = |day: Day| own.iter().filter(|share| share.holds(day)).map(|share| share.promised()).sum::<Hundredths>();
+    let mut days = from.iter_days().take_while(|day| *day <= last).filter(|day| comes(person, weekday, pauses, *day));
+    days.find_map(|day| Some((day, promised(day))).filter(|(_, jars)| *jars > Hundredths::ZERO))
 }
 
 /// The parts of one share that two or more households hold on the same day and that come to more than the whole of it: a
@@ -160,6 +193,19 @@ mod tests {
         assert_eq!(sold_twice(&share(3, "S08", "1", "2026-07-01", None), &others, called), None);
         assert_eq!(sold_twice(&share(2, "S08", "1", "2026-01-01", None), &others, called), None, "it is itself");
         assert_eq!(sold_twice(&share(3, "", "1", "2026-01-01", None), &others, called), None);
+    }
+
+    #[test]
+    fn the_next_pickup_is_the_first_day_on_which_they_come_for_something() {
+        let pauses = [Pause { person: Some(1), since: day("2026-11-26"), until: day("2026-11-28"), moved_to: None }];
+        let halves = [share(1, "S07", "1/2", "2026-01-01", None), Share { number: 9, ..share(1, "S08", "1", "2026-12-12", None) }];
+        // 28 November 2026 is a Saturday, and so are 5 and 12 December.
+        let next = |from: &str| next_pickup(1, "Saturday", &halves, &pauses, day(from));
+        assert_eq!(next("2026-11-21"), Some((day("2026-11-21"), Hundredths::new(150))));
+        assert_eq!(next("2026-11-22"), Some((day("2026-12-05"), Hundredths::new(150))), "the 28th is paused");
+        assert_eq!(next("2026-12-06"), Some((day("2026-12-12"), Hundredths::new(450))), "the second share has begun");
+        assert_eq!(next_pickup(1, "", &halves, &pauses, day("2026-11-21")), None, "without a weekday nobody comes");
+        assert_eq!(next_pickup(2, "Saturday", &halves, &pauses, day("2026-11-21")), None, "without a share nothing is promised");
     }
 
     #[test]

@@ -21,6 +21,7 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
             (Shape::Moment, cell) if cell.moment().is_some_and(|at| at > now.plus_minutes(AHEAD)) => {
                 remarks.push(Remark::fault(column.name, "This has not come yet. Write when it happened; past times are welcome."));
             }
+            (Shape::Day, Cell::Text(_)) if is_planned(kind, column.name) => {}
             (Shape::Day, Cell::Text(day))
                 if Some(column.name) == kind.happened && parse_day(day).is_ok_and(|day| day > ways.zone.day(now)) =>
             {
@@ -54,6 +55,11 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
 
 /// Days that may lie ahead.
 const MAY_COME: [&str; 5] = ["covers_from", "covers_to", "check_by", "until", "due"];
+
+/// Days that are planned: a pause, a share, a stand-in and new terms begin when they were agreed to begin.
+fn is_planned(kind: &Kind, column: &str) -> bool {
+    matches!((kind.name, column), ("pauses" | "shares" | "collectors" | "terms", "since") | ("pauses", "moved_to"))
+}
 
 /// What two cells of one record cannot both be.
 fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {

@@ -2,9 +2,10 @@
 
 use super::Here;
 use crate::{
-    store::records,
+    store::{people, records},
     trade::{
         beside::{self, Cow},
+        household_slips,
         kinds::{Kind, kind},
         records::{Cell, Remark},
         rule_slips::{self, Set},
@@ -45,6 +46,9 @@ async fn beside_the_others(
     }
     if own.name == "renewals" {
         return Ok(beside::renewal(own, cells, &records::list(db, own).await?, but).into_iter().collect());
+    }
+    if household_slips::looks_at(own) {
+        return Ok(household_slips::remarks(own, cells, &people::beside(db).await?, but));
     }
     if !matches!(own.name, "events" | "strip_tests") {
         return Ok(Vec::new());
