@@ -16,6 +16,7 @@ pub mod lab;
 pub mod lots;
 pub mod made;
 pub mod milkings;
+pub mod papers;
 pub mod people;
 pub mod pickups;
 pub mod records;

@@ -1,19 +1,18 @@
 //! Members and walk-ins: who they are, two ways to reach each, what they are promised and what they took.
 
+mod erase;
+mod one;
+mod promised;
+mod register;
+
 use super::{App, Frame, Here};
 use crate::{
-    store::{
-        people::{self, Person},
-        pickups::{self, HandedOut},
-    },
+    store::people::{self, Person},
     trade::{
-        jars::Jars,
         near,
         parts::Hundredths,
-        pickups::written_late,
         reach::{digits, link_of, mark_of},
-        verdict::Word,
-        when::{Day, day_shown},
+        when::Day,
     },
     web::{
         answer::{Answer, Trouble, page},
@@ -22,13 +21,28 @@ use crate::{
     },
 };
 use askama::Template;
-use axum::extract::{Path, Query};
+use axum::extract::Query;
 use std::collections::{BTreeMap, HashMap};
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/people", Role::Owner, index).look("/people/{label}", Role::Owner, show)
+    Rooms::new()
+        .look("/people", Role::Owner, index)
+        .look("/people/agreements", Role::Owner, register::show)
+        .look("/people/agreements.csv", Role::Owner, register::show)
+        .look("/people/agreements.json", Role::Owner, register::show)
+        .look("/people/agreements.pdf", Role::Owner, register::show)
+        .send("/people/agreements", Role::Owner, register::keep)
+        .look("/people/promises", Role::Owner, promised::show)
+        .look("/people/promises.csv", Role::Owner, promised::show)
+        .look("/people/promises.json", Role::Owner, promised::show)
+        .look("/people/promises.pdf", Role::Owner, promised::show)
+        .look("/people/{label}", Role::Owner, one::show)
+        .send("/people/{label}/day", Role::Owner, one::set_day)
+        .send_file("/people/{label}/paper", Role::Owner, one::keep_paper)
+        .look("/people/{label}/erase", Role::Owner, erase::show)
+        .send("/people/{label}/erase", Role::Owner, erase::erase)
 }
 
 #[derive(Template)]
@@ -41,27 +55,6 @@ struct Index {
     doubles: Vec<Vec<(String, String)>>,
     next_member: String,
     next_walk_in: String,
-}
-
-/// A hand-out with its time, how late it was written, and its frozen word.
-type Told = (HandedOut, String, Option<String>, Word);
-
-/// Hand-outs shown at once; the older ones lie behind one tap.
-const AT_ONCE: usize = 20;
-
-#[derive(Template)]
-#[template(path = "people/show.html")]
-struct Show {
-    frame: Frame,
-    row: Row,
-    since: String,
-    until: String,
-    /// The day a trace starts from: that of their newest hand-out.
-    trace_day: String,
-    outs: Vec<Told>,
-    older: Vec<Told>,
-    jars: String,
-    doubles: Vec<Vec<(String, String)>>,
 }
 
 /// Somebody with their ways to be reached made into links.
@@ -92,15 +85,27 @@ fn doubles(people: &[Person]) -> Vec<Vec<(String, String)>> {
     doubles
 }
 
-/// The next free number of a sort, in the manner of those there are: after `M27` comes `M28`.
-fn next_label(people: &[Person], sort: &str, otherwise: &str) -> String {
+/// The next free number, in the manner of those there are: after `M27` comes `M28`.
+fn next_after<'a>(labels: impl Iterator<Item = &'a str>, otherwise: &str) -> String {
     let parted = |label: &str| {
         let stem = label.trim_end_matches(|c: char| c.is_ascii_digit());
         let number = &label[stem.len()..];
         number.parse::<u32>().ok().map(|count| (count, stem.to_owned(), number.len()))
     };
-    let highest = people.iter().filter(|person| person.taker.sort == sort).filter_map(|person| parted(&person.taker.label)).max();
-    highest.map_or_else(|| otherwise.to_owned(), |(count, stem, wide)| format!("{stem}{:0wide$}", count + 1))
+    labels.filter_map(parted).max().map_or_else(|| otherwise.to_owned(), |(count, stem, wide)| format!("{stem}{:0wide$}", count + 1))
+}
+
+/// The next free number of a sort of people.
+fn next_label(people: &[Person], sort: &str, otherwise: &str) -> String {
+    next_after(people.iter().filter(|person| person.taker.sort == sort).map(|person| person.taker.label.as_str()), otherwise)
+}
+
+/// The household with this label, among everybody.
+fn named<'a>(people: &'a [Person], label: &str) -> Result<&'a Person, Trouble> {
+    people.iter().find(|own| own.taker.label.eq_ignore_ascii_case(label.trim())).ok_or_else(|| {
+        let known = people.iter().map(|own| own.taker.label.as_str());
+        Trouble::NotThere(near::unknown("member or walk-in", label, known))
+    })
 }
 
 /// Whether what is searched for stands in somebody's number, name or ways to be reached.
@@ -134,42 +139,6 @@ fn grouped(people: Vec<Person>, asked: &str, today: Day) -> Vec<(&'static str, V
     }
     groups.retain(|(_, rows)| !rows.is_empty());
     groups
-}
-
-async fn show(here: Here, Path(label): Path<String>) -> Answer {
-    let mut db = here.app.ledger.read().await?;
-    let people = people::list(&mut db, here.zone().day(here.now)).await?;
-    let Some(person) = people.iter().find(|own| own.taker.label.eq_ignore_ascii_case(label.trim())).cloned() else {
-        let known = people.iter().map(|own| own.taker.label.as_str());
-        return Err(Trouble::NotThere(near::unknown("member or walk-in", &label, known)));
-    };
-    let outs = pickups::of_person(&mut db, person.taker.number).await?;
-    drop(db);
-    let frame = Frame::of(&here, "People", person.taker.called()).await?;
-    page(&shown(&here, frame, person, &people, &outs))
-}
-
-/// Somebody's page, from what they took and who else there is.
-fn shown(here: &Here, frame: Frame, person: Person, people: &[Person], outs: &[HandedOut]) -> Show {
-    let mut doubles = doubles(people);
-    doubles.retain(|shared| shared.iter().any(|(own, _)| *own == person.taker.label));
-    Show {
-        frame,
-        since: person.taker.since.map(day_shown).unwrap_or_default(),
-        until: person.taker.until.map(day_shown).unwrap_or_default(),
-        trace_day: here.zone().day(outs.first().map_or(here.now, |out| out.at)).to_string(),
-        jars: outs.iter().map(|out| out.jars).sum::<Jars>().to_string(),
-        older: outs.iter().skip(AT_ONCE).map(|out| told(here, out)).collect(),
-        outs: outs.iter().take(AT_ONCE).map(|out| told(here, out)).collect(),
-        doubles,
-        row: Row::of(person),
-    }
-}
-
-fn told(here: &Here, out: &HandedOut) -> Told {
-    let words = [Word::CanGo, Word::Wait, Word::CantTell, Word::KeepBack];
-    let word = words.into_iter().find(|word| word.to_string() == out.verdict).unwrap_or(Word::CantTell);
-    (out.clone(), here.zone().in_full(out.at), written_late(out.at, out.written), word)
 }
 
 #[cfg(test)]

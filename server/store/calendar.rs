@@ -127,7 +127,11 @@ async fn received(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<
     Ok(drawn.into_iter().map(|at| zone.day(Moment::seconds(at))).collect())
 }
 
-async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<CowsDays>, Failure> {
+/// Every cow with what happened to her and when she was last milked, those that left too.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<CowsDays>, Failure> {
     let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
     let mut turns = by_cow(&sqlx::query(asked).bind(now.in_seconds()).fetch_all(&mut *db).await?, turn)?;
     let rows: Vec<(i64, String, String, Option<i64>)> = sqlx::query_as(

@@ -20,6 +20,7 @@ pub mod corrections;
 pub mod costs;
 pub mod empties;
 pub mod farm;
+pub mod forecast;
 pub mod hands;
 pub mod herd;
 pub mod journal;

@@ -217,6 +217,9 @@ pub mod packing;
 /// Empty jars that households owe.
 pub mod empties;
 
+/// What is promised against what the herd makes.
+pub mod forecast;
+
 /// What is behind some lots.
 pub mod behind;
 

@@ -2,16 +2,13 @@
 
 use super::{known, view};
 use crate::{
-    pages::{Here, kind_of, remarks_of},
-    store::{corrections, lab, records},
-    trade::{
-        book::sha256,
-        records::{Cell, Remark, read},
-    },
+    pages::{Here, kind_of, papers},
+    store::lab,
+    trade::records::Remark,
     web::{
         answer::{Answer, Trouble, again, onward},
         form::Fields,
-        upload::{MOST, Upload},
+        upload::Upload,
     },
 };
 use axum::{
@@ -21,10 +18,13 @@ use axum::{
     response::{IntoResponse, Response},
 };
 
+/// What is kept here.
+const WHAT: &str = "the lab's paper";
+
 pub(super) async fn keep(here: Here, Path(number): Path<i64>, upload: Upload) -> Answer {
-    let says = match wrong(&upload) {
-        Some(says) => Some(says.to_owned()),
-        None => kept(&here, number, &upload).await?,
+    let says = match papers::wrong(&upload, WHAT) {
+        Some(says) => Some(says),
+        None => papers::keep(&here, &upload, kind_of("samples")?, number, WHAT).await?,
     };
     match says {
         None => onward(&format!("/lab/samples/{number}")),
@@ -32,61 +32,6 @@ pub(super) async fn keep(here: Here, Path(number): Path<i64>, upload: Upload) ->
             let known = known(&mut *here.app.ledger.read().await?, &here, number).await?;
             again(&view(&here, known, &Fields::default(), vec![Remark::fault("paper", says)]).await?)
         }
-    }
-}
-
-/// Why these bytes are no paper to keep. A PDF begins with these five letters (ISO 32000-1, 7.5.2).
-fn wrong(upload: &Upload) -> Option<&'static str> {
-    if upload.is_too_large || upload.bytes.len() > MOST {
-        Some("This file is larger than 5 MB. Save the paper smaller, or scan it in black and white, and send it again.")
-    } else if upload.bytes.is_empty() {
-        Some("Choose the lab's paper first. It is a PDF file.")
-    } else if !upload.bytes.starts_with(b"%PDF-") {
-        Some("This file is not a PDF. Save or print the lab's paper as a PDF, and send that.")
-    } else {
-        None
-    }
-}
-
-/// What a paper is called: the file's own name without its folders, always with the ending of a PDF.
-fn called(name: &str) -> String {
-    let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
-    let plain: String = last.chars().filter(|c| !c.is_control()).take(100).collect();
-    let stem = plain.trim().trim_end_matches(".pdf").trim_end_matches(".PDF").trim().to_owned();
-    if stem.is_empty() { "lab paper.pdf".to_owned() } else { format!("{stem}.pdf") }
-}
-
-/// Keeps the bytes, the document and the sample's word of it, all in one act; says what stands against it.
-async fn kept(here: &Here, number: i64, upload: &Upload) -> Result<Option<String>, Trouble> {
-    let (documents, samples) = (kind_of("documents")?, kind_of("samples")?);
-    let hash = sha256(&upload.bytes);
-    let line = Fields::default()
-        .with("name", called(&upload.name))
-        .with("at", here.zone().for_file(here.now))
-        .with("hash", hash.clone())
-        .with("size", upload.bytes.len().to_string());
-    let cells = match read(documents, |column| line.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) => cells,
-        Err(remarks) => return Ok(remarks.into_iter().map(|remark| remark.says).next()),
-    };
-    let mut tx = here.app.ledger.begin().await?;
-    let Some(sample) = records::find(&mut tx, samples, number).await? else {
-        return Err(Trouble::NotThere(format!("There is no sample {number}.")));
-    };
-    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    lab::keep_bytes(&mut tx, &hash, &upload.bytes).await?;
-    let document = match records::keep(&mut tx, documents, upload.fields.get("entry"), cells, &act).await {
-        Ok(kept) if kept.already => return Ok(None),
-        Ok(kept) => kept.number,
-        Err(refusal) => return Ok(remarks_of(refusal)?.into_iter().map(|remark| remark.says).next()),
-    };
-    let mut cells = sample.cells.clone();
-    if let Some(cell) = samples.place_of("document").and_then(|place| cells.get_mut(place)) {
-        *cell = Cell::To(document);
-    }
-    match corrections::correct(&mut tx, samples, &sample, cells, "the lab's paper was kept", &act).await {
-        Ok(()) => tx.commit().await.map(|()| None).map_err(Trouble::from),
-        Err(refusal) => Ok(remarks_of(refusal)?.into_iter().map(|remark| remark.says).next()),
     }
 }
 
