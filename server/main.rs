@@ -208,6 +208,9 @@ async fn report(settings: &Settings) -> Done {
 async fn check_all(file: &Path) -> Done {
     let ledger = existing(file).await?;
     let wrongs = check::wrongs(&mut *ledger.read().await?).await?;
+    for erased in check::erasures(&mut *ledger.read().await?).await? {
+        say(&erased);
+    }
     if wrongs.is_empty() {
         say("The ledger is whole: the file, the journal's chain, every record, and the laws between them.");
         return Ok(ExitCode::SUCCESS);

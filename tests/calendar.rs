@@ -227,6 +227,7 @@ fn an_empty_farm_is_not_nagged() {
         cows: Vec::new(),
         renewals: Vec::new(),
         thermometers: Vec::new(),
+        agreements: Vec::new(),
         notices: Vec::new(),
     };
     let found = list(&empty);

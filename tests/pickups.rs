@@ -236,5 +236,5 @@ async fn the_owner_finds_people_and_what_they_took() {
         ("since", "2026-05-01"),
     ];
     farm.keep("people", &double).await;
-    farm.visit(Role::Owner, "/people").await.says("The same phone number or address stands beside more than one.");
+    farm.visit(Role::Owner, "/people").await.says("The same phone number stands beside more than one.");
 }

@@ -191,6 +191,8 @@ fn change(line: &Line, here: &Here, names: &Names) -> Option<Change> {
     let facts = kind
         .columns
         .iter()
+        // What an erasure left is no news, and what it took is gone.
+        .filter(|_| line.did != "erased")
         .filter(|column| before[column.name] != after[column.name])
         .map(|column| (column.label, said(column, &before[column.name], here, names), said(column, &after[column.name], here, names)))
         .collect();
@@ -203,6 +205,7 @@ fn change(line: &Line, here: &Here, names: &Names) -> Option<Change> {
             "imported" => "took in",
             "corrected" => "corrected",
             "struck" => "struck through",
+            "erased" => "erased a name from",
             _ => "took back",
         },
         one: kind.one,

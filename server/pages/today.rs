@@ -3,13 +3,14 @@
 
 use super::{App, Frame, Here, kind_of};
 use crate::{
-    store::{backup, calendar, farm, herd, ice_checks, lots, records, stops, today, verdict},
+    store::{backup, calendar, farm, herd, ice_checks, lots, people, records, stops, today, verdict},
     trade::{
         balance::find_window,
         calendar::{list as due, weak},
         caps::{self, watch},
         cows::{Judged, Known, judge_all},
         limits::Limits,
+        needs::Lack,
         rests::worse_ways,
         surroundings::Around,
         today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
@@ -208,7 +209,15 @@ async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Troubl
         rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
         caps: held_caps(&mut *db, here, &known).await?,
         due: due(&known),
+        lacking: lacking(db, here).await?,
     })
+}
+
+/// The households that are here and lack something before they may have milk.
+async fn lacking(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(String, Vec<Lack>)>, Trouble> {
+    let today = here.zone().day(here.now);
+    let takers = people::takers(db, today).await?.into_iter().filter(|own| own.is_here(today) && !own.lacks.is_empty());
+    Ok(takers.map(|own| (own.called(), own.lacks)).collect())
 }
 
 /// The caps of the rules in force, each held against what was handed out, milked and kept.

@@ -9,6 +9,7 @@ use super::{
     results::{BACK_DAYS, asking, readable},
 };
 use crate::trade::{
+    agreements::{Paper, counting},
     calendar::{CowsDays, Facts, Followed, IN_USE_DAYS, Read, Renewal, Thermometer},
     caps::{Caps, Of as CapOf},
     frequency::Frequencies,
@@ -38,8 +39,37 @@ pub async fn facts(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result
         cows: cows(&mut *db, zone, now).await?,
         renewals: renewals(&mut *db, today).await?,
         thermometers: thermometers(&mut *db, now).await?,
+        agreements: agreements(&mut *db, today).await?,
         notices: notices(&mut *db, today, now).await?,
     })
+}
+
+/// The papers that count and run out, of every household that is still here.
+async fn agreements(db: &mut SqliteConnection, today: Day) -> Result<Vec<(String, String, Paper)>, Failure> {
+    let rows = sqlx::query(
+        "SELECT p.label, p.name, a.number, a.person, a.sort, a.given, a.signed, a.until FROM agreements a JOIN people p ON p.number = a.person
+         WHERE p.until IS NULL OR p.until >= ? ORDER BY a.person, a.number",
+    )
+    .bind(today.to_string())
+    .fetch_all(db)
+    .await?;
+    let day = |typed: Option<String>| typed.and_then(|typed| parse_day(&typed).ok());
+    let mut all: Vec<(String, String, Paper)> = Vec::with_capacity(rows.len());
+    for row in &rows {
+        let paper = Paper {
+            number: row.try_get(2)?,
+            person: row.try_get(3)?,
+            sort: row.try_get(4)?,
+            given: day(row.try_get(5)?),
+            signed: day(row.try_get(6)?),
+            until: day(row.try_get(7)?),
+            ..Paper::default()
+        };
+        all.push((row.try_get(0)?, row.try_get(1)?, paper));
+    }
+    let of = |person: i64| all.iter().map(|(.., paper)| paper).filter(move |paper| paper.person == person).cloned().collect::<Vec<_>>();
+    let counts = |own: &Paper| own.until.is_some() && counting(&of(own.person)).iter().any(|paper| paper.number == own.number);
+    Ok(all.iter().filter(|(.., own)| counts(own)).cloned().collect())
 }
 
 /// What came in and nobody has answered. The days to sample again within are those of the base set.

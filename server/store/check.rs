@@ -4,8 +4,9 @@
 use super::{Failure, journal, records};
 use crate::trade::{
     book::Book,
-    journal::{Line, first_break},
+    journal::{Line, first_break, named_by},
     kinds::{KINDS, kind},
+    when::Zone,
 };
 use serde_json::Value;
 use sqlx::SqliteConnection;
@@ -23,7 +24,7 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
         sqlx::query_as("SELECT \"table\", coalesce(rowid, 0), parent FROM pragma_foreign_key_check").fetch_all(&mut *db).await?;
     wrongs.extend(links.into_iter().map(|(table, row, parent)| format!("{table} {row} names a record of {parent} that is not there.")));
     let lines = journal::sealed(&mut *db).await?;
-    if let Some(place) = first_break(lines.iter().map(|(_, line, seal)| (line, seal.as_str()))) {
+    if let Some(place) = first_break(&lines) {
         let (seq, line, _) = &lines[place];
         wrongs.push(format!(
             "The journal does not fit together from line {seq} on ({} {} by {}): a line was changed, added or taken out there.",
@@ -41,6 +42,24 @@ pub async fn wrongs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
             .map(|breach| format!("{} {} ({}): {}", breach.kind, breach.number, named(breach.kind, breach.number), breach.says)),
     );
     Ok(wrongs)
+}
+
+/// What was erased, in plain words: nothing wrong, and nothing to hide either.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn erasures(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let zone = super::farm::current(&mut *db).await?.map_or(Zone::UTC, |farm| farm.ways.zone);
+    let lines = journal::sealed(db).await?;
+    let mut acts: BTreeMap<i64, (&Line, usize)> = BTreeMap::new();
+    for (_, line, _) in lines.iter().filter(|(_, line, _)| line.did == "erased") {
+        acts.entry(line.act).or_insert((line, 0)).1 += named_by(line).len();
+    }
+    let says = |(line, count): &(&Line, usize)| {
+        let many = if *count == 1 { "1 line".to_owned() } else { format!("{count} lines") };
+        format!("A name was erased from {many} of the journal by {} on {}.", line.who, zone.in_full(line.at))
+    };
+    Ok(acts.values().map(says).collect())
 }
 
 /// What was struck through, against the journal lines that struck it or brought it in.

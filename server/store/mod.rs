@@ -19,6 +19,7 @@ pub mod clocks;
 pub mod corrections;
 pub mod costs;
 pub mod empties;
+pub mod erasing;
 pub mod farm;
 pub mod forecast;
 pub mod hands;
@@ -167,6 +168,17 @@ impl Ledger {
     pub async fn copier(&self) -> Result<SqliteConnection, Failure> {
         let options = SqliteConnectOptions::new().filename(&self.file).busy_timeout(Duration::from_secs(5));
         Ok(options.connect().await?)
+    }
+
+    /// Writes the whole file anew, so that nothing that was taken out lies on in its free places or in the log beside it.
+    ///
+    /// # Errors
+    /// When there is no room on the disk for a second copy, or somebody else has the file open.
+    pub async fn sweep(&self) -> Result<(), Failure> {
+        let mut db = self.writer.acquire().await?;
+        sqlx::query("VACUUM").execute(&mut *db).await?;
+        let (busy, _, _): (i64, i64, i64) = sqlx::query_as("PRAGMA wal_checkpoint(TRUNCATE)").fetch_one(&mut *db).await?;
+        if busy == 0 { Ok(()) } else { Err(Failure::File("The ledger is being read, so its log could not be emptied.".to_owned())) }
     }
 
     /// Where the ledger lies.

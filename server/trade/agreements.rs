@@ -30,7 +30,7 @@ impl Asked {
 }
 
 /// A paper between the farm and a household, as its record has it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Paper {
     /// Its record.
     pub number: i64,
@@ -223,8 +223,8 @@ mod tests {
     #[test]
     fn a_paper_ends_on_its_last_day_and_not_before() {
         let own = paper(1, "boarding agreement", Some("2026-01-02"), Some("2026-12-31"));
-        assert_eq!(own.stands(day("2026-11-01")), Stands::Good, "the 60 days have not begun");
-        assert_eq!(own.stands(day("2026-11-02")), Stands::EndsSoon(day("2026-12-31")));
+        assert_eq!(own.stands(day("2026-10-31")), Stands::Good, "the 60 days have not begun");
+        assert_eq!(own.stands(day("2026-11-01")), Stands::EndsSoon(day("2026-12-31")));
         assert_eq!(own.stands(day("2026-12-31")), Stands::EndsSoon(day("2026-12-31")));
         assert_eq!(own.stands(day("2027-01-01")), Stands::RanOut(day("2026-12-31")));
         assert_eq!(own.stands(day("2026-01-01")), Stands::Unsigned, "signed tomorrow is not signed today");

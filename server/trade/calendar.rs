@@ -9,6 +9,7 @@ pub use super::{
 };
 
 use super::{
+    agreements::Paper,
     capital,
     due::{COMMON_PRACTICE, OWN_PAPER},
     frequency::How,
@@ -107,6 +108,8 @@ pub struct Facts {
     pub renewals: Vec<Renewal>,
     /// The thermometers in use.
     pub thermometers: Vec<Thermometer>,
+    /// The agreements of the households still here that count and run out: the household's label, its name, and the paper.
+    pub agreements: Vec<(String, String, Paper)>,
     /// Notices and requests that nobody has answered, each with its number.
     pub notices: Vec<(i64, Notice)>,
 }
@@ -137,6 +140,7 @@ pub fn list(facts: &Facts) -> Vec<Due> {
     let mut due = tests.due();
     due.extend(facts.notices.iter().filter_map(|(number, notice)| answer(*number, notice, facts)));
     due.extend(papers(facts, &tests, &cows));
+    due.extend(facts.agreements.iter().filter_map(|(label, name, paper)| agreement(label, name, paper, facts.today)));
     due.extend(facts.rules.iter().filter_map(|rules| rules_again(rules, facts.today)));
     due.extend(facts.thermometers.iter().map(|own| ice_check(own, facts)));
     due.extend(cows.iter().flat_map(|cow| calving(cow, facts.today)));
@@ -201,6 +205,24 @@ fn paper(key: String, renewal: &Renewal, today: Day) -> Option<Due> {
         source: OWN_PAPER.to_owned(),
         overdue: over,
         about: About::Renewal { sort: renewal.sort.clone(), what: renewal.what.clone(), cow: renewal.cow.clone() },
+    })
+}
+
+/// A paper of a household that runs out. Who it is stands apart from what it is, as everywhere in this list.
+fn agreement(label: &str, name: &str, paper: &Paper, today: Day) -> Option<Due> {
+    let day = paper.until.filter(|_| paper.signed.is_some())?;
+    let over = day < today;
+    Some(Due {
+        key: format!("agreement {} {}", paper.person, paper.sort),
+        sort: Sort::Agreement,
+        from: None,
+        day,
+        what: capital(if paper.sort == "other" { "agreement of a household" } else { &paper.sort }),
+        named: format!("{label} {name}"),
+        detail: format!("{} {}", if over { "was good to" } else { "good to" }, day_shown(day)),
+        source: OWN_PAPER.to_owned(),
+        overdue: over,
+        about: About::Household(label.to_owned()),
     })
 }
 

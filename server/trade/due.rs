@@ -112,6 +112,8 @@ pub enum About {
     IceCheck(String),
     /// On a cow's own page.
     Cow(String),
+    /// On the page of this household.
+    Household(String),
     /// On the record of this rule set.
     Rules(i64),
 }

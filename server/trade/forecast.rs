@@ -46,7 +46,7 @@ impl Cow {
             self.days.iter().rev().filter(|(day, _)| (first..today).contains(day)).take(LEVEL_DAYS).map(|(_, milk)| *milk).collect();
         let count = i64::try_from(last.len()).ok().filter(|count| *count > 0)?;
         let sum: i64 = last.iter().map(|milk| milk.in_milligrams()).sum();
-        Some((Weight::milligrams(sum / count), last.len()))
+        Some((Weight::milligrams((sum + count / 2) / count), last.len()))
     }
 
     /// From when to when she is dry, as far as that can be said: nothing for a cow that stays in milk. A cow that is dry now

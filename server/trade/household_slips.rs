@@ -114,7 +114,11 @@ fn ways(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<R
 fn share(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     let mut remarks = Vec::new();
     let household = beside.named(kind.cell(cells, "person"));
-    if let Some(own) = Share::of(kind, cells, but.unwrap_or(0), household.map_or(0, |own| own.number))
+    let part = Part::parse(kind.cell(cells, "part").text()).ok();
+    let has_number = !kind.cell(cells, "share").text().is_empty();
+    if has_number && part.is_some_and(|part| part > Part::whole()) {
+        remarks.push(Remark::fault("part", "One share is at most whole. Write a second share under its own number."));
+    } else if let Some(own) = Share::of(kind, cells, but.unwrap_or(0), household.map_or(0, |own| own.number))
         && let Some(says) = sold_twice(&own, &beside.shares, |person| beside.called(person))
     {
         remarks.push(Remark::fault("share", says));
@@ -125,12 +129,9 @@ fn share(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<
     } else if half_gallons == Some(0) {
         remarks.push(Remark::question("half_gallons", "A share that promises nothing? Keep it if the milk starts later.", None));
     }
-    let part = Part::parse(kind.cell(cells, "part").text()).ok();
-    if kind.cell(cells, "share").text().is_empty() && part.is_some_and(|part| part != Part::whole()) {
+    if !has_number && part.is_some_and(|part| part != Part::whole()) {
         let says = "A part of which share? A standing promise is whole: write 1 here, and its half-gallons as they are.";
         remarks.push(Remark::question("part", says, Some("1".to_owned())));
-    } else if part.is_some_and(|part| part > Part::whole()) && !kind.cell(cells, "share").text().is_empty() {
-        remarks.push(Remark::fault("part", "One share is at most whole. Write a second share under its own number."));
     }
     remarks.extend(household.and_then(|household| after_they_left(kind, cells, household)));
     remarks

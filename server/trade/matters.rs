@@ -23,6 +23,8 @@ pub enum About {
     Rules(Option<i64>),
     /// The calendar.
     Calendar,
+    /// The register of agreements.
+    Agreements,
     /// A bottle that went to the lab, by its number.
     Bottle(i64),
     /// A thermometer to hold in ice water.

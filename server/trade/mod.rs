@@ -160,6 +160,9 @@ pub mod household_slips;
 /// The sealed journal.
 pub mod journal;
 
+/// Erasing a name once the law no longer asks for it.
+pub mod erasing;
+
 /// All the records of a farm, and the laws between them.
 pub mod book;
 

@@ -3,8 +3,9 @@
 use super::{
     calendar::soon,
     caps::{Cap, Watched},
-    due::{Due, Sort},
+    due::{self, Due, Sort},
     matters::{About, Matter},
+    needs::Lack,
     when::{Day, Moment, day_shown},
 };
 
@@ -32,6 +33,8 @@ pub struct Owners {
     pub caps: Vec<HeldCap>,
     /// Everything that is due.
     pub due: Vec<Due>,
+    /// The households that lack something before they may have milk.
+    pub lacking: Vec<(String, Vec<Lack>)>,
 }
 
 /// A cap and how it stands.
@@ -53,7 +56,23 @@ pub fn lines(owners: &Owners, now: Moment, today: Day) -> Vec<Matter> {
     let mut lines: Vec<Matter> = backup(owners, now).into_iter().chain(rules(owners, today)).collect();
     lines.extend(owners.caps.iter().filter_map(cap));
     lines.extend(calendar(owners, today));
+    lines.extend(lacking(owners));
     lines
+}
+
+/// Households that lack a paper or a second way, on one line: they may have no milk until it is there.
+fn lacking(owners: &Owners) -> Option<Matter> {
+    let says = |(called, lacks): &(String, Vec<Lack>)| {
+        let lacks: Vec<String> = lacks.iter().map(ToString::to_string).collect();
+        format!("{called}: {}", lacks.join(", "))
+    };
+    let detail = owners.lacking.iter().map(says).collect::<Vec<_>>().join("; ");
+    let what = match owners.lacking.len() {
+        0 => return None,
+        1 => "A household lacks what it needs before it has milk".to_owned(),
+        many => format!("{many} households lack what they need before they have milk"),
+    };
+    Some(Matter::due(what, detail, About::Agreements))
 }
 
 /// Over a cap is wrong, unless the rule itself says what then holds instead.
@@ -72,11 +91,16 @@ fn cap(held: &HeldCap) -> Option<Matter> {
 /// What the calendar has for the days to come, one line for each sort. Rules and thermometers have lines of their own.
 fn calendar(owners: &Owners, today: Day) -> Vec<Matter> {
     let near: Vec<Due> =
-        soon(owners.due.clone(), today).into_iter().filter(|due| !matches!(due.sort, Sort::Rules | Sort::IceCheck)).collect();
+        soon(owners.due.clone(), today).into_iter().filter(|due| !matches!(due.sort, Sort::Rules | Sort::IceCheck) && !ran_out(due)).collect();
     let mut sorts: Vec<Sort> = near.iter().map(|due| due.sort).collect();
     sorts.sort_unstable();
     sorts.dedup();
     sorts.into_iter().filter_map(|sort| one_line(sort, &near.iter().filter(|due| due.sort == sort).collect::<Vec<_>>())).collect()
+}
+
+/// An agreement that ran out is told among what households lack.
+fn ran_out(due: &Due) -> bool {
+    due.overdue && matches!(due.about, due::About::Household(_))
 }
 
 fn one_line(sort: Sort, due: &[&Due]) -> Option<Matter> {

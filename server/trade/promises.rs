@@ -151,6 +151,9 @@ pub fn sold_twice(new: &Share, others: &[Share], called: impl Fn(i64) -> String)
             format!("{} holds {} of it{until}", called(own.person), own.part)
         })
         .collect();
+    if whose.is_empty() {
+        return Some(format!("A part of share {} is at most the whole of it. A second share has a number of its own.", new.share));
+    }
     Some(format!(
         "Share {} is not free on {}: {}. End that first, or give this one another number.",
         new.share,
@@ -193,6 +196,7 @@ mod tests {
         assert_eq!(sold_twice(&share(3, "S08", "1", "2026-07-01", None), &others, called), None);
         assert_eq!(sold_twice(&share(2, "S08", "1", "2026-01-01", None), &others, called), None, "it is itself");
         assert_eq!(sold_twice(&share(3, "", "1", "2026-01-01", None), &others, called), None);
+        assert!(sold_twice(&share(3, "S09", "1 1/2", "2026-01-01", None), &others, called).unwrap().contains("at most the whole"));
     }
 
     #[test]
