@@ -146,7 +146,7 @@ impl Farm {
         self.book(on, at, &typed(Sort::OpeningBalance, Lean::Cash, None, FLOAT), till);
         self.book(on, at, &typed(Sort::OpeningBalance, Lean::Bank, None, 126_000), till);
         for (person, jars, _, _) in members().filter(|(_, _, since, _)| *since <= on) {
-            let own = typed(Sort::OpeningBalance, Lean::Deposits, Some(person), 2 * jars * JAR.1);
+            let own = typed(Sort::OpeningBalance, Lean::Deposits, Some(person), jars * JAR.1);
             self.book(on, at, &own, till);
         }
     }
@@ -156,8 +156,8 @@ impl Farm {
         let at = self.pen.at(on, "20:35");
         for (person, jars, _, _) in members().filter(|(_, _, since, _)| *since == on && *since > day("2025-09-01")) {
             self.book(on, at, &typed(Sort::SharePurchase, Lean::Plain, Some(person), jars * SHARE), till);
-            let deposit = typed(Sort::JarDeposit, Lean::Plain, Some(person), 2 * jars * JAR.1);
-            self.book(on, at, &Typed { jars: Some(2 * jars), ..deposit }, till);
+            let deposit = typed(Sort::JarDeposit, Lean::Plain, Some(person), jars * JAR.1);
+            self.book(on, at, &Typed { jars: Some(jars), ..deposit }, till);
             let month = month_of(on);
             if on.day() > 1 {
                 let (days, of) = ((month.to - on).num_days() + 1, month.days());
@@ -235,8 +235,8 @@ impl Farm {
         let (person, settled, jars) = LEFT;
         if on == day(settled) {
             self.book(on, at, &typed(Sort::BuyBack, Lean::Plain, Some(person), jars * SHARE), till);
-            let deposit = typed(Sort::DepositGivenBack, Lean::Plain, Some(person), 2 * jars * JAR.1);
-            self.book(on, at, &Typed { jars: Some(2 * jars), ..deposit }, till);
+            let deposit = typed(Sort::DepositGivenBack, Lean::Plain, Some(person), jars * JAR.1);
+            self.book(on, at, &Typed { jars: Some(jars), ..deposit }, till);
             let back = -till.owed[&person];
             let own = typed(Sort::PaidBack, Lean::Bank, Some(person), back);
             self.book(on, at, &Typed { by: "check", ..own }, till);
