@@ -16,6 +16,7 @@ pub mod lab;
 pub mod lots;
 pub mod made;
 pub mod milkings;
+pub mod own;
 pub mod papers;
 pub mod people;
 pub mod pickups;
@@ -30,7 +31,7 @@ pub mod today;
 pub mod trace;
 
 use crate::{
-    store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, records::Refusal, stops},
+    store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
     trade::{
         figures::NOTICE,
         kinds::{Kind, kind},
@@ -50,7 +51,7 @@ use crate::{
 use axum::{
     Router,
     extract::{FromRequestParts, Request, State},
-    http::{HeaderValue, Method, header, request::Parts},
+    http::{HeaderMap, HeaderValue, Method, header, request::Parts},
     middleware::{Next, from_fn_with_state},
     response::{IntoResponse, Redirect, Response},
     routing::get,
@@ -78,6 +79,10 @@ pub struct App {
 pub const SESSION: &str = "tallypail_session";
 /// How long a session lasts.
 pub const SESSION_HOURS: i64 = 12;
+/// The cookie of a household's visit.
+pub const VISIT: &str = "tallypail_visit";
+/// How long a visit lasts: long enough for a crate, short enough for a phone that is passed on.
+pub const VISIT_MINUTES: i64 = 30;
 
 /// Whoever is here, on which farm, at what time.
 #[derive(Clone, Debug)]
@@ -115,6 +120,28 @@ impl FromRequestParts<App> for Here {
             }
             Ok(None) => Err(Redirect::to("/setup").into_response()),
             Err(failure) => Err(Trouble::from(failure).into_response()),
+        }
+    }
+}
+
+/// A household at its own page. Roles have an order, so a door for households lets a helper and the owner through; they are
+/// no household, and are told so here.
+#[derive(Clone, Debug)]
+pub struct Household {
+    /// Where and when, and the seal of their forms.
+    pub here: Here,
+    /// Whose page it is: the record's number, from the visit and never from the address or the form.
+    pub person: i64,
+}
+
+impl FromRequestParts<App> for Household {
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Household, Response> {
+        let here = Here::from_request_parts(parts, app).await?;
+        match here.visitor.household {
+            Some(person) => Ok(Household { here, person }),
+            None => Err(Trouble::AHouseholds.into_response()),
         }
     }
 }
@@ -253,6 +280,37 @@ impl Frame {
     }
 }
 
+/// The frame round a household's pages: no places of the farm, nobody's name, nothing to undo.
+#[derive(Clone, Debug)]
+pub struct OwnFrame {
+    /// The page's title.
+    pub title: String,
+    /// The farm's name.
+    pub farm: String,
+    /// The household's number; empty before it came in.
+    pub label: String,
+    /// The seal of their forms.
+    pub seal: String,
+    /// What the sample farm says of itself.
+    pub demo: Option<String>,
+}
+
+impl OwnFrame {
+    /// The frame for whoever is here.
+    #[must_use]
+    pub fn of(here: &Here, title: impl Into<String>) -> OwnFrame {
+        let label = if here.visitor.household.is_some() { here.visitor.name.clone() } else { String::new() };
+        let (farm, demo) = (here.farm.name.clone(), here.app.demo.clone());
+        OwnFrame { title: title.into(), farm, label, seal: here.visitor.seal.clone(), demo }
+    }
+
+    /// The notice on every page.
+    #[must_use]
+    pub const fn notice(&self) -> &'static str {
+        NOTICE
+    }
+}
+
 /// Every door there is.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
@@ -268,6 +326,7 @@ pub fn rooms() -> Rooms<App> {
         .and(counts::rooms())
         .and(pickups::rooms())
         .and(empties::rooms())
+        .and(own::rooms())
         .and(people::rooms())
         .and(costs::rooms())
         .and(books::rooms())
@@ -312,18 +371,25 @@ async fn nothing_here(request: Request) -> Answer {
 
 /// Finds out who sent a request, before any door is tried. Pages with names on them are not left in a shared phone's cache.
 async fn recognise(State(app): State<App>, mut request: Request, next: Next) -> Response {
-    let visitor = match cookie(request.headers(), SESSION) {
-        Some(token) => session(&app, &token).await.unwrap_or_else(|_| Visitor::stranger()),
-        None => Visitor::stranger(),
-    };
+    let visitor = visitor(&app, request.headers()).await.unwrap_or_else(|_| Visitor::stranger());
     request.extensions_mut().insert(visitor);
     let mut response = next.run(request).await;
     response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     response
 }
 
-async fn session(app: &App, token: &str) -> Result<Visitor, Failure> {
-    let mut db = app.ledger.read().await?;
-    let found = hands::session(&mut db, &secret::remembered(token), app.clock.now()).await?;
-    Ok(found.map_or_else(Visitor::stranger, |session| Visitor { name: session.name, role: Role::parse(&session.role), seal: session.seal }))
+/// Somebody of the farm by their session, or else a household by its visit: on a phone that has both, the farm's comes first.
+async fn visitor(app: &App, headers: &HeaderMap) -> Result<Visitor, Failure> {
+    let now = app.clock.now();
+    if let Some(token) = cookie(headers, SESSION)
+        && let Some(session) = hands::session(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
+    {
+        return Ok(Visitor { role: Role::parse(&session.role), name: session.name, seal: session.seal, household: None });
+    }
+    if let Some(token) = cookie(headers, VISIT)
+        && let Some(visit) = households::visit(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
+    {
+        return Ok(Visitor { role: Role::Member, name: visit.label, seal: visit.seal, household: Some(visit.person) });
+    }
+    Ok(Visitor::stranger())
 }

@@ -2,6 +2,7 @@
 
 mod erase;
 mod one;
+mod pin;
 mod promised;
 mod register;
 
@@ -43,6 +44,7 @@ pub fn rooms() -> Rooms<App> {
         .send_file("/people/{label}/paper", Role::Owner, one::keep_paper)
         .look("/people/{label}/erase", Role::Owner, erase::show)
         .send("/people/{label}/erase", Role::Owner, erase::erase)
+        .and(pin::rooms())
 }
 
 #[derive(Template)]

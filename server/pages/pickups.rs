@@ -2,7 +2,10 @@
 //!
 //! What is asked for is weighed inside the transaction that keeps it, so two phones cannot hand out the same last jars.
 
+mod clipboard;
 mod crates;
+mod fridge_sheet;
+mod own;
 mod pack;
 mod weigh;
 
@@ -46,6 +49,9 @@ pub fn rooms() -> Rooms<App> {
         .send("/pickup", Role::Helper, hand_out)
         .send("/pickup/everybody", Role::Helper, everybody)
         .and(pack::rooms())
+        .and(own::rooms())
+        .and(clipboard::rooms())
+        .and(fridge_sheet::rooms())
 }
 
 #[derive(Template)]

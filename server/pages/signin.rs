@@ -19,16 +19,12 @@ use axum::{
     response::Response,
 };
 use std::{collections::HashMap, net::SocketAddr};
-use tokio::sync::Semaphore;
 
 /// Tries that cost nothing, by name and by address, within the time they are remembered.
 const FREE_BY_NAME: i64 = 5;
 const FREE_BY_ADDRESS: i64 = 20;
 /// For how long failures are held against somebody, in minutes.
 const REMEMBERED: i64 = 30;
-/// Hashes worked out at once, 19 MiB each. Whoever tries in parallel waits in line, so that no try slips in before the one
-/// ahead of it has been counted.
-static HASHING: Semaphore = Semaphore::const_new(1);
 /// The cookie that ties the sign-in form to the browser it was opened in.
 const DOOR: &str = "tallypail_door";
 
@@ -75,7 +71,7 @@ async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -
     }
     let (by_name, by_address) = (format!("name {}", fields.get("name").trim().to_lowercase()), format!("address {address}"));
     let now = app.clock.now();
-    let _turn = HASHING.acquire().await.map_err(|error| Trouble::Ours(error.to_string()))?;
+    let _turn = secret::turn().await;
     if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
         let remark = format!("Too many tries that did not fit. Wait {minutes} min, then try again.");
         return refuse(&app, &fields, StatusCode::TOO_MANY_REQUESTS, remark).await;
@@ -106,18 +102,15 @@ async fn refuse(app: &App, fields: &Fields, status: StatusCode, remark: String) 
     Ok(response)
 }
 
-/// How many minutes somebody must wait: twice as long with each failure beyond the free ones, 15 minutes at most.
+/// How many minutes somebody must wait.
 async fn must_wait(app: &App, by_name: &str, by_address: &str, now: Moment) -> Result<Option<i64>, Failure> {
     let mut db = app.ledger.read().await?;
     let since = now.plus_minutes(-REMEMBERED);
     for (who, free) in [(by_name, FREE_BY_NAME), (by_address, FREE_BY_ADDRESS)] {
         let (count, last) = hands::failures(&mut db, who, since).await?;
-        if count >= free {
-            let wait = 1i64.checked_shl(u32::try_from(count - free).unwrap_or(4).min(4)).unwrap_or(16).min(15);
-            let left = wait - now.minutes_since(last);
-            if left > 0 {
-                return Ok(Some(left));
-            }
+        let left = secret::wait_after(count, free) - now.minutes_since(last);
+        if count >= free && left > 0 {
+            return Ok(Some(left));
         }
     }
     Ok(None)
@@ -125,9 +118,7 @@ async fn must_wait(app: &App, by_name: &str, by_address: &str, now: Moment) -> R
 
 async fn known(app: &App, name: &str, password: &str) -> Result<Option<hands::Hand>, Trouble> {
     let hand = hands::find(&mut *app.ledger.read().await?, name).await?;
-    let (typed, kept) = (password.to_owned(), hand.as_ref().map(|hand| hand.secret.clone()));
-    // Hashing takes as long as a page; it has no business on the threads that answer pages.
-    let fits = tokio::task::spawn_blocking(move || secret::fits(&typed, kept.as_deref())).await.unwrap_or(false);
+    let fits = secret::fits_aside(password, hand.as_ref().map(|hand| hand.secret.as_str())).await;
     Ok(hand.filter(|_| fits))
 }
 

@@ -5,6 +5,8 @@ pub mod folder;
 pub mod ics;
 pub mod json;
 pub mod pdf;
+pub mod poster;
+pub mod qr;
 pub mod sample;
 pub mod text;
 

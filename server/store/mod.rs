@@ -29,6 +29,7 @@ pub mod lab;
 pub mod lotfile;
 pub mod lots;
 pub mod milkings;
+pub mod own;
 pub mod packing;
 pub mod people;
 pub mod pickups;

@@ -223,6 +223,9 @@ pub mod empties;
 /// What is promised against what the herd makes.
 pub mod forecast;
 
+/// What a household reads and writes by its number.
+pub mod own;
+
 /// What is behind some lots.
 pub mod behind;
 

@@ -133,7 +133,7 @@ fn left_out(own: &Household) -> Option<String> {
 }
 
 /// Takes so many half-gallons off the oldest lots that can go.
-fn taken(offers: &mut [Offer], way: Channel, jars: i64) -> Vec<(String, i64)> {
+pub fn taken(offers: &mut [Offer], way: Channel, jars: i64) -> Vec<(String, i64)> {
     let (mut lots, mut left) = (Vec::new(), jars);
     for offer in offers.iter_mut().filter(|offer| goes(offer, way)) {
         let some = offer.left.half_gallons.min(left);

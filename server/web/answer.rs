@@ -17,6 +17,12 @@ pub enum Trouble {
     NotThere(String),
     /// They may not open this door.
     NotYours,
+    /// A household is at a door of the farm's.
+    TheFarms,
+    /// Somebody of the farm is at a household's door.
+    AHouseholds,
+    /// A household's form came after its visit had ended, or from elsewhere.
+    VisitOver,
     /// The form did not come from our page, or the session has ended.
     Forged,
     /// The form could not be read.
@@ -33,6 +39,8 @@ struct TroublePage<'a> {
     title: &'a str,
     says: &'a str,
     next: &'a str,
+    /// Whether it is told to a household, which has no use for the farm's own pages.
+    to_household: bool,
 }
 
 impl IntoResponse for Trouble {
@@ -44,6 +52,24 @@ impl IntoResponse for Trouble {
                 "For the owner only",
                 "You are signed in as a helper. Money, phone numbers, complaints, corrections and lifting a hold are the owner's.",
                 "Ask the owner, or go back to Today.",
+            ),
+            Trouble::TheFarms => (
+                StatusCode::FORBIDDEN,
+                "For the farm only",
+                "You came in with your household's number. That page is the farm's own. Nothing was kept.",
+                "Go back to your own page.",
+            ),
+            Trouble::AHouseholds => (
+                StatusCode::FORBIDDEN,
+                "A household's own page",
+                "You are signed in for the farm. This page is for a household that came in with its number and its PIN. Nothing was kept.",
+                "Hand out under Pickup, or sign out first and come in with a number and a PIN.",
+            ),
+            Trouble::VisitOver => (
+                StatusCode::FORBIDDEN,
+                "Come in again",
+                "Your page was open for more than half an hour, or this form did not come from it. Nothing was kept.",
+                "Put in your number and your PIN again.",
             ),
             Trouble::Forged => (
                 StatusCode::FORBIDDEN,
@@ -70,7 +96,8 @@ impl IntoResponse for Trouble {
                 )
             }
         };
-        let page = TroublePage { title, says, next }.render().unwrap_or_else(|_| says.to_owned());
+        let to_household = matches!(self, Trouble::TheFarms | Trouble::VisitOver);
+        let page = TroublePage { title, says, next, to_household }.render().unwrap_or_else(|_| says.to_owned());
         (status, Html(page)).into_response()
     }
 }

@@ -62,7 +62,11 @@ impl<S: Send + Sync> FromRequest<S> for Sealed {
     async fn from_request(request: Request, _: &S) -> Result<Sealed, Trouble> {
         let visitor = request.extensions().get::<Visitor>().cloned().unwrap_or_else(Visitor::stranger);
         let fields = read(request).await?;
-        if secret::same(fields.get("seal"), &visitor.seal) { Ok(Sealed(fields.answered())) } else { Err(Trouble::Forged) }
+        match secret::same(fields.get("seal"), &visitor.seal) {
+            true => Ok(Sealed(fields.answered())),
+            false if visitor.household.is_some() => Err(Trouble::VisitOver),
+            false => Err(Trouble::Forged),
+        }
     }
 }
 

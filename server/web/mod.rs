@@ -1,5 +1,6 @@
 //! The kit: doors and who may open them, forms, sign-in tokens, the clock and the assets. Knows nothing of milk.
 
+pub mod address;
 pub mod answer;
 pub mod assets;
 pub mod clock;

@@ -107,6 +107,12 @@ fn encoded(address: &str) -> String {
 async fn guard(least: Role, visitor: Visitor, request: Request, next: Next) -> Response {
     if visitor.role >= least {
         next.run(request).await
+    } else if least == Role::Member && request.method() == Method::GET {
+        Redirect::to("/own").into_response()
+    } else if least == Role::Member {
+        Trouble::VisitOver.into_response()
+    } else if visitor.role == Role::Member {
+        Trouble::TheFarms.into_response()
     } else if visitor.role == Role::Stranger && request.method() == Method::GET {
         let back = encoded(request.uri().path_and_query().map_or("/", |path| path.as_str()));
         Redirect::to(&format!("/signin?back={back}")).into_response()

@@ -6,6 +6,7 @@ use argon2::{
 };
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
+use tokio::sync::{Semaphore, SemaphorePermit};
 
 /// The shortest password taken. OWASP's cheat sheet on authentication asks for at least 8 with a second factor, more
 /// without one; length does more than odd characters.
@@ -30,6 +31,43 @@ pub fn fits(password: &str, hash: Option<&str>) -> bool {
     let known = hash.is_some();
     let fits = PasswordHash::new(hash.unwrap_or(NOBODY)).is_ok_and(|hash| argon2().verify_password(password.as_bytes(), &hash).is_ok());
     known && fits
+}
+
+/// Hashes worked out at once, 19 MiB each. Whoever tries in parallel waits in line, so that no try slips in before the one
+/// ahead of it has been counted.
+static HASHING: Semaphore = Semaphore::const_new(1);
+
+/// One's turn to have a secret tried; the next in line waits until it is given back.
+pub async fn turn() -> Option<SemaphorePermit<'static>> {
+    HASHING.acquire().await.ok()
+}
+
+/// Whether a secret fits a hash, worked out away from the threads that answer pages: hashing takes as long as a page.
+pub async fn fits_aside(typed: &str, hash: Option<&str>) -> bool {
+    let (typed, hash) = (typed.to_owned(), hash.map(str::to_owned));
+    tokio::task::spawn_blocking(move || fits(&typed, hash.as_deref())).await.unwrap_or(false)
+}
+
+/// How many minutes to wait after so many tries that failed, of which the first ones cost nothing: twice as long with each
+/// failure beyond those, 15 minutes at most.
+#[must_use]
+pub fn wait_after(failures: i64, free: i64) -> i64 {
+    if failures < free { 0 } else { 1i64.checked_shl(u32::try_from(failures - free).unwrap_or(4).min(4)).unwrap_or(16).min(15) }
+}
+
+/// So many digits at random, each as likely as any other; nothing where there is no randomness.
+#[must_use]
+pub fn digits(count: usize) -> Option<String> {
+    let mut digits = String::with_capacity(count);
+    while digits.len() < count {
+        let mut byte = [0u8; 1];
+        getrandom::fill(&mut byte).ok()?;
+        // 256 is no multiple of ten: what is over is thrown away, or the low digits would come oftener.
+        if byte[0] < 250 {
+            digits.push(char::from(b'0' + byte[0] % 10));
+        }
+    }
+    Some(digits)
 }
 
 /// A token nobody can guess: 32 random bytes, in hexadecimal.
@@ -86,6 +124,19 @@ mod tests {
         assert!(fits("correct horse battery", Some(&hash)));
         assert!(!fits("correct horse batterz", Some(&hash)));
         assert!(!fits("anything", None));
+    }
+
+    /// Source: NIST SP 800-63B, 5.1.1.1: a secret chosen at random may be six digits and wholly numeric.
+    #[test]
+    fn digits_are_six_and_all_ten_come() {
+        let many: Vec<String> = (0..200).map(|_| digits(6).unwrap()).collect();
+        assert!(many.iter().all(|pin| pin.len() == 6 && pin.chars().all(|c| c.is_ascii_digit())));
+        assert!(('0'..='9').all(|digit| many.iter().any(|pin| pin.contains(digit))), "1 200 digits lack one");
+    }
+
+    #[test]
+    fn waits_double_up_to_a_quarter_of_an_hour() {
+        assert_eq!([4, 5, 6, 7, 8, 9, 50].map(|failures| wait_after(failures, 5)), [0, 1, 2, 4, 8, 15, 15]);
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Who is at the door: a stranger, a helper or the owner.
+//! Who is at the door: a stranger, a household, a helper or the owner.
 
 use axum::{
     extract::FromRequestParts,
@@ -7,12 +7,14 @@ use axum::{
 };
 use std::convert::Infallible;
 
-/// What somebody may do. The seam for the others (member, relief milker, inspector) is one more word here and its place
-/// in the order.
+/// What somebody may do. The seam for the others (relief milker, inspector) is one more word here and its place in the
+/// order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {
     /// Not signed in.
     Stranger,
+    /// A household that came in with its number and PIN: sees and writes what is its own, and nothing of anybody else.
+    Member,
     /// Washes, reads temperatures, counts, milks; sees no phone number, money or complaint. May stop the milk.
     Helper,
     /// Everything.
@@ -20,7 +22,7 @@ pub enum Role {
 }
 
 impl Role {
-    /// Reads the word the ledger keeps.
+    /// Reads the word the ledger keeps of somebody with a password. No word makes a household: only its PIN does.
     #[must_use]
     pub fn parse(word: &str) -> Role {
         match word {
@@ -40,13 +42,16 @@ pub struct Visitor {
     pub role: Role,
     /// The seal their forms must carry, so that no other site can send one in their name.
     pub seal: String,
+    /// Which household it is: its record's number. Nobody else has one, whatever else they may do, so a helper or the owner
+    /// is never taken for a household.
+    pub household: Option<i64>,
 }
 
 impl Visitor {
     /// Somebody who has not signed in.
     #[must_use]
     pub fn stranger() -> Visitor {
-        Visitor { name: String::new(), role: Role::Stranger, seal: String::new() }
+        Visitor { name: String::new(), role: Role::Stranger, seal: String::new(), household: None }
     }
 
     /// Whether they see money, phone numbers and complaints.

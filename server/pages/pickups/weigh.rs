@@ -277,7 +277,7 @@ pub(super) async fn weigh(
     }
     let lacks = taker.as_ref().map_or(&[][..], |taker| &taker.lacks);
     if planned(&order.who) {
-        said.lacking = taker.as_ref().and_then(|own| lacking_said(&own.called(), lacks)).unwrap_or_default();
+        said.lacking = taker.as_ref().and_then(|own| lacking_said(&called(here, own), lacks)).unwrap_or_default();
     }
     if !said.is_nothing() {
         return Ok(said);
@@ -315,12 +315,17 @@ fn frozen(order: Order, then: &Verdict, left: Jars, lacks: &[Lack]) -> Vec<Cell>
     cells
 }
 
+/// What somebody is called. At the fridge a household stands by its number: whoever looks over a shoulder reads no name.
+fn called(here: &Here, taker: &Taker) -> String {
+    if here.visitor.household.is_some() { taker.label.clone() } else { taker.called() }
+}
+
 /// Asks about whoever takes the jars, when there is something to ask.
 async fn ask(db: &mut SqliteConnection, here: &Here, taker: Option<&Taker>, day: Day) -> Result<String, Failure> {
     let Some(taker) = taker else { return Ok(String::new()) };
     let had = pickups::of_person_between(db, taker.number, here.zone().start_of(day), here.zone().end_of(day)).await?;
     let had: Vec<String> = had.iter().map(|out| format!("{} of {}", out.jars, out.lot)).collect();
-    Ok(ask_about(&taker.called(), day, (taker.since, taker.until), taker.paused, &had).unwrap_or_default())
+    Ok(ask_about(&called(here, taker), day, (taker.since, taker.until), taker.paused, &had).unwrap_or_default())
 }
 
 /// Refuses a lot that cannot go that way, and more jars than are left; names what to hand out instead.

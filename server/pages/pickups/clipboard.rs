@@ -1,0 +1,69 @@
+//! The clipboard of a day: today's people by number only, to tick and sign at the fridge, for whoever has no phone there.
+
+use super::weigh::{Fridge, fridge};
+use crate::{
+    pages::{App, Here, sheets},
+    store::packing,
+    trade::{
+        channels::Channel,
+        jars::Jars,
+        own::{Line, clipboard},
+        packing::taken,
+        when::{Day, parse_day},
+    },
+    web::{answer::Answer, form::Fields, rooms::Rooms, visitor::Role},
+};
+use askama::Template;
+use axum::extract::Query;
+
+/// The doors of this file.
+pub(super) fn rooms() -> Rooms<App> {
+    Rooms::new()
+        .look("/pickup/clipboard", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Page))
+        .look("/pickup/clipboard.pdf", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Pdf))
+        .look("/pickup/clipboard.csv", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Csv))
+        .look("/pickup/clipboard.json", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Json))
+}
+
+type Asked = Query<Vec<(String, String)>>;
+
+/// The day to ask for, above the sheet.
+#[derive(Template)]
+#[template(path = "pickup/clipboard.html")]
+struct Above {
+    day: String,
+    remark: String,
+}
+
+async fn show(here: Here, Query(asked): Asked, form: sheets::Form) -> Answer {
+    let (asked, today) = (Fields(asked), here.zone().day(here.now));
+    let typed = asked.get("day").trim();
+    let read = if typed.is_empty() { Ok(today) } else { parse_day(typed) };
+    let day = read.as_ref().copied().unwrap_or(today);
+    let remark = read.err().map_or_else(String::new, |fault| format!("{fault} Today's is shown."));
+    let lines = lines(&here, day).await?;
+    let above = Above { day: day.to_string(), remark }.render().unwrap_or_default();
+    let query = if typed.is_empty() { String::new() } else { format!("day={day}") };
+    sheets::answer(&here, "Pickup", clipboard(&here.farm.name, day, &lines), form, "/pickup/clipboard", &query, above).await
+}
+
+/// Everybody who comes on a day: as packed, or else as promised with the oldest lots that can go.
+async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, crate::web::answer::Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    if let Some((_, list)) = packing::of_day(&mut db, day).await? {
+        let line = |row: crate::trade::packing::Listed| Line { label: row.label, jars: row.portion.jars.to_string(), lots: row.lots, packed: true };
+        return Ok(list.rows.into_iter().map(line).collect());
+    }
+    let shelf = fridge(&mut db, here).await?;
+    let takers = crate::store::people::takers(&mut db, day).await?;
+    let lots_now = day == here.zone().day(here.now);
+    let mut offers = Fridge { takers: Vec::new(), ..shelf }.offers();
+    let mut lots = |jars: i64, way: Channel| if lots_now { taken(&mut offers, way, jars) } else { Vec::new() };
+    let come = takers.into_iter().filter(|taker| taker.comes && taker.is_here(day));
+    Ok(come
+        .map(|taker| {
+            let jars = Jars::halves(taker.promised_jars()).half_gallons;
+            Line { lots: lots(jars, taker.way), jars: taker.promised.to_string(), label: taker.label, packed: false }
+        })
+        .collect())
+}

@@ -1,0 +1,75 @@
+//! A poster on letter paper: a few large lines, and a square that a phone's camera reads.
+
+use genpdf::Mm;
+
+use super::PaperFault;
+use super::leaves::{BLACK, Leaves, RIM, STEEL};
+use super::letters::{Letters, Look, bold, code, plain};
+use super::qr::Qr;
+use super::squeeze;
+use genpdf::style::Color;
+
+/// What stands on a poster.
+#[derive(Clone, Debug)]
+pub struct Poster {
+    /// The large words at the top.
+    pub title: String,
+    /// What stands under them.
+    pub under: String,
+    /// What to do, a line each.
+    pub lines: Vec<String>,
+    /// The address, as words and as a square.
+    pub address: String,
+}
+
+/// How wide the square may be.
+const WIDEST: f64 = 96.0;
+
+/// How far apart the strokes lie of which a rule is made.
+const STROKE: f64 = 0.3;
+
+/// The bytes of a PDF that shows the poster.
+///
+/// # Errors
+/// When the lettering cannot be read or the page cannot be drawn, or the address is too long for a square.
+pub fn print(poster: &Poster, made: &str) -> Result<Vec<u8>, PaperFault> {
+    let qr = Qr::of(&poster.address).ok_or(PaperFault::Drawing)?;
+    let mut leaves = Leaves::begin(Letters::read()?, &poster.title, "")?;
+    centred(&mut leaves, &poster.title, bold(34), RIM)?;
+    centred(&mut leaves, &poster.under, plain(14), STEEL)?;
+    leaves.skip(Mm::from(6));
+    square(&mut leaves, &qr);
+    centred(&mut leaves, &poster.address, code(13), BLACK)?;
+    leaves.skip(Mm::from(5));
+    for line in &poster.lines {
+        centred(&mut leaves, line, plain(17), BLACK)?;
+        leaves.skip(Mm::from(1.5));
+    }
+    squeeze::squeeze(&leaves.bind(made)?, &poster.title)
+}
+
+/// Lines in the middle of the leaf.
+fn centred(leaves: &mut Leaves, text: &str, wished: Look, colour: Color) -> Result<(), PaperFault> {
+    let text = leaves.letters.clean(text);
+    let look = leaves.letters.look_for(&text, wished);
+    for line in leaves.letters.wrap(&text, look, Leaves::width()) {
+        leaves.need(look.leading())?;
+        let x = Leaves::left() + (Leaves::width() - leaves.letters.width(&line, look)) * 0.5;
+        leaves.print((x, leaves.y()), &line, look, colour)?;
+        leaves.skip(look.leading());
+    }
+    Ok(())
+}
+
+/// The square. A module is a whole number of strokes high, so that no light shows between two rows.
+fn square(leaves: &mut Leaves, qr: &Qr) {
+    let strokes = ((WIDEST / f64::from(qr.whole()) / STROKE) as u8).max(2);
+    let module = Mm::from(STROKE) * f64::from(strokes);
+    let left = Leaves::left() + (Leaves::width() - module * f64::from(qr.side())) * 0.5;
+    let top = leaves.y() + module * f64::from(super::qr::BORDER) + Mm::from(STROKE / 2.0);
+    for (across, down, long) in qr.runs() {
+        let from = left + module * f64::from(across);
+        leaves.rule((from, top + module * f64::from(down)), from + module * f64::from(long), strokes, BLACK);
+    }
+    leaves.skip(module * f64::from(qr.whole()));
+}
