@@ -1,4 +1,5 @@
-//! Every door there is, tried as everybody: a stranger, a helper, the owner, and a form sent from another site.
+//! Every door there is, tried as everybody: a stranger, a helper, the owner, and a form sent from another site. A household
+//! tries them all in tests/own_privacy.rs.
 //!
 //! Sources: OWASP Authorization and Cross-Site Request Forgery Prevention cheat sheets: deny by default, check on every
 //! request, and a token in every form that changes anything.
@@ -15,11 +16,15 @@ use tallypail::{
 };
 
 /// The doors a stranger may open: the way in, and nothing else.
-const IN_FRONT: [&str; 2] = ["/signin", "/setup"];
+const IN_FRONT: [&str; 3] = ["/signin", "/setup", "/own"];
 
 /// An address for every placeholder in a door's path, as the sample farm has them. A new placeholder needs its line here,
 /// so that no door is left untried.
 fn address(farm: &Sample, path: &str) -> String {
+    filled_in(path, &farm.lot, &farm.counted)
+}
+
+fn filled_in(path: &str, lot: &str, counted: &str) -> String {
     let mut address = path.to_owned();
     while let Some((before, rest)) = address.clone().split_once('{') {
         let (name, after) = rest.split_once('}').unwrap();
@@ -27,12 +32,12 @@ fn address(farm: &Sample, path: &str) -> String {
         let value = match name {
             "kind" => "cows".to_owned(),
             "number" | "person" | "milking" | "hold" | "act" | "complaint" => "1".to_owned(),
-            "code" | "lot" => farm.lot.clone(),
+            "code" | "lot" => lot.to_owned(),
             "name" | "cow" => "Damson".to_owned(),
             "label" | "member" => "M01".to_owned(),
             "session" => "2026-11-21 AM".to_owned(),
             "day" => "2026-11-21".to_owned(),
-            "at" => farm.counted.clone(),
+            "at" => counted.to_owned(),
             "line" => "all".to_owned(),
             "document" => "1".to_owned(),
             "flow" => "filled".to_owned(),
@@ -61,6 +66,15 @@ async fn sample() -> Sample {
     Sample { farm, lot, counted }
 }
 
+/// The address of a door on the sample farm, for whoever else tries them all.
+pub async fn address_of(farm: &Farm, path: &str) -> String {
+    let lots = farm.list("lots").await;
+    let counts = farm.list("counts").await;
+    let lot = lots.last().unwrap().cell(crate::farm::kind_of("lots"), "code").text();
+    let counted = counts.last().unwrap().cell(crate::farm::kind_of("counts"), "at").whole().unwrap().to_string();
+    filled_in(path, lot, &counted)
+}
+
 fn doors() -> Vec<Door> {
     pages::rooms().open().1
 }
@@ -86,7 +100,8 @@ async fn a_stranger_is_shown_to_the_front_door_and_nothing_else() {
         if door.method == Method::GET {
             let page = sample.farm.visit(Role::Stranger, &path).await;
             let asked = path.replace(' ', "%20");
-            assert_eq!((page.status, page.location), (303, format!("/signin?back={asked}")), "GET {path}");
+            let front = if door.least == Role::Member { "/own".to_owned() } else { format!("/signin?back={asked}") };
+            assert_eq!((page.status, page.location), (303, front), "GET {path}");
             assert!(page.bytes.is_empty(), "GET {path} sent something along");
         } else {
             let page = sample.farm.submit(Role::Stranger, &path, &[("reason", "none")]).await;
@@ -109,6 +124,8 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
         };
         if door.least == Role::Owner {
             page.came_with(403).says("For the owner only");
+        } else if door.least == Role::Member {
+            page.came_with(403).says("A household&#39;s own page");
         } else {
             assert_ne!(page.status, 500, "{} {path}: {}", door.method, page.text);
             if !IN_FRONT.contains(&door.path) {
@@ -127,7 +144,9 @@ async fn the_owner_finds_every_page_there() {
         // A trace in a paper's form is of somebody on some day; without them there is nothing to print.
         let path = if door.path.starts_with("/trace.") { format!("{path}?person=M05&day=2026-08-18") } else { path };
         let page = sample.farm.visit(Role::Owner, &path).await;
-        assert!(page.status == 200 || page.status == 303, "GET {path} came with {}:\n{}", page.status, page.text);
+        // The owner is no household, and is told so.
+        let found = if door.least == Role::Member { page.status == 403 } else { page.status == 200 || page.status == 303 };
+        assert!(found, "GET {path} came with {}:\n{}", page.status, page.text);
         if page.kind.starts_with("text/html") {
             page.says(&NOTICE[..40]);
         }

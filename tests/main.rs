@@ -77,6 +77,11 @@ mod not_freed_by_record;
 #[cfg(test)]
 mod one_lot;
 #[cfg(test)]
+mod own;
+#[cfg(test)]
+mod own_page;
+#[cfg(test)]
+mod own_privacy;
 mod packing;
 #[cfg(test)]
 mod paper;

@@ -55,10 +55,9 @@ pub async fn find(db: &mut SqliteConnection, typed: &str) -> Result<Option<Own>,
     .await?;
     let own = rows.into_iter().find(|(_, label, _, _)| names(label, typed));
     Ok(own.map(|(person, label, secret, made)| {
-        let pin = secret.zip(made).map(|(secret, made)| Pin {
-            secret: Some(secret).filter(|secret| !secret.is_empty()),
-            made: Moment::seconds(made),
-        });
+        let pin = secret
+            .zip(made)
+            .map(|(secret, made)| Pin { secret: Some(secret).filter(|secret| !secret.is_empty()), made: Moment::seconds(made) });
         Own { person, label, pin }
     }))
 }
@@ -157,7 +156,10 @@ pub async fn end_visit(db: &mut SqliteConnection, token_hash: &str) -> Result<()
 /// When the ledger cannot be read.
 pub async fn stand_ins(db: &mut SqliteConnection, person: i64, on: Day) -> Result<Vec<String>, Failure> {
     let rows: Vec<(String, String, Option<String>)> =
-        sqlx::query_as("SELECT name, since, until FROM collectors WHERE person = ? ORDER BY since, number").bind(person).fetch_all(db).await?;
+        sqlx::query_as("SELECT name, since, until FROM collectors WHERE person = ? ORDER BY since, number")
+            .bind(person)
+            .fetch_all(db)
+            .await?;
     let day = |typed: &str| parse_day(typed).ok();
     let fetches = |since: &str, until: Option<&str>| {
         day(since).is_none_or(|since| since <= on) && until.and_then(day).is_none_or(|until| until >= on)

@@ -35,7 +35,9 @@ fn is_host(host: &str) -> bool {
         Some((name, port)) if !port.ends_with(']') => (name, Some(port)),
         _ => (host, None),
     };
-    let is_name = |name: &str| name.starts_with(|c: char| c.is_ascii_alphanumeric()) && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.');
+    let is_name = |name: &str| {
+        name.starts_with(|c: char| c.is_ascii_alphanumeric()) && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.')
+    };
     let is_six = |name: &str| name.chars().all(|c| c.is_ascii_hexdigit() || c == ':') && name.contains(':');
     let known = match name.strip_prefix('[').and_then(|name| name.strip_suffix(']')) {
         Some(six) => is_six(six),
@@ -57,7 +59,9 @@ mod tests {
             assert_eq!(seen(&headers, false, "/own"), Some(format!("http://{host}/own")));
             assert_eq!(seen(&headers, true, "/own"), Some(format!("https://{host}/own")));
         }
-        for host in ["", "a b", "farm.example/x", "me@farm.example", "farm.example:99999", "<b>", "[x]", "-a", "farm.example:+80", "farm.example:"] {
+        for host in
+            ["", "a b", "farm.example/x", "me@farm.example", "farm.example:99999", "<b>", "[x]", "-a", "farm.example:+80", "farm.example:"]
+        {
             let headers = HeaderMap::from_iter([(header::HOST, HeaderValue::from_str(host).unwrap())]);
             assert_eq!(seen(&headers, false, "/own"), None, "{host}");
         }
@@ -67,7 +71,16 @@ mod tests {
     #[test]
     fn an_address_is_typed_whole() {
         assert_eq!(typed(" https://farm.example/own ").as_deref(), Ok("https://farm.example/own"));
-        for text in ["", "farm.example", "javascript:alert(1)", "http://", "http:///own", "http://a b/own", "https://farm.example/own?x=<", "ftp://farm.example/"] {
+        for text in [
+            "",
+            "farm.example",
+            "javascript:alert(1)",
+            "http://",
+            "http:///own",
+            "http://a b/own",
+            "https://farm.example/own?x=<",
+            "ftp://farm.example/",
+        ] {
             assert!(typed(text).is_err(), "{text}");
         }
         assert!(typed(&format!("http://farm.example/{}", "x".repeat(500))).is_err());

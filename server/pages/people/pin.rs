@@ -25,10 +25,11 @@ const DIGITS: usize = 6;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new()
-        .look("/people/{label}/pin", Role::Owner, show)
-        .send("/people/{label}/pin", Role::Owner, give)
-        .send("/people/{label}/pin/away", Role::Owner, take_away)
+    Rooms::new().look("/people/{label}/pin", Role::Owner, show).send("/people/{label}/pin", Role::Owner, give).send(
+        "/people/{label}/pin/away",
+        Role::Owner,
+        take_away,
+    )
 }
 
 #[derive(Template)]

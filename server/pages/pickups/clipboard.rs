@@ -51,7 +51,12 @@ async fn show(here: Here, Query(asked): Asked, form: sheets::Form) -> Answer {
 async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, crate::web::answer::Trouble> {
     let mut db = here.app.ledger.read().await?;
     if let Some((_, list)) = packing::of_day(&mut db, day).await? {
-        let line = |row: crate::trade::packing::Listed| Line { label: row.label, jars: row.portion.jars.to_string(), lots: row.lots, packed: true };
+        let line = |row: crate::trade::packing::Listed| Line {
+            label: row.label,
+            jars: row.portion.jars.to_string(),
+            lots: row.lots,
+            packed: true,
+        };
         return Ok(list.rows.into_iter().map(line).collect());
     }
     let shelf = fridge(&mut db, here).await?;

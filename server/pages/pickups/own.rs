@@ -126,7 +126,8 @@ fn plan(taker: &Taker, listed: Option<&Listed>, fridge: &Fridge) -> Plan {
         let lines = taken(&mut offers, taker.way, jars);
         return Plan { promised: Jars::halves(jars).to_string(), lines, ..Plan::default() };
     };
-    let mut plan = Plan { packed: true, sum: listed.portion.told(), promised: Jars::halves(listed.portion.jars).to_string(), ..Plan::default() };
+    let mut plan =
+        Plan { packed: true, sum: listed.portion.told(), promised: Jars::halves(listed.portion.jars).to_string(), ..Plan::default() };
     let goes = |code: &str, jars: i64| offers.iter().any(|offer| offer.code == code && offer.has(Jars::halves(jars), taker.way));
     let (lines, held): (Vec<_>, Vec<_>) = listed.lots.iter().cloned().partition(|(code, jars)| goes(code, *jars));
     plan.lines = lines;
@@ -159,8 +160,10 @@ fn in_words(lots: &[(String, i64)]) -> String {
 
 /// What stands against taking milk today, each as a sentence, with the answer that records it all the same.
 fn stands_against(taker: &Taker, today: Day) -> Vec<(&'static str, String)> {
-    let left = taker.until.filter(|until| *until < today).map(|until| ("left", format!("You left the farm's list on {}.", day_shown(until))));
-    let since = taker.since.filter(|since| *since > today).map(|since| ("left", format!("You are on the farm's list from {}.", day_shown(since))));
+    let left =
+        taker.until.filter(|until| *until < today).map(|until| ("left", format!("You left the farm's list on {}.", day_shown(until))));
+    let since =
+        taker.since.filter(|since| *since > today).map(|since| ("left", format!("You are on the farm's list from {}.", day_shown(since))));
     let paused = taker.paused.map(|until| ("paused", format!("You are paused until {}.", day_shown(until))));
     let lacks: Vec<String> = taker.lacks.iter().map(ToString::to_string).collect();
     let lacks = (!lacks.is_empty()).then(|| ("lacks", format!("Before you can have milk something is missing: {}.", lacks.join(", "))));
@@ -342,7 +345,13 @@ async fn who_took(tx: &mut SqliteConnection, household: &Household, typed: &Fiel
 }
 
 /// Keeps the jars for which they left no empties.
-async fn empties(tx: &mut SqliteConnection, household: &Household, taker: &Taker, typed: &Fields, act: &records::Act) -> Result<Said, Trouble> {
+async fn empties(
+    tx: &mut SqliteConnection,
+    household: &Household,
+    taker: &Taker,
+    typed: &Fields,
+    act: &records::Act,
+) -> Result<Said, Trouble> {
     let (here, without) = (&household.here, typed.get("empties").trim());
     if matches!(without, "" | "0") {
         return Ok(Said::default());
