@@ -112,7 +112,7 @@ async fn i_took_these_keeps_what_was_promised_under_their_number() {
     assert_eq!(words, ["signed", "their own page", "Can go", ""]);
     assert_eq!((kept[0].source.as_str(), kept[0].who.as_str(), halves(&kept[0]), person(&kept[0])), ("fridge page", "M01", 2, Some(1)));
     let page = phone.page().await;
-    page.says("Written down for M01 today").says(&format!("2 half-gallons of {}, at 12:00 PM", lots.old)).never_says("I took these");
+    page.says("Written down for M01 today").says(&format!("2 half-gallons of {}, at 12:00", lots.old)).never_says("I took these");
     page.never_says("Undo").says("What you took last").says("Next pickup day").says("Thu 21 May 2026");
     farm.visit(Role::Owner, "/pickup").await.says("taken by their own page");
 }

@@ -164,7 +164,7 @@ async fn the_clipboard_has_numbers_and_one_side() {
     }
     let pdf = farm.visit(Role::Helper, "/pickup/clipboard.pdf").await;
     assert_eq!((pdf.kind.as_str(), pages_of(&pdf.bytes).len()), ("application/pdf", 1), "27 lines are one side");
-    let boxes = pages_of(&pdf.bytes)[0].matches("[   ]").count();
+    let boxes = pages_of(&pdf.bytes)[0].matches("[    ]").count();
     assert_eq!(boxes, 54, "two boxes a line: {}", pages_of(&pdf.bytes)[0]);
     farm.visit(Role::Helper, "/pickup/clipboard?day=2026-11-24").await.came_with(200).says("Tue 24 Nov 2026").says("M05").never_says("M04");
     farm.visit(Role::Helper, "/pickup/clipboard?day=someday").await.came_with(200).says("Today&#39;s is shown.");
@@ -212,7 +212,7 @@ fn read_square(qr: &Qr) -> String {
         ^ 0b101_0100_0001_0010;
     assert_eq!(format >> 13, 0b00, "level M");
     let mask = (format >> 10) & 7;
-    let in_finder = |x: i32, y: i32| (x < 9 && y < 9) || (x < 9 && y >= side - 8) || (x >= side - 8 && y < 9);
+    let in_finder = |x: i32, y: i32| (x < 9 && !(9..side - 8).contains(&y)) || (x >= side - 8 && y < 9);
     let in_alignment = |x: i32, y: i32| version > 1 && (x - (side - 7)).abs() <= 2 && (y - (side - 7)).abs() <= 2;
     let flips = |x: i32, y: i32| match mask {
         0 => (x + y) % 2 == 0,

@@ -35,7 +35,8 @@ fn every_template_that_is_a_page_carries_the_notice() {
     for path in files_under("templates") {
         let text = fs::read_to_string(&path).unwrap();
         let whole = text.contains("<html");
-        let framed = text.contains("{% extends \"frame.html\" %}");
+        // The farm's frame, or the one round a household's pages; both are whole pages, and looked at as such.
+        let framed = ["frame.html", "own/frame.html"].iter().any(|frame| text.contains(&format!("{{% extends \"{frame}\" %}}")));
         pages += usize::from(framed);
         if whole && !text.contains("frame.notice()") && !text.contains("NOTICE") {
             found.push(format!("{}: a whole page without the notice", named(&path)));

@@ -104,7 +104,7 @@ async fn come_in(here: Here, headers: HeaderMap, request: Request) -> Answer {
 /// The number and the six digits, or what is wrong with each.
 fn typed(fields: &Fields) -> Result<(String, String), (String, String)> {
     let number = fields.get("number").trim();
-    let number_remark = if number.is_empty() { "Your number, as it stands on your card: 5 for M05." } else { "" };
+    let number_remark = if number.is_empty() { "Your number is missing. It stands on your card." } else { "" };
     match pin(fields.get("pin")) {
         Some(pin) if number_remark.is_empty() => Ok((number.to_owned(), pin)),
         read => Err((number_remark.to_owned(), if read.is_some() { "" } else { "A PIN is six digits, and nothing else." }.to_owned())),

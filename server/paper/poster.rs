@@ -22,11 +22,13 @@ pub struct Poster {
     pub address: String,
 }
 
-/// How wide the square may be.
-const WIDEST: f64 = 96.0;
+/// How many strokes wide the square may be; see `stroke`.
+const WIDEST: i32 = 320;
 
 /// How far apart the strokes lie of which a rule is made.
-const STROKE: f64 = 0.3;
+fn stroke() -> Mm {
+    Mm::from(0.3)
+}
 
 /// The bytes of a PDF that shows the poster.
 ///
@@ -63,10 +65,10 @@ fn centred(leaves: &mut Leaves, text: &str, wished: Look, colour: Color) -> Resu
 
 /// The square. A module is a whole number of strokes high, so that no light shows between two rows.
 fn square(leaves: &mut Leaves, qr: &Qr) {
-    let strokes = ((WIDEST / f64::from(qr.whole()) / STROKE) as u8).max(2);
-    let module = Mm::from(STROKE) * f64::from(strokes);
+    let strokes = u8::try_from(WIDEST / qr.whole()).unwrap_or(2).max(2);
+    let module = stroke() * f64::from(strokes);
     let left = Leaves::left() + (Leaves::width() - module * f64::from(qr.side())) * 0.5;
-    let top = leaves.y() + module * f64::from(super::qr::BORDER) + Mm::from(STROKE / 2.0);
+    let top = leaves.y() + module * f64::from(super::qr::BORDER) + stroke() / 2.0;
     for (across, down, long) in qr.runs() {
         let from = left + module * f64::from(across);
         leaves.rule((from, top + module * f64::from(down)), from + module * f64::from(long), strokes, BLACK);

@@ -109,8 +109,8 @@ pub fn clipboard(farm: &str, day: Day, lines: &[Line]) -> Sheet {
     }
 }
 
-/// A box to tick, drawn in letters that every face has.
-const BOX: &str = "[   ]";
+/// A box to tick, of characters that every face has; its blanks do not break.
+const BOX: &str = "[\u{a0}\u{a0}\u{a0}\u{a0}]";
 
 #[cfg(test)]
 mod tests {

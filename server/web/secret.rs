@@ -84,6 +84,12 @@ pub fn entry() -> String {
     uuid::Uuid::new_v4().to_string()
 }
 
+/// Whether this is a form's mark. Marks made from something else would be the same for two forms, and the second be lost.
+#[must_use]
+pub fn is_entry(entry: &str) -> bool {
+    uuid::Uuid::parse_str(entry).is_ok()
+}
+
 /// The mark of the `nth` record kept by one form, made from the form's own, so that sending it twice gives the same.
 #[must_use]
 pub fn entry_within(entry: &str, nth: usize) -> String {

@@ -1,17 +1,22 @@
 //! The clipboard of a day: today's people by number only, to tick and sign at the fridge, for whoever has no phone there.
 
-use super::weigh::{Fridge, fridge};
+use super::weigh::fridge;
 use crate::{
     pages::{App, Here, sheets},
-    store::packing,
+    store::{packing, people},
     trade::{
         channels::Channel,
-        jars::Jars,
         own::{Line, clipboard},
-        packing::taken,
+        packing::{Listed, taken},
+        parts::Hundredths,
         when::{Day, parse_day},
     },
-    web::{answer::Answer, form::Fields, rooms::Rooms, visitor::Role},
+    web::{
+        answer::{Answer, Trouble},
+        form::Fields,
+        rooms::Rooms,
+        visitor::Role,
+    },
 };
 use askama::Template;
 use axum::extract::Query;
@@ -48,27 +53,23 @@ async fn show(here: Here, Query(asked): Asked, form: sheets::Form) -> Answer {
 }
 
 /// Everybody who comes on a day: as packed, or else as promised with the oldest lots that can go.
-async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, crate::web::answer::Trouble> {
+async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, Trouble> {
     let mut db = here.app.ledger.read().await?;
     if let Some((_, list)) = packing::of_day(&mut db, day).await? {
-        let line = |row: crate::trade::packing::Listed| Line {
-            label: row.label,
-            jars: row.portion.jars.to_string(),
-            lots: row.lots,
-            packed: true,
-        };
+        let line = |row: Listed| Line { label: row.label, jars: row.portion.jars.to_string(), lots: row.lots, packed: true };
         return Ok(list.rows.into_iter().map(line).collect());
     }
-    let shelf = fridge(&mut db, here).await?;
-    let takers = crate::store::people::takers(&mut db, day).await?;
-    let lots_now = day == here.zone().day(here.now);
-    let mut offers = Fridge { takers: Vec::new(), ..shelf }.offers();
-    let mut lots = |jars: i64, way: Channel| if lots_now { taken(&mut offers, way, jars) } else { Vec::new() };
+    let takers = people::takers(&mut db, day).await?;
+    // What may go now says nothing of another day.
+    let is_today = day == here.zone().day(here.now);
+    let mut offers = if is_today { fridge(&mut db, here).await?.offers() } else { Vec::new() };
+    offers.sort_by_key(|offer| offer.filled);
+    let mut lots = |jars: i64, way: Channel| taken(&mut offers, way, jars);
     let come = takers.into_iter().filter(|taker| taker.comes && taker.is_here(day));
     Ok(come
         .map(|taker| {
-            let jars = Jars::halves(taker.promised_jars()).half_gallons;
-            Line { lots: lots(jars, taker.way), jars: taker.promised.to_string(), label: taker.label, packed: false }
+            let promised = if taker.promised == Hundredths::ZERO { String::new() } else { taker.promised.to_string() };
+            Line { lots: lots(taker.promised_jars(), taker.way), jars: promised, label: taker.label, packed: false }
         })
         .collect())
 }

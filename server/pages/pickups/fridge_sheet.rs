@@ -8,7 +8,7 @@ use crate::{
     },
     web::{
         address,
-        answer::{Answer, Trouble, page, paper},
+        answer::{Answer, Trouble, onward, page, paper},
         form::Fields,
         rooms::Rooms,
         visitor::Role,
@@ -66,7 +66,8 @@ async fn show(here: Here, headers: HeaderMap, Query(asked): Asked) -> Answer {
 }
 
 async fn as_pdf(here: Here, headers: HeaderMap, Query(asked): Asked) -> Answer {
-    let address = address_of(&here, &headers, Fields(asked).get("address")).map_err(Trouble::NotThere)?;
+    // Without an address there is nothing to print: the page says so, and has the field for it.
+    let Ok(address) = address_of(&here, &headers, Fields(asked).get("address")) else { return onward("/pickup/fridge-sheet") };
     let poster = Poster {
         title: "Milk: your own page".to_owned(),
         under: here.farm.name.clone(),

@@ -74,9 +74,10 @@ impl Show {
         self.said.remarks.iter().filter(move |remark| remark.field == name)
     }
 
-    /// What was sent, to be sent again with an answer.
+    /// What was sent and means something here, to be sent again with an answer.
     fn sent(&self) -> impl Iterator<Item = &(String, String)> {
-        self.typed.0.iter().filter(|(name, _)| !matches!(name.as_str(), "seal" | "entry" | "swap"))
+        let known = |name: &str| name.starts_with("jars.") || matches!(name, "already" | "sure" | "empties" | "taken_by" | "at");
+        self.typed.0.iter().filter(move |(name, _)| known(name))
     }
 
     /// Whether the form that differs stands open: something stands against it, or there is nothing else to tap.
@@ -279,46 +280,59 @@ fn swapped(typed: Fields) -> Fields {
     typed.with(&to, sum).with(&from, "0")
 }
 
-/// What stands against keeping it, and the answer to what is asked.
+/// What stands against keeping it, and the word that answers what is asked.
 async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -> Result<(Said, String), Trouble> {
     let here = &household.here;
     let mut fridge = fridge(&mut *tx, here).await?;
     let taker = me(&fridge, household.person)?.clone();
-    let today = here.zone().day(here.now);
-    if let Some(said) = who_took(tx, household, typed, today).await? {
+    if let Some(said) = off(tx, household, typed).await? {
         return Ok((said, String::new()));
     }
-    let lines: Vec<(&str, &str)> = lines_of(typed).collect();
-    if lines.is_empty() {
-        return Ok((Said::remark("jars", "How many jars? Not one is written yet."), String::new()));
+    let (mut new, mut fetched) = (Vec::new(), typed.is_sure(&format!("person {}", taker.label)));
+    for (code, jars) in lines_of(typed) {
+        let entry = secret::entry_within(&format!("{}/{code}", typed.get("entry")), 0);
+        match pickups::is_kept(&mut *tx, &entry).await? {
+            true => fetched = true,
+            false => new.push((entry, code, jars)),
+        }
+    }
+    if let Some((word, asked)) = against(household, &taker, typed).filter(|_| !new.is_empty()) {
+        return Ok((Said { asked, ..Said::default() }, word.to_owned()));
     }
     let act = records::act(&mut *tx, here.now, &here.visitor.name, "fridge page").await?;
-    let planned = here.zone().parse_moment(typed.get("at")).map_or(true, |at| is_planned(at, here.now));
-    let mut sure = typed.is_sure(&format!("person {}", taker.label));
-    let mut kept_before = false;
-    for (code, jars) in lines {
-        let entry = secret::entry_within(&format!("{}/{code}", typed.get("entry")), 0);
-        if pickups::is_kept(&mut *tx, &entry).await? {
-            kept_before = true;
-            continue;
-        }
-        if let Some((word, says)) = stands_against(&taker, today).into_iter().find(|(word, _)| planned && !typed.is_sure(word)) {
-            let asked = format!("{says} Call the farm before you take anything. Did you take it already?");
-            return Ok((Said { asked, ..Said::default() }, word.to_owned()));
-        }
-        let line = line_of(typed, &taker, code, jars);
+    for (entry, code, jars) in new {
         // Their own lines of the same act are no second fetching.
-        let line = if sure || kept_before { line.with("sure", format!("person {}", taker.label)) } else { line };
+        let line = line_of(typed, &taker, [code, jars], fetched);
         let mut said = weigh(&mut *tx, here, &mut fridge, &line, &entry, &act).await?;
         if !said.is_nothing() {
-            for remark in said.remarks.iter_mut().filter(|remark| remark.field == "half_gallons") {
-                remark.says = format!("{code}: {}", remark.says);
-            }
+            said.remarks.iter_mut().filter(|own| own.field == "half_gallons").for_each(|own| own.says = format!("{code}: {}", own.says));
             return Ok((said, format!("person {}", taker.label)));
         }
-        sure = true;
+        fetched = true;
     }
     Ok((empties(tx, household, &taker, typed, &act).await?, String::new()))
+}
+
+/// What is off about a form as a whole: its mark, that nothing is written in it, or a stand-in that is none of theirs.
+async fn off(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -> Result<Option<Said>, Failure> {
+    let (here, by) = (&household.here, typed.get("taken_by"));
+    if !secret::is_entry(typed.get("entry")) {
+        return Ok(Some(Said::remark("entry", "This form has lost its mark. Open the page again and send it from there.")));
+    }
+    if lines_of(typed).next().is_none() {
+        return Ok(Some(Said::remark("jars", "How many jars? Not one is written yet.")));
+    }
+    let known = by.is_empty() || own::stand_ins(tx, household.person, here.zone().day(here.now)).await?.iter().any(|name| name == by);
+    Ok((!known).then(|| Said::remark("taken_by", "Nobody of that name fetches for you. Call the farm if somebody should.")))
+}
+
+/// What is asked before jars are taken now that should not be: the word that answers it, and the question.
+fn against(household: &Household, taker: &Taker, typed: &Fields) -> Option<(&'static str, String)> {
+    let here = &household.here;
+    let planned = here.zone().parse_moment(typed.get("at")).map_or(true, |at| is_planned(at, here.now));
+    let mut stands = stands_against(taker, here.zone().day(here.now)).into_iter();
+    let (word, says) = stands.find(|(word, _)| planned && !typed.is_sure(word))?;
+    Some((word, format!("{says} Call the farm before you take anything. Did you take it already?")))
 }
 
 /// Every lot with what was typed beside it, but for noughts.
@@ -328,20 +342,13 @@ fn lines_of(typed: &Fields) -> impl Iterator<Item = (&str, &str)> {
 }
 
 /// One line as the weighing wants it. The household is the visit's; whatever a form says of another is not read.
-fn line_of(typed: &Fields, taker: &Taker, code: &str, jars: &str) -> Fields {
+fn line_of(typed: &Fields, taker: &Taker, [code, jars]: [&str; 2], fetched: bool) -> Fields {
     let by = typed.get("taken_by");
     let line = Fields::default().with("lot", code).with("half_gallons", jars).with("person", taker.label.clone());
     let line = line.with("at", typed.get("at")).with("evidence", "signed");
     let mut line = line.with("taken_by", if by.is_empty() { THEMSELVES } else { by });
     line.0.extend(typed.0.iter().filter(|(name, _)| name == "already").cloned());
-    line
-}
-
-/// Refuses a stand-in that is none of theirs.
-async fn who_took(tx: &mut SqliteConnection, household: &Household, typed: &Fields, today: Day) -> Result<Option<Said>, Failure> {
-    let by = typed.get("taken_by");
-    let known = by.is_empty() || own::stand_ins(tx, household.person, today).await?.iter().any(|name| name == by);
-    Ok((!known).then(|| Said::remark("taken_by", "Nobody of that name fetches for you. Call the farm if somebody should.")))
+    if fetched { line.with("sure", format!("person {}", taker.label)) } else { line }
 }
 
 /// Keeps the jars for which they left no empties.
