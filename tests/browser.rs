@@ -4,6 +4,7 @@
 //! build's own temporary folder afterwards, under `screens`, for a person to look at. Nothing here is timed.
 
 mod hands;
+mod own;
 mod pickup_day;
 mod verdicts;
 

@@ -82,6 +82,7 @@ mod own;
 mod own_page;
 #[cfg(test)]
 mod own_privacy;
+#[cfg(test)]
 mod packing;
 #[cfg(test)]
 mod paper;

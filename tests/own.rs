@@ -21,13 +21,17 @@ use tallypail::{
 /// The PIN every household of a test is given.
 pub const PIN: &str = "402917";
 
+/// Its hash, worked out once because that is slow on purpose.
+pub fn hashed() -> String {
+    static HASH: OnceLock<String> = OnceLock::new();
+    HASH.get_or_init(|| secret::hash(PIN).unwrap()).clone()
+}
+
 /// Gives a household the PIN of the tests.
 pub async fn give(farm: &Farm, label: &str) {
-    static HASH: OnceLock<String> = OnceLock::new();
-    let hash = HASH.get_or_init(|| secret::hash(PIN).unwrap());
     let mut tx = farm.ledger.begin().await.unwrap();
     let person = own::find(&mut tx, label).await.unwrap().unwrap().person;
-    own::give(&mut tx, person, hash, farm.now).await.unwrap();
+    own::give(&mut tx, person, &hashed(), farm.now).await.unwrap();
     tx.commit().await.unwrap();
 }
 

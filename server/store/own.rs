@@ -1,14 +1,12 @@
-//! What a household comes in with and what is its own: the PIN it was given, its short visits, who fetches for it, and the
-//! empty jars it owes. PINs and visits are no part of the farm folder.
+//! What a household comes in with: the PIN it was given, its short visits, and who fetches for it. PINs and visits are no part
+//! of the farm folder.
 
-use super::{Failure, jars};
+use super::Failure;
 use crate::trade::{
-    empties::{Empties, owed},
-    jars::Jars,
     own::names,
     when::{Day, Moment, parse_day},
 };
-use sqlx::{Row, SqliteConnection};
+use sqlx::SqliteConnection;
 
 /// A household as the door knows it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -165,21 +163,4 @@ pub async fn stand_ins(db: &mut SqliteConnection, person: i64, on: Day) -> Resul
         day(since).is_none_or(|since| since <= on) && until.and_then(day).is_none_or(|until| until >= on)
     };
     Ok(rows.into_iter().filter(|(_, since, until)| fetches(since, until.as_deref())).map(|(name, _, _)| name).collect())
-}
-
-/// The empty jars a household owes.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn jars_owed(db: &mut SqliteConnection, person: i64) -> Result<Jars, Failure> {
-    let rows = sqlx::query("SELECT sort, gallons, half_gallons, quarts, pints FROM empties WHERE person = ? ORDER BY at, number")
-        .bind(person)
-        .fetch_all(db)
-        .await?;
-    let event = |row| -> Result<Option<(Empties, Jars)>, Failure> {
-        let sort: String = sqlx::sqlite::SqliteRow::try_get(row, 0)?;
-        Ok(Empties::parse(&sort).zip(Some(jars(row, 1)?)))
-    };
-    let events = rows.iter().map(event).collect::<Result<Vec<_>, _>>()?;
-    Ok(owed(&events.into_iter().flatten().collect::<Vec<_>>()))
 }

@@ -62,7 +62,7 @@ async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, Trouble> {
     let takers = people::takers(&mut db, day).await?;
     // What may go now says nothing of another day.
     let is_today = day == here.zone().day(here.now);
-    let mut offers = if is_today { fridge(&mut db, here).await?.offers() } else { Vec::new() };
+    let mut offers = if is_today { fridge(&mut db, here, day).await?.offers_for(None) } else { Vec::new() };
     offers.sort_by_key(|offer| offer.filled);
     let mut lots = |jars: i64, way: Channel| taken(&mut offers, way, jars);
     let come = takers.into_iter().filter(|taker| taker.comes && taker.is_here(day));

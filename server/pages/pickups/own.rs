@@ -1,11 +1,14 @@
 //! A household's own page: what is packed for it or promised, and “I took these”, weighed by the same rules as any hand-out.
 //! It shows a number and nobody's name, and its household comes from the visit alone.
 
-use super::weigh::{Fridge, Said, fridge, weigh};
+use super::{
+    crates::empties_kept,
+    weigh::{Fridge, Said, fridge, weigh},
+};
 use crate::{
-    pages::{App, Here, Household, OwnFrame, remarks_of},
+    pages::{App, Here, Household, OwnFrame},
     store::{
-        Failure, lots, own, packing, people,
+        Failure, empties, lots, own, packing, people,
         people::Taker,
         pickups::{self, HandedOut},
         records, stops, verdict,
@@ -14,11 +17,10 @@ use crate::{
         channels::Channel,
         empties::Empties,
         jars::Jars,
-        kinds::kind,
         own::{is_to_be_called_about, next_day},
         packing::{Listed, taken},
-        pickups::{Offer, is_planned},
-        records::{Remark, read},
+        pickups::Offer,
+        records::Remark,
         verdict::{Word, judge_for},
         when::{Day, day_shown},
     },
@@ -59,7 +61,6 @@ struct Show {
     shelf: Vec<Lot>,
     stand_ins: Vec<String>,
     said: Said,
-    answer: String,
     typed: Fields,
     entry: String,
     last: Vec<Last>,
@@ -120,7 +121,7 @@ struct Last {
 
 /// Somebody's lots of today: as packed, or the oldest that can go as far as they were promised. What cannot go now is replaced.
 fn plan(taker: &Taker, listed: Option<&Listed>, fridge: &Fridge) -> Plan {
-    let mut offers = fridge.offers();
+    let mut offers = fridge.offers_for(Some(taker.number));
     offers.sort_by_key(|offer| offer.filled);
     let Some(listed) = listed else {
         let jars = if taker.comes { taker.promised_jars() } else { 0 };
@@ -159,24 +160,22 @@ fn in_words(lots: &[(String, i64)]) -> String {
     lots.iter().map(|(code, jars)| format!("{jars} of {code}")).collect::<Vec<_>>().join(" and ")
 }
 
-/// What stands against taking milk today, each as a sentence, with the answer that records it all the same.
-fn stands_against(taker: &Taker, today: Day) -> Vec<(&'static str, String)> {
-    let left =
-        taker.until.filter(|until| *until < today).map(|until| ("left", format!("You left the farm's list on {}.", day_shown(until))));
-    let since =
-        taker.since.filter(|since| *since > today).map(|since| ("left", format!("You are on the farm's list from {}.", day_shown(since))));
-    let paused = taker.paused.map(|until| ("paused", format!("You are paused until {}.", day_shown(until))));
+/// What stands against taking milk today, each as a sentence.
+fn stands_against(taker: &Taker, today: Day) -> Vec<String> {
+    let left = taker.until.filter(|until| *until < today).map(|until| format!("You left the farm's list on {}.", day_shown(until)));
+    let since = taker.since.filter(|since| *since > today).map(|since| format!("You are on the farm's list from {}.", day_shown(since)));
+    let paused = taker.paused.map(|until| format!("You are paused until {}.", day_shown(until)));
     let lacks: Vec<String> = taker.lacks.iter().map(ToString::to_string).collect();
-    let lacks = (!lacks.is_empty()).then(|| ("lacks", format!("Before you can have milk something is missing: {}.", lacks.join(", "))));
+    let lacks = (!lacks.is_empty()).then(|| format!("Before you can have milk: {}.", lacks.join(", ")));
     left.into_iter().chain(since).chain(paused).chain(lacks).collect()
 }
 
 /// The page, with a form as it was sent, if it was.
-async fn view(household: &Household, typed: Fields, said: Said, answer: String) -> Result<Show, Trouble> {
+async fn view(household: &Household, typed: Fields, said: Said) -> Result<Show, Trouble> {
     let (here, person) = (&household.here, household.person);
     let today = here.zone().day(here.now);
     let mut db = here.app.ledger.read().await?;
-    let fridge = fridge(&mut db, here).await?;
+    let fridge = fridge(&mut db, here, today).await?;
     let taker = me(&fridge, person)?.clone();
     let packed = packing::of_day(&mut db, today).await?.map(|(_, list)| list);
     let listed = packed.as_ref().and_then(|list| list.rows.iter().find(|row| row.portion.person == person));
@@ -184,13 +183,13 @@ async fn view(household: &Household, typed: Fields, said: Said, answer: String) 
     let had: Vec<String> = outs.iter().filter(|out| here.zone().day(out.at) == today).map(|out| went(here, out)).collect();
     let against = stands_against(&taker, today);
     let plan = if had.is_empty() && against.is_empty() { plan(&taker, listed, &fridge) } else { Plan::default() };
-    let owed = own::jars_owed(&mut db, person).await?.short_and_over().0;
+    let owed = empties::owed_by(&mut db, person).await?.short_and_over().0;
     let pauses = people::pauses(&mut db).await?;
     Ok(Show {
         frame: OwnFrame::of(here, taker.label.clone()),
         day: day_shown(today),
         stopped: stops::everything(&mut db).await?,
-        told: against.into_iter().map(|(_, says)| says).collect(),
+        told: against,
         shelf: shelf(&fridge, &taker, &plan, &typed),
         stand_ins: own::stand_ins(&mut db, person, today).await?,
         last: last(&mut db, here, taker.way, outs).await?,
@@ -202,7 +201,6 @@ async fn view(household: &Household, typed: Fields, said: Said, answer: String) 
         plan,
         had,
         said,
-        answer,
         typed,
     })
 }
@@ -219,7 +217,7 @@ fn went(here: &Here, out: &HandedOut) -> String {
 
 /// The lots they may take from, with what is planned of each or what they typed.
 fn shelf(fridge: &Fridge, taker: &Taker, plan: &Plan, typed: &Fields) -> Vec<Lot> {
-    let mut can: Vec<Offer> = fridge.offers();
+    let mut can: Vec<Offer> = fridge.offers_for(Some(taker.number));
     can.retain(|offer| offer.word(taker.way) == Word::CanGo && offer.left.half_gallons > 0);
     can.sort_by_key(|offer| offer.filled);
     let planned = |code: &str| plan.lines.iter().filter(|(own, _)| own == code).map(|(_, jars)| jars).sum::<i64>();
@@ -254,20 +252,20 @@ async fn last(db: &mut SqliteConnection, here: &Here, way: Channel, outs: Vec<Ha
 }
 
 async fn show(household: Household) -> Answer {
-    page(&view(&household, Fields::default(), Said::default(), String::new()).await?)
+    page(&view(&household, Fields::default(), Said::default()).await?)
 }
 
 /// Keeps what they took, all of it or nothing.
 async fn took(household: Household, Sealed(typed): Sealed) -> Answer {
     let typed = swapped(typed);
     let mut tx = household.here.app.ledger.begin().await?;
-    let (said, answer) = took_in(&mut tx, &household, &typed).await?;
+    let said = took_in(&mut tx, &household, &typed).await?;
     if said.is_nothing() {
         tx.commit().await?;
         return onward("/own/page");
     }
     drop(tx);
-    again(&view(&household, typed, said, answer).await?)
+    again(&view(&household, typed, said).await?)
 }
 
 /// Takes up “take the other lot”: the jars of one lot become another's.
@@ -280,13 +278,13 @@ fn swapped(typed: Fields) -> Fields {
     typed.with(&to, sum).with(&from, "0")
 }
 
-/// What stands against keeping it, and the word that answers what is asked.
-async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -> Result<(Said, String), Trouble> {
+/// What stands against keeping it.
+async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -> Result<Said, Trouble> {
     let here = &household.here;
-    let mut fridge = fridge(&mut *tx, here).await?;
+    let mut fridge = fridge(&mut *tx, here, here.zone().day(here.now)).await?;
     let taker = me(&fridge, household.person)?.clone();
     if let Some(said) = off(tx, household, typed).await? {
-        return Ok((said, String::new()));
+        return Ok(said);
     }
     let (mut new, mut fetched) = (Vec::new(), typed.is_sure(&format!("person {}", taker.label)));
     for (code, jars) in lines_of(typed) {
@@ -296,9 +294,6 @@ async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Field
             false => new.push((entry, code, jars)),
         }
     }
-    if let Some((word, asked)) = against(household, &taker, typed).filter(|_| !new.is_empty()) {
-        return Ok((Said { asked, ..Said::default() }, word.to_owned()));
-    }
     let act = records::act(&mut *tx, here.now, &here.visitor.name, "fridge page").await?;
     for (entry, code, jars) in new {
         // Their own lines of the same act are no second fetching.
@@ -306,11 +301,11 @@ async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Field
         let mut said = weigh(&mut *tx, here, &mut fridge, &line, &entry, &act).await?;
         if !said.is_nothing() {
             said.remarks.iter_mut().filter(|own| own.field == "half_gallons").for_each(|own| own.says = format!("{code}: {}", own.says));
-            return Ok((said, format!("person {}", taker.label)));
+            return Ok(said);
         }
         fetched = true;
     }
-    Ok((empties(tx, household, &taker, typed, &act).await?, String::new()))
+    without_empties(tx, household, &taker, typed, &act).await
 }
 
 /// What is off about a form as a whole: its mark, that nothing is written in it, or a stand-in that is none of theirs.
@@ -324,15 +319,6 @@ async fn off(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -
     }
     let known = by.is_empty() || own::stand_ins(tx, household.person, here.zone().day(here.now)).await?.iter().any(|name| name == by);
     Ok((!known).then(|| Said::remark("taken_by", "Nobody of that name fetches for you. Call the farm if somebody should.")))
-}
-
-/// What is asked before jars are taken now that should not be: the word that answers it, and the question.
-fn against(household: &Household, taker: &Taker, typed: &Fields) -> Option<(&'static str, String)> {
-    let here = &household.here;
-    let planned = here.zone().parse_moment(typed.get("at")).map_or(true, |at| is_planned(at, here.now));
-    let mut stands = stands_against(taker, here.zone().day(here.now)).into_iter();
-    let (word, says) = stands.find(|(word, _)| planned && !typed.is_sure(word))?;
-    Some((word, format!("{says} Call the farm before you take anything. Did you take it already?")))
 }
 
 /// Every lot with what was typed beside it, but for noughts.
@@ -352,34 +338,24 @@ fn line_of(typed: &Fields, taker: &Taker, [code, jars]: [&str; 2], fetched: bool
 }
 
 /// Keeps the jars for which they left no empties.
-async fn empties(
+async fn without_empties(
     tx: &mut SqliteConnection,
     household: &Household,
     taker: &Taker,
     typed: &Fields,
     act: &records::Act,
 ) -> Result<Said, Trouble> {
-    let (here, without) = (&household.here, typed.get("empties").trim());
+    let without = typed.get("empties").trim();
     if matches!(without, "" | "0") {
         return Ok(Said::default());
     }
-    let Some(kind) = kind("empties") else { return Err(Trouble::Ours("no kind empties".to_owned())) };
-    let sort = Empties::WORDS.iter().find(|(own, _)| *own == Empties::NotBroughtBack).map_or("", |(_, word)| word);
-    let at = if typed.get("at").trim().is_empty() { here.zone().for_file(here.now) } else { typed.get("at").to_owned() };
-    let line = Fields::default().with("at", at).with("person", taker.label.clone()).with("sort", sort).with("half_gallons", without);
-    let cell = |column: &str| match column {
-        "gallons" | "quarts" | "pints" => "0".to_owned(),
-        _ => line.get(column).to_owned(),
-    };
     let took: i64 = lines_of(typed).filter_map(|(_, jars)| jars.trim().parse::<i64>().ok()).sum();
-    match read(kind, cell, here.farm.ways) {
-        Err(_) => Ok(Said::remark("empties", "How many jars had no empty left for them? Write a number, like 2.")),
-        Ok(cells) if kind.jars(&cells).half_gallons > took => {
-            Ok(Said::remark("empties", format!("You took {took}, so no more than {took} can be without an empty.")))
+    match without.parse::<i64>() {
+        Ok(jars) if (1..=took).contains(&jars) => {
+            let (what, entry) = ((Empties::NotBroughtBack, jars), secret::entry_within(typed.get("entry"), 1));
+            empties_kept(tx, &household.here, (&taker.label, typed.get("at")), what, &entry, act).await
         }
-        Ok(cells) => match records::keep(tx, kind, &secret::entry_within(typed.get("entry"), 1), cells, act).await {
-            Ok(_) => Ok(Said::default()),
-            Err(refusal) => Ok(Said { remarks: remarks_of(refusal)?, ..Said::default() }),
-        },
+        Ok(_) => Ok(Said::remark("empties", format!("You took {took}, so no more than {took} can be without an empty."))),
+        Err(_) => Ok(Said::remark("empties", "How many jars had no empty left for them? Write a number, like 2.")),
     }
 }
