@@ -76,7 +76,8 @@ impl Row {
 fn doubles(people: &[Person]) -> Vec<Vec<(String, String)>> {
     let mut by_number: BTreeMap<String, Vec<(String, String)>> = BTreeMap::new();
     for person in people {
-        let mut own: Vec<String> = [&person.phone, &person.second_way].into_iter().filter_map(|way| mark_of(way)).filter(|mark| !mark.contains('@')).collect();
+        let mut own: Vec<String> =
+            [&person.phone, &person.second_way].into_iter().filter_map(|way| mark_of(way)).filter(|mark| !mark.contains('@')).collect();
         own.dedup();
         for number in own {
             by_number.entry(number).or_default().push((person.taker.label.clone(), person.taker.name.clone()));

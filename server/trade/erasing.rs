@@ -160,7 +160,11 @@ impl Erasure {
             }
         }
         if kind.name == "documents" && self.documents.contains(&record.number) {
-            let blank = [("name", Cell::Text(ERASED_PAPER.to_owned())), ("hash", Cell::Text(self.blank.0.clone())), ("size", Cell::Whole(self.blank.1))];
+            let blank = [
+                ("name", Cell::Text(ERASED_PAPER.to_owned())),
+                ("hash", Cell::Text(self.blank.0.clone())),
+                ("size", Cell::Whole(self.blank.1)),
+            ];
             for (column, cell) in blank {
                 if let Some(own) = kind.place_of(column).and_then(|place| left.cells.get_mut(place)) {
                     *own = cell;

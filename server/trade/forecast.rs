@@ -198,8 +198,7 @@ impl Facts {
         let days = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday", ""];
         let of = |day: &&str| {
             let own = self.households.iter().filter(|own| own.weekday == **day && Facts::is_here(own, self.today));
-            let held: Vec<Hundredths> =
-                own.map(|own| self.held(own.number, self.today)).filter(|jars| *jars > Hundredths::ZERO).collect();
+            let held: Vec<Hundredths> = own.map(|own| self.held(own.number, self.today)).filter(|jars| *jars > Hundredths::ZERO).collect();
             let name = if day.is_empty() { "no pickup day" } else { day };
             (!held.is_empty()).then(|| (name.to_owned(), held.len(), held.into_iter().sum()))
         };
@@ -274,7 +273,8 @@ const ASSUMED: &str = "What this takes for granted: each cow gives the mean of h
 
 fn head(facts: &Facts, weeks: &[Week]) -> Vec<(String, String)> {
     let promised: Hundredths = facts.by_weekday().into_iter().map(|(_, _, jars)| jars).sum();
-    let filled = (facts.filled / Decimal::from(LOOK_BACK / 7) * Decimal::ONE_HUNDRED).round().to_i64().map_or(Hundredths::ZERO, Hundredths::new);
+    let filled =
+        (facts.filled / Decimal::from(LOOK_BACK / 7) * Decimal::ONE_HUNDRED).round().to_i64().map_or(Hundredths::ZERO, Hundredths::new);
     let sold = facts.herd_shares.map_or_else(
         || format!("{}; how many the herd is divided into is not written in its terms", facts.sold()),
         |all| format!("{} of {all}", facts.sold()),
@@ -324,7 +324,8 @@ fn ahead(facts: &Facts, weeks: &[Week]) -> Table {
     "Nothing can be said of the weeks to come.".clone_into(&mut table.when_empty);
     for week in weeks {
         let blank = |jars: i64| if jars == 0 { String::new() } else { jars.to_string() };
-        let cells = [day_shown(week.from), week.made.nearest().to_string(), week.promised.to_string(), blank(week.over()), blank(week.short())];
+        let cells =
+            [day_shown(week.from), week.made.nearest().to_string(), week.promised.to_string(), blank(week.over()), blank(week.short())];
         let mut row: Vec<Cell> = cells.into_iter().map(Cell::says).collect();
         row[1] = row[1].clone().guessed(true);
         row.push(Cell::says(changes(facts, week)));
@@ -356,8 +357,9 @@ fn cows(facts: &Facts) -> Table {
     let mut table = Table::new("cows", "What each cow is taken to give", &columns);
     "No cow is written down.".clone_into(&mut table.when_empty);
     for cow in &facts.cows {
-        let (level, days) =
-            cow.level(facts.today).map_or_else(|| ("not known".to_owned(), String::new()), |(milk, days)| (fixed(milk.in_pounds(), 1), days.to_string()));
+        let (level, days) = cow
+            .level(facts.today)
+            .map_or_else(|| ("not known".to_owned(), String::new()), |(milk, days)| (fixed(milk.in_pounds(), 1), days.to_string()));
         let dry = match cow.dry(facts.today) {
             None => "not in sight".to_owned(),
             Some((from, None)) if from == facts.today => "now, and no day is written".to_owned(),
@@ -477,8 +479,12 @@ mod tests {
     #[test]
     fn a_pause_and_a_moved_day_are_seen() {
         let mut own = facts(vec![], [30, 40]);
-        let pause =
-            |person, since: &str, until: &str, moved: Option<&str>| Pause { person, since: day(since), until: day(until), moved_to: moved.map(day) };
+        let pause = |person, since: &str, until: &str, moved: Option<&str>| Pause {
+            person,
+            since: day(since),
+            until: day(until),
+            moved_to: moved.map(day),
+        };
         own.pauses = vec![pause(Some(2), "2026-11-22", "2026-12-10", None), pause(None, "2026-11-28", "2026-11-28", Some("2026-11-27"))];
         assert_eq!(own.promised(day("2026-11-21")), Hundredths::jars(60), "Saturday twice: the 21st, and the 28th moved to the 27th");
         assert_eq!(own.promised(day("2026-11-28")), Hundredths::ZERO, "the 28th was moved out of this week");

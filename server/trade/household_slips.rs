@@ -106,7 +106,10 @@ fn ways(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<R
     }
     let (phone, second) = (kind.cell(cells, "phone").text(), kind.cell(cells, "second_way").text());
     if mark_of(phone).is_some() && mark_of(phone) == mark_of(second) {
-        remarks.push(Remark::fault("second_way", "This is the same way as the phone. A second way is another number, an address, or a neighbour."));
+        remarks.push(Remark::fault(
+            "second_way",
+            "This is the same way as the phone. A second way is another number, an address, or a neighbour.",
+        ));
     }
     remarks
 }
@@ -141,7 +144,10 @@ fn share(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<
 fn after_they_left(kind: &Kind, cells: &[Cell], household: &Household) -> Option<Remark> {
     let (left, called) = (household.until?, household.called());
     if day(kind, cells, "since")? > left {
-        let says = format!("{called} left on {}, before this begins. If they came back, take that day off their own record first.", day_shown(left));
+        let says = format!(
+            "{called} left on {}, before this begins. If they came back, take that day off their own record first.",
+            day_shown(left)
+        );
         return Some(Remark::fault("person", says));
     }
     if day(kind, cells, "until").is_some_and(|until| until <= left) {
@@ -172,7 +178,8 @@ fn agreement(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
     if let (Some(given), Some(signed)) = (given, signed)
         && signed < given
     {
-        remarks.push(Remark::fault("signed", format!("It cannot be signed before it was given, on {}. Look at both days.", day_shown(given))));
+        remarks
+            .push(Remark::fault("signed", format!("It cannot be signed before it was given, on {}. Look at both days.", day_shown(given))));
     }
     if let (Some(until), Some(from)) = (until, signed.or(given))
         && until < from
@@ -250,7 +257,10 @@ mod tests {
     fn a_pause_is_held_beside_the_calendar() {
         assert_eq!(said("pauses", &[("since", "2026-05-01"), ("until", "2026-05-20"), ("moved_to", "2026-05-21")], None), []);
         for inside in ["2026-05-01", "2026-05-20"] {
-            assert_eq!(said("pauses", &[("since", "2026-05-01"), ("until", "2026-05-20"), ("moved_to", inside)], None), one("moved_to", false));
+            assert_eq!(
+                said("pauses", &[("since", "2026-05-01"), ("until", "2026-05-20"), ("moved_to", inside)], None),
+                one("moved_to", false)
+            );
         }
         assert_eq!(said("pauses", &[("since", "2026-01-01"), ("until", "2026-07-03")], None), [], "half a year to the day");
         assert_eq!(said("pauses", &[("since", "2026-01-01"), ("until", "2026-07-04")], None), one("until", true));

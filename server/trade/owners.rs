@@ -90,8 +90,10 @@ fn cap(held: &HeldCap) -> Option<Matter> {
 
 /// What the calendar has for the days to come, one line for each sort. Rules and thermometers have lines of their own.
 fn calendar(owners: &Owners, today: Day) -> Vec<Matter> {
-    let near: Vec<Due> =
-        soon(owners.due.clone(), today).into_iter().filter(|due| !matches!(due.sort, Sort::Rules | Sort::IceCheck) && !ran_out(due)).collect();
+    let near: Vec<Due> = soon(owners.due.clone(), today)
+        .into_iter()
+        .filter(|due| !matches!(due.sort, Sort::Rules | Sort::IceCheck) && !ran_out(due))
+        .collect();
     let mut sorts: Vec<Sort> = near.iter().map(|due| due.sort).collect();
     sorts.sort_unstable();
     sorts.dedup();

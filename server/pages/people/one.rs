@@ -278,7 +278,8 @@ fn told(here: &Here, out: &HandedOut) -> Told {
 /// Sets one day of one record of a household: a share, a pause, a stand-in or a paper ends, or a paper is signed.
 pub(super) async fn set_day(here: Here, Path(label): Path<String>, Sealed(typed): Sealed) -> Answer {
     let column = typed.get("column");
-    let may = matches!((typed.get("kind"), column), ("shares" | "pauses" | "collectors" | "agreements", "until") | ("agreements", "signed"));
+    let may =
+        matches!((typed.get("kind"), column), ("shares" | "pauses" | "collectors" | "agreements", "until") | ("agreements", "signed"));
     let kind = if may { kind_of(typed.get("kind"))? } else { return Err(Trouble::NotThere("There is no such day to set.".to_owned())) };
     let mut tx = here.app.ledger.begin().await?;
     let found = records::find(&mut tx, kind, typed.get("number").parse().unwrap_or(0)).await?;

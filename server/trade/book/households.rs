@@ -175,7 +175,8 @@ mod tests {
         let portion = |jars: &'static str, fair: &'static str| {
             [("packing", "1"), ("person", "1"), ("promised", "3"), ("fair", fair), ("carried", "-0.5"), ("jars", jars)]
         };
-        let crated = |person: &'static str, jars: &'static str| [("packing", "1"), ("person", person), ("lot", "1"), ("half_gallons", jars)];
+        let crated =
+            |person: &'static str, jars: &'static str| [("packing", "1"), ("person", person), ("lot", "1"), ("half_gallons", jars)];
         // A lot code is needed to type one; the number is put in its place.
         let day = |ready, jars, packed| {
             let mut book = book(&[PERSON, ("packings", &packing(ready)), ("portions", &portion(jars, "2.5"))]);
@@ -212,10 +213,21 @@ mod tests {
     #[test]
     fn no_household_brings_back_more_than_it_had() {
         let moved = |sort: &'static str, jars: &'static str| {
-            [("at", "2026-11-21T08:00"), ("person", "1"), ("sort", sort), ("gallons", "0"), ("half_gallons", jars), ("quarts", "0"), ("pints", "0")]
+            [
+                ("at", "2026-11-21T08:00"),
+                ("person", "1"),
+                ("sort", sort),
+                ("gallons", "0"),
+                ("half_gallons", jars),
+                ("quarts", "0"),
+                ("pints", "0"),
+            ]
         };
         let (had, back, lost) = (moved("first jars", "4"), moved("brought back", "3"), moved("broken or lost", "1"));
         assert_eq!(said(&[PERSON, ("empties", &had), ("empties", &back), ("empties", &lost)]), []);
-        assert_eq!(said(&[PERSON, ("empties", &had), ("empties", &back), ("empties", &lost), ("empties", &lost)]), [("empties", 4, "sort")]);
+        assert_eq!(
+            said(&[PERSON, ("empties", &had), ("empties", &back), ("empties", &lost), ("empties", &lost)]),
+            [("empties", 4, "sort")]
+        );
     }
 }
