@@ -41,6 +41,8 @@ mod due_today;
 #[cfg(test)]
 mod empties;
 #[cfg(test)]
+mod erasing;
+#[cfg(test)]
 mod farm;
 #[cfg(test)]
 mod folder;
@@ -86,6 +88,8 @@ mod own_privacy;
 mod packing;
 #[cfg(test)]
 mod paper;
+#[cfg(test)]
+mod people;
 #[cfg(test)]
 mod pickups;
 #[cfg(test)]
