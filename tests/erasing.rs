@@ -145,7 +145,8 @@ async fn a_line_changed_by_hand_still_shows_beside_an_erasure() {
     let found = by_hand("UPDATE people SET name = 'Somebody' WHERE number = 1").await;
     assert!(found.iter().any(|wrong| wrong.contains("changed behind the journal's back")), "{found:?}");
     by_hand("UPDATE people SET name = 'member 17' WHERE number = 1").await;
-    let stretched = "UPDATE journal SET before = json_insert(before, '$.lines[#]', 1) WHERE did = 'erased' AND kind = 'people' AND number = 1";
+    let stretched =
+        "UPDATE journal SET before = json_insert(before, '$.lines[#]', 1) WHERE did = 'erased' AND kind = 'people' AND number = 1";
     let found = by_hand(stretched).await;
     assert!(found.iter().any(|wrong| wrong.contains("does not fit together")), "{found:?}");
 }
@@ -164,7 +165,14 @@ async fn a_name_is_not_erased_before_its_time() {
     farm.visit(Owner, "/people/M17").await.says("Orla Tremont");
     // Without a rule that says how long, nobody can say that it is over.
     let silent = Farm::new().await;
-    let left = [("label", "M17"), ("name", "Orla Tremont"), ("sort", "member"), ("channel", "herdshare"), ("since", "2020-01-02"), ("until", "2020-03-01")];
+    let left = [
+        ("label", "M17"),
+        ("name", "Orla Tremont"),
+        ("sort", "member"),
+        ("channel", "herdshare"),
+        ("since", "2020-01-02"),
+        ("until", "2020-03-01"),
+    ];
     silent.keep("people", &left).await;
     silent.visit(Owner, "/people/M17/erase").await.says("No rule you follow says how many years records are kept");
 }

@@ -228,7 +228,8 @@ impl Farm {
     /// Follows a rule for the shop, beside the others, that has records kept so many years.
     pub async fn follow_for(&self, years: i64) {
         let years = years.to_string();
-        let own = [("place", "own"), ("since", "2026-01-01"), ("title", "Our own keeping time"), ("sure", "our own choice"), ("beside", "yes")];
+        let own =
+            [("place", "own"), ("since", "2026-01-01"), ("title", "Our own keeping time"), ("sure", "our own choice"), ("beside", "yes")];
         let more = [("channels", "shop [chosen]"), ("keep_years", years.as_str())];
         self.keep("rules", &[own.as_slice(), &more].concat()).await;
     }

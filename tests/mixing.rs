@@ -72,6 +72,7 @@ async fn a_call_back_grows_by_the_households_of_both() {
     for label in ["M01", "M02", "M03"] {
         let person = [("label", label), ("name", "Ashgrove"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-01-02")];
         farm.keep("people", &person).await;
+        farm.promise(label, "2", "herdshare").await;
     }
     for (person, lot) in [("M01", &one), ("M02", &one), ("M02", &other), ("M03", &other), ("unknown", &other)] {
         let form = [("person", person), ("lot", lot), ("half_gallons", "1"), ("evidence", "seen"), ("sure", "person M02")];

@@ -41,7 +41,8 @@ async fn send(farm: &Farm, kind: &str, typed: &[(&str, &str)]) -> Page {
     farm.submit(Owner, &format!("/records/{kind}"), typed).await
 }
 
-const SHARE: [(&str, &str); 5] = [("person", "M01"), ("part", "1"), ("half_gallons", "3"), ("channel", "herdshare"), ("since", "2026-01-02")];
+const SHARE: [(&str, &str); 5] =
+    [("person", "M01"), ("part", "1"), ("half_gallons", "3"), ("channel", "herdshare"), ("since", "2026-01-02")];
 
 #[tokio::test]
 async fn the_page_says_what_is_promised_next_and_adds_with_one_tap() {
@@ -96,10 +97,16 @@ async fn what_cannot_be_of_a_household_is_refused_and_what_is_odd_is_asked() {
     let farm = households().await;
     farm.keep("shares", &[SHARE.as_slice(), &[("share", "S07")]].concat()).await;
     let share = async |more: &[(&str, &str)]| send(&farm, "shares", &[more, SHARE.as_slice()].concat()).await;
-    share(&[("person", "W01"), ("share", "s07")]).await.came_with(422).says("Share s07 is not free on Fri 2 Jan 2026: M01 Ashgrove holds 1 of it.");
+    share(&[("person", "W01"), ("share", "s07")])
+        .await
+        .came_with(422)
+        .says("Share s07 is not free on Fri 2 Jan 2026: M01 Ashgrove holds 1 of it.");
     share(&[("share", "S08"), ("since", "2026-05-02"), ("until", "2026-05-01")]).await.came_with(422).says("This is before Sat 2 May 2026");
     share(&[("share", "S08"), ("half_gallons", "24")]).await.came_with(422).says("24 half-gallons a week for one share?");
-    share(&[("share", "S08"), ("person", "M03"), ("since", "2026-05-01")]).await.came_with(422).says("M03 Corrivane left on Tue 31 Mar 2026");
+    share(&[("share", "S08"), ("person", "M03"), ("since", "2026-05-01")])
+        .await
+        .came_with(422)
+        .says("M03 Corrivane left on Tue 31 Mar 2026");
     assert_eq!(farm.list("shares").await.len(), 1);
     share(&[("share", "S08"), ("half_gallons", "24"), ("sure", "half_gallons")]).await.came_with(303);
     share(&[("share", "S09"), ("since", "2026-06-01")]).await.came_with(303);
@@ -140,14 +147,18 @@ async fn the_papers_of_an_old_ledger_are_entered_in_one_act() {
     farm.keep("shares", &SHARE).await;
     let page = farm.visit(Owner, "/people/agreements").await;
     page.says("no bill of sale is signed").says("name=\"who\" value=\"M01\">").never_says("Corrivane");
-    farm.visit(Owner, "/people/agreements?tick=lacking").await.says("name=\"who\" value=\"M01\" checked>").says("name=\"who\" value=\"W01\">");
+    farm.visit(Owner, "/people/agreements?tick=lacking")
+        .await
+        .says("name=\"who\" value=\"M01\" checked>")
+        .says("name=\"who\" value=\"W01\">");
     let keep = async |fields: &[(&str, &str)]| farm.submit(Owner, "/people/agreements", fields).await;
     keep(&[("given", "2026-01-02")]).await.came_with(422).says("Nobody is ticked").says("Which paper?");
     let ticked = [("who", "M01"), ("who", "W01"), ("sort", "bill of sale"), ("sort", "boarding agreement")];
     let wrong = [ticked.as_slice(), &[("given", "2026-01-05"), ("signed", "2026-01-04")]].concat();
     keep(&wrong).await.came_with(422).says("cannot be signed before it was given").says("name=\"who\" value=\"W01\" checked>");
     assert!(farm.list("agreements").await.is_empty(), "all or nothing");
-    let days = [("given", "2026-01-02"), ("signed", "2026-01-04"), ("until", "2026-06-30"), ("entry", "0f0c3a53-0d0e-4a83-9d2c-6f0ce4a7c0a2")];
+    let days =
+        [("given", "2026-01-02"), ("signed", "2026-01-04"), ("until", "2026-06-30"), ("entry", "0f0c3a53-0d0e-4a83-9d2c-6f0ce4a7c0a2")];
     for _ in 0..2 {
         keep(&[ticked.as_slice(), &days].concat()).await.came_with(303);
     }
@@ -166,7 +177,11 @@ async fn the_register_and_the_promises_come_in_every_form() {
         let address = format!("/people/{name}");
         farm.visit(Owner, &address).await.came_with(200).says(&format!("{address}.pdf"));
         let (csv, json) = (farm.visit(Owner, &format!("{address}.csv")).await, farm.visit(Owner, &format!("{address}.json")).await);
-        assert!(csv.kind.starts_with("text/csv") && csv.text.contains(if name == "agreements" { "M29" } else { "Saturday" }), "{}", csv.text);
+        assert!(
+            csv.kind.starts_with("text/csv") && csv.text.contains(if name == "agreements" { "M29" } else { "Saturday" }),
+            "{}",
+            csv.text
+        );
         let read: serde_json::Value = serde_json::from_str(&json.text).unwrap();
         assert!(read.to_string().contains("Tansyditch Farm"), "{read}");
         assert!(farm.visit(Owner, &format!("{address}.pdf")).await.bytes.starts_with(b"%PDF-"));
@@ -188,14 +203,21 @@ async fn the_promises_of_the_sample_farm_add_up() {
     for own in shares.iter().filter(|own| here(own.cell(kind, "person").whole().unwrap())) {
         let (since, until) = (own.cell(kind, "since").text(), own.cell(kind, "until").text());
         if since <= today && (until.is_empty() || until >= today) {
-            let (over, under) = own.cell(kind, "part").text().split_once('/').map_or((1, 1), |(over, under)| (over.parse().unwrap(), under.parse().unwrap()));
+            let (over, under) = own
+                .cell(kind, "part")
+                .text()
+                .split_once('/')
+                .map_or((1, 1), |(over, under)| (over.parse().unwrap(), under.parse().unwrap()));
             hundredths += own.cell(kind, "half_gallons").whole().unwrap() * 100 * over / under;
         }
     }
     assert!(hundredths > 3000, "the sample farm promises milk");
     let whole = format!("{}", rust_decimal::Decimal::new(hundredths, 2).normalize());
     let page = farm.visit(Owner, "/people/promises").await;
-    page.says(&format!("<dt>Promised a week</dt><dd>{whole} half-gallons</dd>")).says(" of 60</dd>").says("held level").says("common practice");
+    page.says(&format!("<dt>Promised a week</dt><dd>{whole} half-gallons</dd>"))
+        .says(" of 60</dd>")
+        .says("held level")
+        .says("common practice");
 }
 
 /// Source: Alaska Statutes 17.20.015(b)(1): a household with one phone only may not have milk of a shared herd until a second
@@ -228,7 +250,8 @@ async fn one_phone_alone_is_not_enough_where_the_rule_asks_for_two_ways() {
     farm.visit(Owner, "/people/M01").await.says("A second way to reach them is missing").says("/records/people/1");
     farm.visit(Owner, "/").await.says("2 households lack what they need before they have milk");
     let own = [("label", "M01"), ("name", "Ashgrove"), ("sort", "member"), ("channel", "herdshare"), ("phone", "555-0101")];
-    let second = [("second_way", "ash@example.org"), ("pickup_day", "Thursday"), ("since", "2026-01-02"), ("version", "1"), ("why", "asked")];
+    let second =
+        [("second_way", "ash@example.org"), ("pickup_day", "Thursday"), ("since", "2026-01-02"), ("version", "1"), ("why", "asked")];
     farm.submit(Owner, "/records/people/1", &[own.as_slice(), &second].concat()).await.came_with(303);
     assert_eq!(lacks().await, []);
     farm.visit(Owner, "/people/M01").await.never_says("Before they may have milk");
@@ -258,7 +281,8 @@ async fn send_paper(farm: &Farm, bytes: &[u8]) -> Page {
     for (field, value) in [("seal", farm.seal(Owner)), ("entry", secret::entry()), ("number", "1".to_owned())] {
         body.extend(format!("--tansy\r\nContent-Disposition: form-data; name=\"{field}\"\r\n\r\n{value}\r\n").bytes());
     }
-    let head = "--tansy\r\nContent-Disposition: form-data; name=\"paper\"; filename=\"M01 signed.PDF\"\r\nContent-Type: application/pdf\r\n\r\n";
+    let head =
+        "--tansy\r\nContent-Disposition: form-data; name=\"paper\"; filename=\"M01 signed.PDF\"\r\nContent-Type: application/pdf\r\n\r\n";
     body.extend([head.as_bytes(), bytes, b"\r\n--tansy--\r\n"].concat());
     let request = Request::post("/people/M01/paper")
         .header(header::COOKIE, farm.cookie(Owner))
