@@ -176,8 +176,8 @@ mod tests {
         let asked = Needs::NotKnown.of_way(Channel::Herdshare);
         let paper = |sort: &str, signed: Option<&str>, until: Option<&str>| Agreement {
             sort: sort.to_owned(),
-            signed: signed.map(|typed| day(typed)),
-            until: until.map(|typed| day(typed)),
+            signed: signed.map(day),
+            until: until.map(day),
         };
         let sale = paper("bill of sale", Some("2026-01-02"), None);
         let unsigned = paper("boarding agreement", None, None);

@@ -202,7 +202,8 @@ async fn promised(db: &mut SqliteConnection, person: &Person, today: Day) -> Res
 async fn paused(db: &mut SqliteConnection, person: &Person, today: Day) -> Result<Vec<Held>, Trouble> {
     let kind = kind_of("pauses")?;
     let mut all = records::list(db, kind).await?;
-    let not_over = |own: &Record| parse_day(own.cell(kind, "until").text()).is_ok_and(|until| until >= today);
+    let is_here = person.taker.until.is_none_or(|left| left >= today);
+    let not_over = |own: &Record| is_here && parse_day(own.cell(kind, "until").text()).is_ok_and(|until| until >= today);
     all.retain(|own| match own.cell(kind, "person") {
         Cell::To(number) => *number == person.taker.number,
         _ => not_over(own),

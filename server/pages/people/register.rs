@@ -38,7 +38,8 @@ struct Many {
     entry: String,
     remarks: Vec<Remark>,
     households: Vec<Tick>,
-    sorts: Vec<(&'static str, bool)>,
+    /// Each sort of paper, what it is, and whether it is ticked.
+    sorts: Vec<(&'static str, &'static str, bool)>,
     days: Vec<Field>,
     is_open: bool,
 }
@@ -47,7 +48,8 @@ struct Many {
 struct Tick {
     label: String,
     called: String,
-    lacks: String,
+    /// What it lacks, or how its milk reaches it.
+    hint: String,
     ticked: bool,
 }
 
@@ -79,7 +81,11 @@ async fn drawn(here: &Here, form: Form, lines: &[Line], typed: &Fields, remarks:
         ticked: typed.all("who").any(|who| who == own.label) || lacking && own.lacks.iter().any(is_of_a_paper),
         label: own.label.clone(),
         called: format!("{} {}", own.label, own.name),
-        lacks: own.lacks.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "),
+        hint: if own.lacks.is_empty() {
+            own.way.to_string()
+        } else {
+            own.lacks.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+        },
     };
     let given = if typed.get("given").is_empty() { typed.clone().with("given", today.to_string()) } else { typed.clone() };
     let day = |name: &str, label: &str| Field::named(name, label, Shape::Day, &given, &remarks);
@@ -87,7 +93,7 @@ async fn drawn(here: &Here, form: Form, lines: &[Line], typed: &Fields, remarks:
         seal: here.visitor.seal.clone(),
         entry: typed.entry(),
         households: lines.iter().map(tick).collect(),
-        sorts: AGREED.iter().map(|sort| (*sort, typed.all("sort").any(|own| own == *sort))).collect(),
+        sorts: AGREED.iter().map(|sort| (*sort, meant(sort), typed.all("sort").any(|own| own == *sort))).collect(),
         days: vec![
             day("given", "Given to them on"),
             day("signed", "Signed on").optional(true),
@@ -100,6 +106,16 @@ async fn drawn(here: &Here, form: Form, lines: &[Line], typed: &Fields, remarks:
     let above = many.render().map_err(|error| Trouble::Ours(error.to_string()))?;
     let answer = sheets::answer(here, "People", register(lines, &here.farm.name, today), form, ADDRESS, "", above).await?;
     Ok(if refused { (StatusCode::UNPROCESSABLE_ENTITY, answer).into_response() } else { answer })
+}
+
+/// What a paper is, in a few words.
+fn meant(sort: &str) -> &'static str {
+    match sort {
+        "bill of sale" => "They bought their share of the herd",
+        "boarding agreement" => "The farm keeps and milks their share for them",
+        "acknowledgment of risk" => "They know what raw milk can do",
+        _ => "Any other paper between them and the farm",
+    }
 }
 
 const fn is_of_a_paper(lack: &Lack) -> bool {
