@@ -103,11 +103,15 @@ mod rule_slips;
 #[cfg(test)]
 mod rules_page;
 #[cfg(test)]
+mod sharing;
+#[cfg(test)]
 mod signing_in;
 #[cfg(test)]
 mod slips;
 #[cfg(test)]
 mod standing;
+#[cfg(test)]
+mod statements;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]

@@ -3,17 +3,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
 use crate::farm::{Farm, Page, kind_of};
-use tallypail::{
-    trade::{
-        parts::Hundredths,
-        records::Record,
-        sharing::{Claim, Method, share},
-    },
-    web::visitor::Role,
-};
+use tallypail::{trade::records::Record, web::visitor::Role};
 
 /// A Thursday with an old lot of 7 and a new one of 9, and three members and a walk-in who come on it.
-async fn farm() -> (Farm, String, String) {
+pub async fn farm() -> (Farm, String, String) {
     let farm = Farm::new().await;
     let old = crate::mornings::fill(&farm, "2026-05-12", "7", true).await;
     let new = crate::mornings::fill(&farm, "2026-05-13", "9", true).await;
@@ -40,7 +33,7 @@ async fn farm() -> (Farm, String, String) {
 }
 
 /// The fields of a form on a page, as a browser would send it back.
-fn sent_back(page: &Page, action: &str) -> Vec<(String, String)> {
+pub fn sent_back(page: &Page, action: &str) -> Vec<(String, String)> {
     let form = page.text.split_once(&format!("action=\"{action}\"")).unwrap().1.split_once("</form>").unwrap().0;
     let mut fields = Vec::new();
     for tag in form.split("<input ").skip(1) {
@@ -57,18 +50,18 @@ fn sent_back(page: &Page, action: &str) -> Vec<(String, String)> {
     fields
 }
 
-fn with(fields: &[(String, String)], name: &str, value: &str) -> Vec<(String, String)> {
+pub fn with(fields: &[(String, String)], name: &str, value: &str) -> Vec<(String, String)> {
     let mut fields: Vec<(String, String)> = fields.iter().filter(|(own, _)| own != name).cloned().collect();
     fields.push((name.to_owned(), value.to_owned()));
     fields
 }
 
-async fn submit(farm: &Farm, role: Role, path: &str, fields: &[(String, String)]) -> Page {
+pub async fn submit(farm: &Farm, role: Role, path: &str, fields: &[(String, String)]) -> Page {
     let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     farm.submit(role, path, &fields).await
 }
 
-fn cell(name: &str, record: &Record, column: &str) -> String {
+pub fn cell(name: &str, record: &Record, column: &str) -> String {
     let cell = record.cell(kind_of(name), column);
     cell.whole().map_or_else(|| cell.text().to_owned(), |whole| whole.to_string())
 }
@@ -370,112 +363,4 @@ async fn a_day_too_far_off_gets_a_sentence() {
     farm.visit(Role::Owner, "/pickup/pack?day=2027-05-14").await.came_with(404).says("too far off to be packed");
     farm.visit(Role::Owner, "/pickup/pack?day=soon").await.came_with(404).says("soon");
     farm.visit(Role::Owner, "/pickup/list?day=2026-05-13").await.came_with(404).says("is not packed yet");
-}
-
-/// What is carried to the next week comes from the ledger, and evens up there.
-#[tokio::test]
-async fn the_week_after_evens_up_what_was_carried() {
-    let (mut farm, old, new) = farm().await;
-    for lot in [&old, &new] {
-        farm.keep(
-            "counts",
-            &[
-                ("at", "2026-05-14T11:30"),
-                ("lot", lot),
-                ("gallons", "0"),
-                ("half_gallons", "5"),
-                ("quarts", "0"),
-                ("pints", "0"),
-                ("counter", "Tobe"),
-            ],
-        )
-        .await;
-    }
-    packed(&farm).await.came_with(303);
-    let first = portions(&farm, 0).await;
-    let form = with(&sent_back(&farm.visit(Role::Helper, "/pickup").await, "/pickup/everybody"), "evidence", "seen");
-    submit(&farm, Role::Helper, "/pickup/everybody", &form).await.came_with(303);
-    farm.clock("2026-05-21T12:00");
-    crate::mornings::fill(&farm, "2026-05-20", "10", true).await;
-    packed(&farm).await.came_with(303);
-    let second = portions(&farm, first.len()).await;
-    let claims: Vec<Claim> = first
-        .iter()
-        .map(|(person, promised, fair, carried, jars)| Claim {
-            person: *person,
-            promised: *promised,
-            carried: *carried + *fair - Hundredths::jars(*jars),
-            place: None,
-            last_short: None,
-        })
-        .collect();
-    for ((person, _, _, carried, _), claim) in second.iter().zip(&claims) {
-        assert_eq!((person, carried), (&claim.person, &claim.carried));
-    }
-    let both: i64 = first.iter().chain(&second).map(|own| own.4).sum();
-    assert_eq!(both, 20, "both weeks together give what was counted");
-    let members: Vec<i64> = share(&claims[..3], 10, Method::ProRata).iter().map(|own| own.jars).collect();
-    assert_eq!(second.iter().take(3).map(|own| own.4).collect::<Vec<_>>(), members);
-    for (week, again) in first.iter().zip(&second).take(3) {
-        let owed = week.2 + again.2 - Hundredths::jars(week.4 + again.4);
-        assert!(owed.count().abs() < 100, "over two weeks nobody is off by a whole jar: {owed}");
-    }
-}
-
-/// The portions from one on: person, promised, fair, carried, jars.
-async fn portions(farm: &Farm, from: usize) -> Vec<(i64, Hundredths, Hundredths, Hundredths, i64)> {
-    let figure = |own: &Record, column: &str| Hundredths::parse(&cell("portions", own, column)).unwrap();
-    let whole = |own: &Record, column: &str| cell("portions", own, column).parse::<i64>().unwrap();
-    let all = farm.list("portions").await;
-    all[from..]
-        .iter()
-        .map(|own| (whole(own, "person"), figure(own, "promised"), figure(own, "fair"), figure(own, "carried"), whole(own, "jars")))
-        .collect()
-}
-
-/// The sample farm's short week in October, when Damson's milk was kept out, shared again by each method: the jars add up to
-/// what was counted, and what is carried evens up the week after.
-#[tokio::test]
-async fn the_short_week_of_the_sample_farm_by_each_method() {
-    let farm = Farm::sample().await;
-    let packings = farm.list("packings").await;
-    let all = portions(&farm, 0).await;
-    let of_day = farm.list("portions").await;
-    let day_of = |number: i64| cell("packings", packings.iter().find(|own| own.number == number).unwrap(), "day");
-    let mut short: Vec<(String, i64, Vec<Claim>)> = Vec::new();
-    for packing in &packings {
-        let rows: Vec<_> =
-            of_day.iter().zip(&all).filter(|(own, _)| cell("portions", own, "packing") == packing.number.to_string()).collect();
-        let ready: i64 = cell("packings", packing, "ready").parse().unwrap();
-        let promised: Hundredths = rows.iter().map(|(_, own)| own.1).sum();
-        if promised > Hundredths::jars(ready) {
-            let claims = rows
-                .iter()
-                .map(|(_, own)| Claim { person: own.0, promised: own.1, carried: own.3, place: Some(100 - own.0), last_short: None })
-                .collect();
-            short.push((day_of(packing.number), ready, claims));
-        }
-    }
-    assert!(short.iter().any(|(day, ..)| day.starts_with("2026-10")), "{:?}", short.iter().map(|own| &own.0).collect::<Vec<_>>());
-    for (day, ready, claims) in &short {
-        for (method, word) in Method::WORDS {
-            let shared = share(claims, *ready, method);
-            assert_eq!(shared.iter().map(|own| own.jars).sum::<i64>(), *ready, "{day} by {word}");
-            let fair: Hundredths = shared.iter().map(|own| own.fair).sum();
-            let carried: Hundredths = shared.iter().map(|own| own.after() - own.carried).sum();
-            assert_eq!(carried, fair - Hundredths::jars(*ready), "{day} by {word}: what is carried is what is missing");
-        }
-        let again: Vec<Claim> = claims
-            .iter()
-            .zip(share(claims, *ready, Method::ProRata))
-            .map(|(own, portion)| Claim { carried: portion.after(), ..own.clone() })
-            .collect();
-        let owed: i64 = again.iter().map(|own| own.carried.count().abs()).max().unwrap();
-        let after = share(&again, *ready, Method::ProRata);
-        for (first, second) in share(claims, *ready, Method::ProRata).iter().zip(&after) {
-            let off = (first.fair + second.fair + first.carried - Hundredths::jars(first.jars + second.jars)).count().abs();
-            assert!(off < 100, "{day}: over two weeks {} is off by {off} hundredths", first.person);
-        }
-        assert!(owed > 0, "{day}: a short day leaves parts of jars to carry");
-    }
 }

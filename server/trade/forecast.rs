@@ -4,12 +4,11 @@
 //! better can see where.
 
 use super::{
-    figures::{Cell, Holds, Part as Piece, Sheet, Table},
     herd::dry_off,
-    measure::{Weight, fixed},
+    measure::Weight,
     parts::{Hundredths, Part},
     promises::{Pause, Share, comes},
-    when::{Day, day_shown},
+    when::Day,
 };
 use chrono::Days;
 use rust_decimal::{Decimal, prelude::ToPrimitive};
@@ -239,103 +238,9 @@ pub fn gaps(weeks: &[Week]) -> Vec<Gap> {
     gaps
 }
 
-/// The whole look ahead as a sheet.
-#[must_use]
-pub fn sheet(facts: &Facts) -> Sheet {
-    let weeks = facts.weeks();
-    let mut parts = Vec::new();
-    if weeks.is_empty() {
-        let says = "No milk was written down in the last four weeks, so nothing can be said of the weeks to come.";
-        parts.push(Piece::Loud(says.to_owned()));
-    }
-    let gaps = gaps(&weeks);
-    parts.extend(gaps.iter().map(|gap| Piece::Loud(gap.says())));
-    if gaps.is_empty() && !weeks.is_empty() {
-        parts.push(Piece::Words("No week of the next 26 falls short, as far as can be seen.".to_owned()));
-    }
-    parts.extend([Piece::Table(weekdays(facts)), Piece::Table(ahead(facts, &weeks)), Piece::Table(cows(facts))]);
-    parts.push(Piece::Words(ASSUMED.to_owned()));
-    Sheet {
-        name: "promises".to_owned(),
-        title: "Promises".to_owned(),
-        under: "What is promised, against what the herd makes".to_owned(),
-        facts: head(facts, &weeks),
-        parts,
-    }
-}
-
-/// What the look ahead takes for granted.
-const ASSUMED: &str = "What this takes for granted: each cow gives the mean of her last 14 days with milk, held level, until 60 days before \
-    she is due (common practice); a cow that is dry, or dries off, is back 5 days after her day at the level she last had; a dry cow \
-    with no day written down stays dry, and a heifer that was never milked gives nothing; no cow dries off a second time. Milk becomes \
-    jars in the same part as in the last four weeks. Promises and pauses are those written down today. A level that is held is no law \
-    of nature: a cow gives less towards the end of her time and more when she is fresh.";
-
-fn head(facts: &Facts, weeks: &[Week]) -> Vec<(String, String)> {
-    let promised: Hundredths = facts.by_weekday().into_iter().map(|(_, _, jars)| jars).sum();
-    let filled =
-        (facts.filled / Decimal::from(LOOK_BACK / 7) * Decimal::ONE_HUNDRED).round().to_i64().map_or(Hundredths::ZERO, Hundredths::new);
-    let sold = facts.herd_shares.map_or_else(
-        || format!("{}; how many the herd is divided into is not written in its terms", facts.sold()),
-        |all| format!("{} of {all}", facts.sold()),
-    );
-    let free = |over: Option<i64>| match over {
-        Some(0) => "none".to_owned(),
-        Some(over) => over.to_string(),
-        None => "nobody can say".to_owned(),
-    };
-    let now = (filled - promised).count().div_euclid(100).max(0);
-    [
-        ("Farm", facts.farm.clone()),
-        ("As of", day_shown(facts.today)),
-        ("Promised a week", format!("{promised} half-gallons")),
-        ("Filled a week, over the last four weeks", format!("{filled} half-gallons")),
-        ("Shares of the herd sold", sold),
-        ("Could still be promised a week, by the last four weeks", free(Some(now))),
-        ("Could still be promised through the 26 weeks ahead", free(weeks.iter().map(Week::over).min())),
-    ]
-    .map(|(name, says)| (name.to_owned(), says))
-    .to_vec()
-}
-
-fn weekdays(facts: &Facts) -> Table {
-    let columns = [("Pickup day", Holds::Words, 3), ("Households", Holds::Figures, 2), ("Half-gallons", Holds::Figures, 2)];
-    let mut table = Table::new("weekdays", "What is promised on each day, without pauses", &columns);
-    "Nothing is promised today.".clone_into(&mut table.when_empty);
-    let all = facts.by_weekday();
-    for (day, households, jars) in &all {
-        table.row([day.clone(), households.to_string(), jars.to_string()]);
-    }
-    let (households, jars): (usize, Hundredths) = (all.iter().map(|own| own.1).sum(), all.iter().map(|own| own.2).sum());
-    table.total = (!all.is_empty()).then(|| ["A week".to_owned(), households.to_string(), jars.to_string()].map(Cell::says).to_vec());
-    table
-}
-
-fn ahead(facts: &Facts, weeks: &[Week]) -> Table {
-    let columns = [
-        ("Week from", Holds::Words, 3),
-        ("Made", Holds::Figures, 2),
-        ("Promised", Holds::Figures, 2),
-        ("Left over", Holds::Figures, 2),
-        ("Short", Holds::Figures, 2),
-        ("What changes", Holds::Words, 5),
-    ];
-    let mut table = Table::new("weeks", "The weeks ahead, in half-gallons", &columns);
-    "Nothing can be said of the weeks to come.".clone_into(&mut table.when_empty);
-    for week in weeks {
-        let blank = |jars: i64| if jars == 0 { String::new() } else { jars.to_string() };
-        let cells =
-            [day_shown(week.from), week.made.nearest().to_string(), week.promised.to_string(), blank(week.over()), blank(week.short())];
-        let mut row: Vec<Cell> = cells.into_iter().map(Cell::says).collect();
-        row[1] = row[1].clone().guessed(true);
-        row.push(Cell::says(changes(facts, week)));
-        table.rows.push(row);
-    }
-    table
-}
-
 /// Which cows dry off or come back in a week.
-fn changes(facts: &Facts, week: &Week) -> String {
+#[must_use]
+pub fn changes(facts: &Facts, week: &Week) -> String {
     let inside = |day: Day| (week.from..=week.to()).contains(&day) && day > facts.today;
     let of = |cow: &Cow| -> Vec<String> {
         let Some((from, back)) = cow.dry(facts.today) else { return Vec::new() };
@@ -344,36 +249,6 @@ fn changes(facts: &Facts, week: &Week) -> String {
         dries.into_iter().chain(returns).collect()
     };
     facts.cows.iter().flat_map(of).collect::<Vec<_>>().join(", ")
-}
-
-fn cows(facts: &Facts) -> Table {
-    let columns = [
-        ("Cow", Holds::Words, 2),
-        ("Level, lb a day", Holds::Figures, 2),
-        ("From days", Holds::Figures, 2),
-        ("Due", Holds::Words, 3),
-        ("Dry", Holds::Words, 4),
-    ];
-    let mut table = Table::new("cows", "What each cow is taken to give", &columns);
-    "No cow is written down.".clone_into(&mut table.when_empty);
-    for cow in &facts.cows {
-        let (level, days) = cow
-            .level(facts.today)
-            .map_or_else(|| ("not known".to_owned(), String::new()), |(milk, days)| (fixed(milk.in_pounds(), 1), days.to_string()));
-        let dry = match cow.dry(facts.today) {
-            None => "not in sight".to_owned(),
-            Some((from, None)) if from == facts.today => "now, and no day is written".to_owned(),
-            Some((from, back)) => {
-                let from = if from == facts.today { "now".to_owned() } else { format!("from {}", day_shown(from)) };
-                back.map_or_else(|| from.clone(), |back| format!("{from}, back {}", day_shown(back)))
-            }
-        };
-        let due = cow.due.map_or_else(|| "not written".to_owned(), day_shown);
-        let mut row: Vec<Cell> = [level, days, due, dry].into_iter().map(Cell::says).collect();
-        row.insert(0, Cell::opening(cow.name.clone(), format!("/herd/{}", cow.name)));
-        table.rows.push(row);
-    }
-    table
 }
 
 #[cfg(test)]
@@ -472,8 +347,6 @@ mod tests {
         assert_eq!(fresh.level(today), Some((pounds(42), 2)), "a day nobody wrote is a gap and no zero");
         let none = Facts { milked: Weight::ZERO, ..facts(vec![fresh], [1, 1]) };
         assert!(none.weeks().is_empty());
-        let Piece::Loud(says) = &sheet(&none).parts[0] else { panic!("it must be said aloud") };
-        assert!(says.contains("nothing can be said"), "{says}");
     }
 
     #[test]

@@ -223,6 +223,9 @@ pub mod empties;
 /// What is promised against what the herd makes.
 pub mod forecast;
 
+/// The look ahead at promises, on one sheet.
+pub mod promise_sheet;
+
 /// What a household reads and writes by its number.
 pub mod own;
 

@@ -8,7 +8,8 @@ use crate::{
     store::{calendar, forecast, people},
     trade::{
         calendar::CowsDays,
-        forecast::{Cow, Facts, Household, LOOK_BACK, sheet},
+        forecast::{Cow, Facts, Household, LOOK_BACK},
+        promise_sheet::sheet,
         when::Zone,
     },
     web::answer::{Answer, Trouble},
