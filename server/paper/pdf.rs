@@ -20,7 +20,7 @@ pub fn print(sheet: &Sheet, made: &str) -> Result<Vec<u8>, PaperFault> {
 /// can be parted and handed round.
 ///
 /// # Errors
-/// As [`print`]; also when there is no sheet at all.
+/// As [`print()`]; also when there is no sheet at all.
 pub fn print_all(sheets: &[Sheet], title: &str, made: &str) -> Result<Vec<u8>, PaperFault> {
     let first = sheets.first().ok_or(PaperFault::Drawing)?;
     let mut leaves = Leaves::begin(Letters::read()?, &first.title, &first.name)?;
