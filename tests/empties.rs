@@ -5,8 +5,12 @@
 use crate::farm::Farm;
 use rust_decimal::Decimal;
 use tallypail::{
-    store::empties,
-    trade::{jars::Jars, money::Money},
+    store::{books, empties},
+    trade::{
+        jars::Jars,
+        money::Money,
+        transfers::{Account, by_household},
+    },
     web::visitor::Role,
 };
 
@@ -64,7 +68,10 @@ async fn what_is_owed_is_the_sum_of_what_differed() {
     farm.keep("tickets", &ticket).await;
 
     let zone = farm.ways().await.zone;
-    let out = empties::out(&mut farm.ledger.read().await.unwrap(), zone.day(farm.now), zone).await.unwrap();
+    let mut db = farm.ledger.read().await.unwrap();
+    let deposits = by_household(&books::all(&mut db).await.unwrap(), Account::JarDeposits);
+    let out = empties::out(&mut db, zone.day(farm.now), zone, &deposits).await.unwrap();
+    drop(db);
     assert_eq!((out.households.len(), out.households[0].jars, out.households[0].deposit), (1, Jars::halves(3), Money::cents(1200)));
     assert_eq!((out.loss.lost, out.loss.went_out), (2, 20));
     // 241.20 for 72 is 3.35 each; 2 lost of 20 is one in ten.

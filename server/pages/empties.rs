@@ -2,7 +2,8 @@
 
 use super::{App, Here, sheets};
 use crate::{
-    store::empties,
+    store::{books, empties},
+    trade::transfers::{Account, by_household},
     web::{answer::Answer, rooms::Rooms, visitor::Role},
 };
 
@@ -17,7 +18,10 @@ pub fn rooms() -> Rooms<App> {
 }
 
 async fn sheet(here: &Here, form: sheets::Form) -> Answer {
-    let out = empties::out(&mut *here.app.ledger.read().await?, here.zone().day(here.now), here.zone()).await?;
+    let mut db = here.app.ledger.read().await?;
+    let deposits = by_household(&books::all(&mut db).await?, Account::JarDeposits);
+    let out = empties::out(&mut db, here.zone().day(here.now), here.zone(), &deposits).await?;
+    drop(db);
     sheets::answer(here, "People", out.sheet(), form, "/empties", "", ABOVE.to_owned()).await
 }
 

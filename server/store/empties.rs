@@ -10,7 +10,10 @@ use crate::trade::{
 use chrono::Months;
 use rust_decimal::Decimal;
 use sqlx::SqliteConnection;
-use std::{collections::HashMap, str::FromStr};
+use std::{
+    collections::{BTreeMap, HashMap},
+    str::FromStr,
+};
 
 /// Everything written about one household's jars: what happened, how many, when.
 type Events = Vec<(Empties, Jars, Moment)>;
@@ -38,11 +41,11 @@ pub async fn owed_by(db: &mut SqliteConnection, person: i64) -> Result<Jars, Fai
     Ok(owed(&events.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()))
 }
 
-/// All jars that are out on a day.
+/// All jars that are out on a day, beside what the account of jar deposits comes to for each household.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone) -> Result<Out, Failure> {
+pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone, deposits: &BTreeMap<i64, Money>) -> Result<Out, Failure> {
     let mut events = events(&mut *db).await?;
     let since = on.checked_sub_months(Months::new(12)).unwrap_or(on);
     let from = zone.start_of(since);
@@ -59,7 +62,6 @@ pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone) -> Result<Out, 
             .fetch_one(&mut *db)
             .await?,
     };
-    let mut deposits: HashMap<i64, i64> = deposits(&mut *db).await?.into_iter().collect();
     let people: Vec<(i64, String, String)> =
         sqlx::query_as("SELECT number, label, name FROM people ORDER BY sort, label").fetch_all(&mut *db).await?;
     let owing = |(number, label, name): (i64, String, String)| {
@@ -70,7 +72,8 @@ pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone) -> Result<Out, 
             name,
             jars: owed(&own.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()),
             lost: of(&|what| what == Empties::BrokenOrLost),
-            deposit: Money::cents(deposits.remove(&number).unwrap_or(0)),
+            // The account stands below nothing, because the farm owes it back.
+            deposit: Money::ZERO - deposits.get(&number).copied().unwrap_or_default(),
             last: own.last().map(|(_, _, at)| zone.day(*at)),
         }
     };
@@ -82,13 +85,6 @@ pub async fn out(db: &mut SqliteConnection, on: Day, zone: Zone) -> Result<Out, 
 async fn broken_at_home(db: &mut SqliteConnection, from: Moment) -> Result<i64, Failure> {
     let asked = "SELECT coalesce(sum(half_gallons), 0) FROM asides WHERE sort = 'broken' AND at >= ?";
     Ok(sqlx::query_scalar(asked).bind(from.in_seconds()).fetch_one(db).await?)
-}
-
-/// The deposit held for each household, in cents: what went from its account less what came back to it.
-async fn deposits(db: &mut SqliteConnection) -> Result<Vec<(i64, i64)>, Failure> {
-    let asked = "SELECT person, sum(CASE WHEN from_account = 'jar deposits' THEN amount ELSE -amount END) FROM transfers
-        WHERE person IS NOT NULL AND 'jar deposits' IN (from_account, to_account) GROUP BY person";
-    Ok(sqlx::query_as(asked).fetch_all(db).await?)
 }
 
 /// What one jar cost on the newest ticket that counts jars, and what that ticket says.
