@@ -25,7 +25,7 @@ fn day(typed: &str) -> Day {
 }
 
 /// The two sums at the foot of a trial balance.
-fn sides(sheet: &Sheet) -> (String, String) {
+pub fn sides(sheet: &Sheet) -> (String, String) {
     let table = sheet.parts.iter().find_map(|part| if let Part::Table(table) = part { Some(table) } else { None }).unwrap();
     let total = table.total.as_ref().unwrap();
     (total[1].says.clone(), total[2].says.clone())

@@ -4,22 +4,27 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 #![allow(dead_code, reason = "each subject's tests use their own part of the farm")]
 
+use crate::book_sums::sides;
 use axum::{
     body::Body,
     http::{Method, Request, header},
 };
 use http_body_util::BodyExt;
-use std::{fs, path::Path, sync::OnceLock};
+use sqlx::{ConnectOptions, sqlite::SqliteConnectOptions};
+use std::{collections::BTreeSet, fs, path::Path, sync::OnceLock, thread};
 use tallypail::{
     pages::{self, App},
     paper::{folder, sample},
-    store::{Ledger, farm, hands, records},
+    store::{Ledger, books, farm, hands, records},
     trade::{
+        booksheet,
         kinds::{Kind, kind},
         measure::Scale,
+        money::Money,
         records::{Cell, Record, Ways, read},
         rules::places,
-        when::{Moment, Zone},
+        transfers::{Account, balance},
+        when::{Moment, Zone, parse_day},
     },
     web::{clock::Clock, rooms::Door, secret, visitor::Role},
 };
@@ -125,6 +130,37 @@ pub fn kind_of(name: &str) -> &'static Kind {
 fn hashed() -> String {
     static HASH: OnceLock<String> = OnceLock::new();
     HASH.get_or_init(|| secret::hash(PASSWORD).unwrap()).clone()
+}
+
+/// Every test ends with books that come to nothing, whatever it did to them: the trial balance of its ledger has one sum on
+/// both sides, account by account and household by household.
+impl Drop for Farm {
+    fn drop(&mut self) {
+        if thread::panicking() {
+            return;
+        }
+        let file = self.file().to_owned();
+        let square = thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+            runtime.block_on(trial_balance_squares(&file))
+        });
+        square.join().unwrap();
+    }
+}
+
+async fn trial_balance_squares(file: &Path) {
+    let options = SqliteConnectOptions::new().filename(file).read_only(true);
+    let mut db = options.connect().await.unwrap();
+    let all = books::all(&mut db).await.unwrap();
+    let end_of_time = parse_day("2099-12-31").unwrap();
+    let (debit, credit) = sides(&booksheet::trial_balance(&all, end_of_time, ""));
+    assert_eq!(debit, credit, "the trial balance after the test");
+    let households: BTreeSet<Option<i64>> = all.iter().map(|own| own.person).collect();
+    for person in households {
+        let own = all.iter().filter(|own| own.person == person);
+        let sum: Money = Account::WORDS.iter().map(|(account, _)| balance(own.clone(), *account, None)).sum();
+        assert_eq!(sum, Money::ZERO, "what stands for household {person:?} after the test");
+    }
 }
 
 impl Farm {
