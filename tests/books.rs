@@ -253,6 +253,10 @@ async fn milk_deposits_and_what_is_more_than_there_is() {
         .says("ahead by 0.00 only");
     write(&[("sort", "moved to the bank"), ("amount", "20")]).await.came_with(422).says("the tin holds 15.00");
     write(&[("sort", "moved to the bank"), ("amount", "10")]).await.came_with(303);
+    write(&[("sort", "owner draw"), ("amount", "6"), ("way", "cash")]).await.came_with(422).says("the tin holds 5.00");
+    write(&[("sort", "owner draw"), ("amount", "2"), ("way", "cash")]).await.came_with(303);
+    write(&[("sort", "owner draw"), ("amount", "2")]).await.came_with(422).says("Choose one: From the cash tin, From the bank.");
+    write(&[("sort", "owner contribution"), ("amount", "2"), ("way", "cash")]).await.came_with(303);
     let word = write(&[("sort", "adjustment"), ("person", "M01"), ("way", "less"), ("amount", "1"), ("note", "She bought two")]).await;
     word.came_with(422).says("is no word for a herdshare");
     for (way, person) in [("more", "M01"), ("less", "W01"), ("deposits", "M01"), ("cash", ""), ("bank", "")] {

@@ -4,7 +4,7 @@
 
 use crate::{
     books::{ALL, squares},
-    farm::Farm,
+    farm::{Farm, kind_of},
 };
 use std::{io::Write, process::Command};
 use tallypail::{pages::reports, settings::Task, trade::figures::NOTICE, web::visitor::Role::Owner};
@@ -73,10 +73,17 @@ async fn a_herdshare_households_papers_never_speak_of_trading_in_milk() {
 async fn a_year_of_boarding_is_one_page_and_everybodys_begin_on_their_own() {
     let farm = Farm::sample().await;
     let year = "from=2025-11-22&to=2026-11-21";
+    let year_of = async |label: &str| read_pdf(&farm.visit(Owner, &format!("/books/{label}.pdf?{year}")).await.bytes);
+    for label in farm.list("people").await.iter().map(|own| own.cell(kind_of("people"), "label").text().to_owned()) {
+        let (text, pages) = year_of(&label).await;
+        assert_eq!(pages, 1, "{label}: {text}");
+        assert!(text.contains("Page 1 of 1"), "{text}");
+    }
+    let gate = year_of("W01").await.0;
+    assert!(gate.contains("Milk at the gate, 7 half-gallons, on 10, 12, 19, 24") && gate.contains("12 half-gallons, on 7 days"), "{gate}");
     for label in ["M01", "M05", "M17"] {
-        let (text, pages) = read_pdf(&farm.visit(Owner, &format!("/books/{label}.pdf?{year}")).await.bytes);
-        assert_eq!(pages, 1, "{text}");
-        assert!(text.contains("Boarding, December 2025") && text.contains("Page 1 of 1"), "{text}");
+        let (text, _) = year_of(label).await;
+        assert!(text.contains("Boarding, December 2025"), "{text}");
     }
     let all = farm.visit(Owner, "/books/statements.pdf?from=2026-11-01&to=2026-11-21").await;
     let (text, pages) = read_pdf(&all.bytes);

@@ -8,7 +8,7 @@ use super::{
     money::Money,
     months::{month_shown, months_in, span_said},
     owing::{AGES, owing},
-    statement::said,
+    statement::{address, said},
     transfers::{Account, Sort, Transfer, balance, by_household, standing},
     wear::Span,
     when::{Day, day_shown},
@@ -20,13 +20,6 @@ pub type Called = BTreeMap<i64, (String, String)>;
 
 /// The sheet's title.
 pub const TITLE: &str = "The books";
-
-/// Where a household's statement is.
-#[must_use]
-pub fn address(label: &str) -> String {
-    let plain = [("%", "%25"), (" ", "%20"), ("/", "%2F"), ("?", "%3F"), ("#", "%23")];
-    format!("/books/{}", plain.into_iter().fold(label.to_owned(), |label, (odd, code)| label.replace(odd, code)))
-}
 
 fn household(called: &Called, person: i64) -> Cell {
     match called.get(&person) {

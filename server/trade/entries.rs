@@ -20,7 +20,7 @@ const MOST: Money = Money::cents(100_000_000);
 const TWICE: i64 = 10;
 
 /// The sorts somebody writes by hand. The others come of acts of their own: boarding, counting the tin, taking back.
-pub const BY_HAND: [(Sort, &str); 10] = [
+pub const BY_HAND: [(Sort, &str); 12] = [
     (Sort::Payment, "A household paid"),
     (Sort::MilkAtTheGate, "Milk at the gate"),
     (Sort::JarDeposit, "A deposit on jars"),
@@ -31,6 +31,8 @@ pub const BY_HAND: [(Sort, &str); 10] = [
     (Sort::BuyBack, "A share taken back into the herd"),
     (Sort::WriteOff, "What will never come"),
     (Sort::MovedToTheBank, "Cash taken to the bank"),
+    (Sort::OwnerDraw, "You took money out"),
+    (Sort::OwnerContribution, "You put money in"),
 ];
 
 /// The one more sort written by hand, once, when the books begin.
@@ -55,6 +57,7 @@ pub const fn asks(sort: Sort) -> &'static [&'static str] {
         Sort::MilkAtTheGate => &["person", "jars", "amount", "way"],
         Sort::JarDeposit | Sort::DepositGivenBack => &["person", "jars", "amount"],
         Sort::Adjustment | Sort::OpeningBalance => &["way", "person", "amount"],
+        Sort::OwnerDraw | Sort::OwnerContribution => &["way", "amount"],
         Sort::MovedToTheBank => &["amount"],
         _ => &["person", "amount"],
     }
@@ -66,6 +69,8 @@ pub const fn leans(sort: Sort) -> &'static [(&'static str, Lean, &'static str)] 
     match sort {
         Sort::MilkAtTheGate => &[("cash", Lean::Cash, "Cash into the tin"), ("later", Lean::Plain, "On their statement")],
         Sort::Adjustment => &[("less", Lean::Less, "Less to pay"), ("more", Lean::More, "More to pay")],
+        Sort::OwnerDraw => &[("cash", Lean::Cash, "From the cash tin"), ("bank", Lean::Bank, "From the bank")],
+        Sort::OwnerContribution => &[("cash", Lean::Cash, "Into the cash tin"), ("bank", Lean::Bank, "Into the bank")],
         Sort::OpeningBalance => &[
             ("more", Lean::More, "They owe this"),
             ("less", Lean::Less, "They are ahead by this"),
@@ -294,7 +299,7 @@ fn too_much(own: &Transfer, all: &[Transfer]) -> Option<String> {
         Sort::WriteOff if amount > of(Account::Household) => {
             Some(format!("They owe {} only. Keep it, or write that.", of(Account::Household).max(Money::ZERO)))
         }
-        Sort::MovedToTheBank if amount > of(Account::CashTin) => {
+        _ if own.person.is_none() && own.from == Account::CashTin && amount > of(Account::CashTin) => {
             Some(format!("By the books the tin holds {}. Count it first, or keep it all the same.", of(Account::CashTin)))
         }
         _ => None,

@@ -134,6 +134,8 @@ pub const TRANSFERS: &[&str] = &[
     "bounced check",
     "tin counted",
     "moved to the bank",
+    "owner draw",
+    "owner contribution",
     "opening balance",
     "taken back",
 ];

@@ -1,5 +1,6 @@
 //! A household's statement: what stood before, every entry in plain words, what stands now; and apart from it the jar deposits
-//! held for them, which are owed back and never income.
+//! held for them, which are owed back and never income. It is one leaf of paper: whoever comes twice a week has more entries in
+//! a year than a leaf has lines, so what repeats within a month then stands in one.
 //!
 //! A herdshare household owns its part of the herd and boards it, so its statement never speaks of trading in milk.
 
@@ -18,7 +19,7 @@ use super::{
 };
 use chrono::{Datelike, Months};
 use rust_decimal::Decimal;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// Whose statement it is.
 #[derive(Clone, Debug)]
@@ -50,13 +51,18 @@ impl Whose {
     }
 }
 
-/// One line.
+/// The most lines that fit one leaf of paper, below the head and above the notice.
+const LEAF: usize = 28;
+/// The most days a line names without becoming two.
+const NAMED: usize = 6;
+
+/// One line: an entry, or those of a month that say the same.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Line {
-    /// The entry's number.
-    pub number: i64,
-    /// Its day.
-    pub day: Day,
+    /// The page that shows what is in it.
+    pub opens: String,
+    /// Its day, or its month.
+    pub when: String,
     /// What it is, in plain words.
     pub says: String,
     /// What it adds to what they have to pay; below nothing for what came in.
@@ -74,7 +80,7 @@ pub struct Statement {
     pub span: Span,
     /// What stood before.
     pub opening: Money,
-    /// Every entry of those days.
+    /// Every entry of those days, in lines.
     pub lines: Vec<Line>,
     /// What stands at the end.
     pub closing: Money,
@@ -89,6 +95,13 @@ pub struct Statement {
 pub fn usual_first(last: Day) -> Day {
     let year = last.with_ordinal(1).unwrap_or(last);
     last.checked_sub_months(Months::new(3)).map_or(year, |three| three.min(year))
+}
+
+/// Where a household's statement is.
+#[must_use]
+pub fn address(label: &str) -> String {
+    let plain = [("%", "%25"), (" ", "%20"), ("/", "%2F"), ("?", "%3F"), ("#", "%23")];
+    format!("/books/{}", plain.into_iter().fold(label.to_owned(), |label, (odd, code)| label.replace(odd, code)))
 }
 
 /// How a balance is said: `40.00 to pay`, `12.00 paid ahead`, `even`.
@@ -132,13 +145,43 @@ pub fn words(own: &Transfer, whose: &Whose, earlier: &impl Fn(i64) -> Option<Tra
             let of = own.corrects.and_then(earlier).map(|earlier| format!(" of {}", earlier.day.format("%-d %b %Y"))).unwrap_or_default();
             format!("Check{of} came back from the bank")
         }
-        Sort::TinCounted | Sort::MovedToTheBank => capital(&own.sort.to_string()),
+        Sort::TinCounted | Sort::MovedToTheBank | Sort::OwnerDraw | Sort::OwnerContribution => capital(&own.sort.to_string()),
         Sort::OpeningBalance => "Carried over from before these books".to_owned(),
         Sort::TakenBack => match own.corrects.and_then(earlier).filter(|earlier| earlier.corrects != Some(own.number)) {
             Some(of) => format!("Taken back: {}{}", words(&of, whose, earlier), note),
             None => format!("Taken back{note}"),
         },
     }
+}
+
+/// Entries with those of the same month that say the same, each lot of them where its last entry stands. What corrects
+/// something, or has a note, stands by itself.
+fn gathered<'a>(there: &[&'a Transfer], says: impl Fn(&Transfer) -> String) -> Vec<Vec<&'a Transfer>> {
+    let mut lots: BTreeMap<(i32, u32, String, i64), Vec<&Transfer>> = BTreeMap::new();
+    for own in there {
+        let alone = own.corrects.is_some() || own.month.is_some() || !own.note.is_empty();
+        let same = says(&Transfer { jars: None, ..(*own).clone() });
+        lots.entry((own.day.year(), own.day.month(), same, if alone { own.number } else { 0 })).or_default().push(own);
+    }
+    let mut lots: Vec<Vec<&Transfer>> = lots.into_values().collect();
+    lots.sort_by_key(|lot| lot.last().map(|own| (own.day, own.number)));
+    lots
+}
+
+/// One entry as a line, or several of a month with the days they were on.
+fn line(own: &[&Transfer], label: &str, says: impl Fn(&Transfer) -> String, adds: Money, after: Money) -> Option<Line> {
+    let (first, last) = (own.first()?, own.last()?);
+    if own.len() == 1 {
+        let (opens, when) = (format!("/books/entries/{}", last.number), last.day.format("%-d %b %Y").to_string());
+        return Some(Line { opens, when, says: says(last), adds, after });
+    }
+    let mut days: Vec<String> = own.iter().map(|own| own.day.day().to_string()).collect();
+    days.dedup();
+    let on = if days.len() > NAMED { format!("{} days", days.len()) } else { days.join(", ") };
+    let together = Transfer { jars: own.iter().map(|own| own.jars).sum(), ..(*last).clone() };
+    let opens = format!("{}?from={}&to={}", address(label), first.day, last.day);
+    let when = last.day.format("%b %Y").to_string();
+    Some(Line { opens, when, says: format!("{}, on {}", says(&together), on), adds, after })
 }
 
 impl Statement {
@@ -150,20 +193,23 @@ impl Statement {
         let up_to = |last: &dyn Fn(Day) -> bool, account| balance(own.iter().copied().filter(|own| last(own.day)), account, None);
         let opening = up_to(&|day| day < span.from, Account::Household);
         let deposits = Money::ZERO - up_to(&|day| day <= span.to, Account::JarDeposits);
-        let mut there: Vec<&&Transfer> = own.iter().filter(|own| span.has(own.day)).collect();
-        there.sort_by_key(|own| (own.day, own.number));
-        let mut closing = opening;
-        let mut line = |own: &&Transfer| {
-            let adds = own.adds_to(Account::Household);
-            closing = closing + adds;
-            Line { number: own.number, day: own.day, says: words(own, &whose, &earlier), adds, after: closing }
-        };
         // A deposit carried over from before the books moves nothing on this account; it stands with the deposits.
-        let lines = there.into_iter().filter(|own| own.adds_to(Account::Household) != Money::ZERO).map(&mut line).collect();
+        let moves = |own: &&Transfer| span.has(own.day) && own.adds_to(Account::Household) != Money::ZERO;
+        let mut there: Vec<&Transfer> = own.iter().copied().filter(moves).collect();
+        there.sort_by_key(|own| (own.day, own.number));
+        let says = |own: &Transfer| words(own, &whose, &earlier);
+        let gathered = if there.len() > LEAF { gathered(&there, says) } else { there.into_iter().map(|own| vec![own]).collect() };
+        let mut closing = opening;
+        let line = |own: &Vec<&Transfer>| {
+            let adds = own.iter().map(|own| own.adds_to(Account::Household)).sum();
+            closing = closing + adds;
+            line(own, &whose.label, says, adds, closing)
+        };
+        let lines = gathered.iter().filter_map(line).collect();
         Statement { whose, span, opening, lines, closing, deposits, received }
     }
 
-    /// The statement on a sheet. `from` is who sends it: name, and how to reach it. A year of boarding fits one leaf of paper.
+    /// The statement on a sheet. `from` is who sends it: name, and how to reach it.
     #[must_use]
     pub fn sheet(&self, from: &str) -> Sheet {
         let whose = &self.whose;
@@ -211,8 +257,8 @@ impl Statement {
             let amount = if came { Money::ZERO - line.adds } else { line.adds }.to_string();
             let (charged, received) = if came { (String::new(), amount) } else { (amount, String::new()) };
             table.rows.push(vec![
-                Cell::says(day(line.day)),
-                Cell::opening(&line.says, format!("/books/entries/{}", line.number)),
+                Cell::says(&line.when),
+                Cell::opening(&line.says, &line.opens),
                 Cell::says(charged),
                 Cell::says(received),
                 Cell::says(said(line.after)),
@@ -242,6 +288,40 @@ mod tests {
         assert_eq!(usual_first(day("2026-11-21")), day("2026-01-01"));
         assert_eq!(usual_first(day("2026-02-10")), day("2025-11-10"));
         assert_eq!(usual_first(day("2028-05-31")), day("2028-01-01"));
+    }
+
+    /// Twice a week for a year and paid each time: 208 entries, 24 lines, and not a cent or a jar fewer.
+    #[test]
+    fn what_repeats_within_a_month_is_one_line() {
+        let whose = Whose { number: 5, label: "W 1".into(), name: "Oak".into(), way: Channel::FarmGate, joined: None };
+        let mut all: Vec<Transfer> = Vec::new();
+        for on in
+            day("2026-01-02").iter_days().take_while(|on| on.year() == 2026).filter(|on| matches!(on.weekday().number_from_monday(), 2 | 5))
+        {
+            for (sort, lean, jars, paid_by) in [(Sort::MilkAtTheGate, Lean::Plain, Some(2), ""), (Sort::Payment, Lean::Cash, None, "cash")]
+            {
+                let own = Transfer::new(sort, lean, on, Some(5), Money::cents(1801)).unwrap();
+                all.push(Transfer { number: i64::try_from(all.len()).unwrap() + 1, jars, paid_by: paid_by.into(), ..own });
+            }
+        }
+        let slip = all[6].opposite(Sort::TakenBack, day("2026-01-20"), "a slip");
+        all.push(Transfer { number: 999, ..slip });
+        let span = Span { from: day("2026-01-01"), to: day("2026-12-31") };
+        let of = |all: &[Transfer]| Statement::of(whose.clone(), &all.iter().collect::<Vec<_>>(), span, Decimal::from(4));
+        let statement = of(&all);
+        assert_eq!((all.len(), statement.lines.len()), (209, 25));
+        assert_eq!(statement.lines.iter().map(|line| line.adds).sum::<Money>(), Money::cents(-1801));
+        assert_eq!((statement.closing, statement.lines[24].after), (Money::cents(-1801), Money::cents(-1801)));
+        let [slip, milk, paid] = &statement.lines[..3] else { panic!() };
+        assert!(slip.says.starts_with("Taken back: Milk at the gate, 2 half-gallons"), "{}", slip.says);
+        assert_eq!(milk.says, "Milk at the gate, 18 half-gallons, on 9 days");
+        assert_eq!((milk.when.as_str(), milk.opens.as_str()), ("Jan 2026", "/books/W%201?from=2026-01-02&to=2026-01-30"));
+        assert_eq!((milk.adds, paid.adds), (Money::cents(9 * 1801), Money::cents(-9 * 1801)));
+        let month = of(&all[..12]);
+        assert_eq!(
+            (month.lines.len(), month.lines[11].when.as_str(), month.lines[11].opens.as_str()),
+            (12, "20 Jan 2026", "/books/entries/12")
+        );
     }
 
     #[test]

@@ -104,6 +104,10 @@ pub enum Sort {
     TinCounted,
     /// Cash taken to the bank.
     MovedToTheBank,
+    /// What the owner took out of the tin or the bank.
+    OwnerDraw,
+    /// What the owner put into the tin or the bank.
+    OwnerContribution,
     /// What stood before these books.
     OpeningBalance,
     /// The opposite of an earlier entry.
@@ -128,7 +132,7 @@ pub enum Lean {
 }
 
 /// Every sort with the accounts it goes between, from the first to the second. A taking back has none of its own.
-const PAIRS: [(Sort, Lean, Account, Account); 23] = [
+const PAIRS: [(Sort, Lean, Account, Account); 27] = [
     (Sort::SharePurchase, Lean::Plain, SharePurchases, Household),
     (Sort::Boarding, Lean::Plain, Account::Boarding, Household),
     (Sort::MilkAtTheGate, Lean::Plain, MilkAtTheGate, Household),
@@ -147,6 +151,10 @@ const PAIRS: [(Sort, Lean, Account, Account); 23] = [
     (Sort::TinCounted, Lean::More, TinOverShort, CashTin),
     (Sort::TinCounted, Lean::Less, CashTin, TinOverShort),
     (Sort::MovedToTheBank, Lean::Plain, CashTin, Bank),
+    (Sort::OwnerDraw, Lean::Cash, CashTin, Owner),
+    (Sort::OwnerDraw, Lean::Bank, Bank, Owner),
+    (Sort::OwnerContribution, Lean::Cash, Owner, CashTin),
+    (Sort::OwnerContribution, Lean::Bank, Owner, Bank),
     (Sort::OpeningBalance, Lean::More, Owner, Household),
     (Sort::OpeningBalance, Lean::Less, Household, Owner),
     (Sort::OpeningBalance, Lean::Deposits, JarDeposits, Owner),
@@ -156,7 +164,7 @@ const PAIRS: [(Sort, Lean, Account, Account); 23] = [
 
 impl Sort {
     /// Every sort, with its words.
-    pub const WORDS: [(Sort, &'static str); 15] = [
+    pub const WORDS: [(Sort, &'static str); 17] = [
         (Sort::SharePurchase, "share purchase"),
         (Sort::Boarding, "boarding"),
         (Sort::MilkAtTheGate, "milk at the gate"),
@@ -170,6 +178,8 @@ impl Sort {
         (Sort::BouncedCheck, "bounced check"),
         (Sort::TinCounted, "tin counted"),
         (Sort::MovedToTheBank, "moved to the bank"),
+        (Sort::OwnerDraw, "owner draw"),
+        (Sort::OwnerContribution, "owner contribution"),
         (Sort::OpeningBalance, "opening balance"),
         (Sort::TakenBack, "taken back"),
     ];

@@ -4,12 +4,12 @@ use crate::{
     pages::{App, Frame, Here, field::Field, kind_of, remarks_of},
     store::{books, people, records},
     trade::{
-        booksheet::address,
         capital,
         entries::{self, BY_HAND, Known, OPENING, Whose, asks, leans},
         near,
         records::{Remark, Shape},
         slips,
+        statement::address,
         transfers::{PAID_BY, Sort, Transfer},
         when::{day_shown, parse_day},
     },

@@ -9,7 +9,6 @@ use crate::{
     paper::{pdf, text},
     store::{books, farm, people},
     trade::{
-        booksheet,
         channels::Channel,
         figures::Sheet,
         near,
@@ -88,7 +87,7 @@ async fn show(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     let ((label, form), typed) = (form_of(&last), Fields(typed));
     let (span, remarks) = days(&here, &typed, statement::usual_first);
     let (sheet, to) = sheet_of(&mut *here.app.ledger.read().await?, &here.farm, label, span).await?;
-    let own = booksheet::address(label);
+    let own = statement::address(label);
     let coded = own.trim_start_matches("/books/").to_owned();
     let mut acts = links(&[
         (&format!("/books/payment?person={coded}"), "Write down a payment"),
