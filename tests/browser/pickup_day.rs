@@ -1,7 +1,7 @@
 //! A whole pickup day on a phone: pack, hand out to twenty-seven families with three exceptions, count.
 //!
 //! Every tap and every typed figure is counted and said at the end: at a second and a half each, the day's work is what a
-//! person does in less than two minutes.
+//! person does in less than two minutes. And the same day run from two phones at once, which loses and doubles nothing.
 
 use super::hands::{Browser, driver, served_from};
 use crate::farm::{SAMPLE_AFTERNOON, at, kind_of};
@@ -23,6 +23,12 @@ fn everybody_on_saturday() -> tallypail::paper::folder::Files {
 
 async fn all(farm: &super::hands::Served, name: &str) -> Vec<Record> {
     records::list(&mut farm.ledger.read().await.unwrap(), kind_of(name)).await.unwrap()
+}
+
+/// Says that everybody signed the clipboard.
+async fn signed(phone: &Browser) {
+    let css = "form[action='/pickup/everybody'] input[name='evidence'][value='signed']";
+    phone.client.execute("document.querySelector(arguments[0]).closest('label').click()", vec![serde_json::json!(css)]).await.unwrap();
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -52,8 +58,7 @@ async fn a_pickup_day_with_three_exceptions_is_done_on_a_phone() {
         phone.tap(&format!("took.{label}"), differs).await;
         taps += 1;
     }
-    let css = "form[action='/pickup/everybody'] input[name='evidence'][value='signed']";
-    phone.client.execute("document.querySelector(arguments[0]).closest('label').click()", vec![serde_json::json!(css)]).await.unwrap();
+    signed(&phone).await;
     phone.look("hand-out-by-exception").await;
     phone.press("form[action='/pickup/everybody'] button.act").await;
     taps += 2;
@@ -89,4 +94,54 @@ async fn a_pickup_day_with_three_exceptions_is_done_on_a_phone() {
     phone.look("count-with-window").await;
     phone.client.clone().close().await.unwrap();
     println!("{rows} crates packed, handed out with three exceptions and counted in {taps} taps and figures");
+}
+
+/// Both phones have the same page open and press at the same moment, twice: to pack, and to hand out.
+#[tokio::test(flavor = "multi_thread")]
+async fn two_phones_run_the_same_day_and_lose_and_double_nothing() {
+    let farm = served_from(&everybody_on_saturday(), at(SAMPLE_AFTERNOON)).await;
+    let [packings, crates, portions, pickups] =
+        [all(&farm, "packings").await, all(&farm, "crates").await, all(&farm, "portions").await, all(&farm, "pickups").await]
+            .map(|own| own.len());
+    let (_driver, address) = driver().await;
+    let one = Browser::open(&address, &farm.address, 390, 844).await;
+    let other = Browser::open(&address, &farm.address, 390, 844).await;
+    for phone in [&one, &other] {
+        phone.sign_in().await;
+        phone.go("/pickup/pack").await;
+    }
+    let pack = "form[action='/pickup/pack'] button.act";
+    tokio::join!(one.press(pack), other.press(pack));
+    let told = [one.text().await, other.text().await];
+    assert_eq!(told.iter().filter(|text| text.contains("nothing was packed twice")).count(), 1, "{told:#?}");
+    assert_eq!((all(&farm, "packings").await.len() - packings, all(&farm, "portions").await.len() - portions), (1, 27));
+    let crates = all(&farm, "crates").await.split_off(crates);
+    let (kind, out) = (kind_of("crates"), kind_of("pickups"));
+    let mut packed: Vec<[Option<i64>; 3]> =
+        crates.iter().map(|own| ["person", "lot", "half_gallons"].map(|column| own.cell(kind, column).whole())).collect();
+    packed.sort_unstable();
+
+    for phone in [&one, &other] {
+        phone.go("/pickup").await;
+    }
+    // Each leaves out whom the other hands theirs.
+    one.tap("took.M03", "not here").await;
+    other.tap("took.M04", "not here").await;
+    signed(&one).await;
+    signed(&other).await;
+    let everybody = "form[action='/pickup/everybody'] button.act";
+    tokio::join!(one.press(everybody), other.press(everybody));
+    let told = [one.text().await, other.text().await];
+    assert_eq!(told.iter().filter(|text| text.contains("Kept on another phone already")).count(), 1, "{told:#?}");
+    let mut taken: Vec<[Option<i64>; 3]> = all(&farm, "pickups")
+        .await
+        .split_off(pickups)
+        .iter()
+        .map(|own| ["person", "lot", "half_gallons"].map(|column| own.cell(out, column).whole()))
+        .collect();
+    taken.sort_unstable();
+    assert_eq!(taken, packed, "every jar that was packed went out once");
+    for phone in [one, other] {
+        phone.client.close().await.unwrap();
+    }
 }
