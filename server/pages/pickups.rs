@@ -7,6 +7,7 @@ mod crates;
 mod fridge_sheet;
 mod own;
 mod pack;
+mod planned;
 mod weigh;
 
 use super::{App, Frame, Here, field::Field};
@@ -20,7 +21,7 @@ use crate::{
     trade::{
         empties::unlike_a_swap,
         jars::Jars,
-        packing::Took,
+        packed::Took,
         parts::Hundredths,
         pickups::{lot_for_all, right_lot, written_late},
         records::Remark,

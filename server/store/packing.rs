@@ -2,7 +2,7 @@
 
 use super::Failure;
 use crate::trade::{
-    packing::{List, Listed},
+    packed::{List, Listed},
     parts::Hundredths,
     sharing::Portion,
     when::{Day, Moment, Zone, parse_day},

@@ -217,6 +217,9 @@ pub mod pickups;
 /// Packing a pickup day.
 pub mod packing;
 
+/// A day as it was packed, and what differed.
+pub mod packed;
+
 /// Empty jars that households owe.
 pub mod empties;
 

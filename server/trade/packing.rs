@@ -1,19 +1,17 @@
-//! Packing a pickup day: who gets how many jars, of which lots, and what the list on the crate says.
+//! Packing a pickup day: who gets how many jars, and of which lots.
 //!
-//! Members come before walk-ins, so walk-ins are cut first. Households whose milk may come from the same lots share them out
-//! together. Each crate is filled from the oldest lot that can go, and nobody is packed who lacks what they need first.
+//! Members come before walk-ins, so walk-ins are cut first. All members share out together what there is; those whose way is
+//! shut to some lots share what their own lots hold, where their part of the whole would be more than that. Each crate is filled from the oldest lot that can go, and nobody is packed who lacks what they need first.
 
 use super::{
     channels::Channel,
-    figures::{Cell, Holds, Part, Sheet, Table},
     needs::Lack,
     parts::Hundredths,
     pickups::Offer,
     sharing::{Claim, Method, Portion, share},
     verdict::Word,
-    when::{Day, Moment, Zone, day_shown},
 };
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap};
 
 /// A household whose day it is.
 #[derive(Clone, Debug)]
@@ -82,38 +80,84 @@ impl Plan {
 pub fn plan(households: &[Household], mut offers: Vec<Offer>, method: Method, changed: &HashMap<usize, i64>) -> Plan {
     offers.sort_by_key(|offer| offer.filled);
     let mut plan = Plan::default();
-    let mut pools: BTreeMap<(bool, Vec<String>), Vec<usize>> = BTreeMap::new();
+    let mut groups: [Vec<Pool>; 2] = Default::default();
     let mut may_go: BTreeSet<String> = BTreeSet::new();
     for (place, own) in households.iter().enumerate() {
         if let Some(why) = left_out(own) {
             plan.left_out.push((place, why));
             continue;
         }
-        let lots: Vec<String> = offers.iter().filter(|offer| goes(offer, own.way)).map(|offer| offer.code.clone()).collect();
+        let lots: BTreeSet<String> = offers.iter().filter(|offer| goes(offer, own.way)).map(|offer| offer.code.clone()).collect();
         may_go.extend(lots.iter().cloned());
-        pools.entry((!own.member, lots)).or_default().push(place);
+        let group = &mut groups[usize::from(!own.member)];
+        match group.iter_mut().find(|pool| pool.lots == lots) {
+            Some(pool) => pool.places.push(place),
+            None => group.push(Pool { lots, places: vec![place] }),
+        }
     }
-    plan.ready = offers.iter().filter(|offer| may_go.contains(&offer.code)).map(|offer| offer.left.half_gallons).sum();
-    for ((_, lots), places) in pools {
-        let claims: Vec<Claim> = places.iter().map(|place| households[*place].claim.clone()).collect();
-        let ready: i64 = offers.iter().filter(|offer| lots.contains(&offer.code)).map(|offer| offer.left.half_gallons).sum();
-        for (place, portion) in places.iter().zip(share(&claims, ready, method)) {
-            let by_sum = portion.jars;
-            let portion = Portion { jars: changed.get(place).copied().unwrap_or(by_sum), ..portion };
-            let lots = taken(&mut offers, households[*place].way, portion.jars);
-            let missing = portion.jars - lots.iter().map(|(_, jars)| jars).sum::<i64>();
+    plan.ready = jars_of(&offers, &may_go);
+    for group in groups {
+        for (place, portion) in shared(households, group, &offers, method) {
+            let jars = changed.get(&place).copied().unwrap_or(portion.jars);
+            let lots = taken(&mut offers, households[place].way, jars);
+            let there: i64 = lots.iter().map(|(_, jars)| jars).sum();
+            // A sum for which lots of several ways leave no jar is cut, and carried; what follows from the owner's changes is hers.
+            let by_sum = if changed.is_empty() { there } else { portion.jars };
+            let own = Crate {
+                household: place,
+                portion: Portion { jars: if changed.is_empty() { there } else { jars }, ..portion },
+                by_sum,
+                lots,
+            };
+            let missing = own.portion.jars - there;
             if missing > 0 {
                 plan.too_many.push(format!(
                     "{} would get {} and {missing} of them are not there: take them from somebody else.",
-                    households[*place].called, portion.jars
+                    households[place].called, own.portion.jars
                 ));
             }
-            plan.crates.push(Crate { household: *place, portion, by_sum, lots });
+            plan.crates.push(own);
         }
     }
     plan.promised = plan.crates.iter().map(|own| own.portion.promised).sum();
     plan.crates.sort_by_key(|own| own.household);
     plan
+}
+
+/// Households whose milk may come from the same lots.
+struct Pool {
+    lots: BTreeSet<String>,
+    places: Vec<usize>,
+}
+
+fn jars_of(offers: &[Offer], lots: &BTreeSet<String>) -> i64 {
+    offers.iter().filter(|offer| lots.contains(&offer.code)).map(|offer| offer.left.half_gallons).sum()
+}
+
+/// Shares out together among all; but a pool whose part would be more than its own lots hold shares those by itself, and the
+/// others what is left. The pool with the fewest lots comes first, here and when the crates are filled.
+fn shared(households: &[Household], mut pools: Vec<Pool>, offers: &[Offer], method: Method) -> Vec<(usize, Portion)> {
+    pools.sort_by_key(|pool| pool.lots.len());
+    let together = |places: &[usize], ready: i64| {
+        let claims: Vec<Claim> = places.iter().map(|place| households[*place].claim.clone()).collect();
+        places.iter().copied().zip(share(&claims, ready, method)).collect::<Vec<_>>()
+    };
+    let mut settled = Vec::new();
+    loop {
+        let places: Vec<usize> = pools.iter().flat_map(|pool| pool.places.iter().copied()).collect();
+        let lots: BTreeSet<String> = pools.iter().flat_map(|pool| pool.lots.iter().cloned()).collect();
+        let portions = together(&places, jars_of(offers, &lots));
+        let part = |pool: &Pool| portions.iter().filter(|(place, _)| pool.places.contains(place)).map(|(_, own)| own.jars).sum::<i64>();
+        let Some(tight) = pools.iter().position(|pool| part(pool) > jars_of(offers, &pool.lots)) else {
+            settled.extend(portions);
+            return settled;
+        };
+        let pool = pools.remove(tight);
+        settled.extend(together(&pool.places, jars_of(offers, &pool.lots)));
+        for other in &mut pools {
+            other.lots.retain(|lot| !pool.lots.contains(lot));
+        }
+    }
 }
 
 fn goes(offer: &Offer, way: Channel) -> bool {
@@ -146,165 +190,11 @@ pub fn taken(offers: &mut [Offer], way: Channel, jars: i64) -> Vec<(String, i64)
     lots
 }
 
-/// What differed when a crate was handed out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Took {
-    /// Exactly what was packed, and as many empties came back.
-    AsPacked,
-    /// They have not come.
-    NotHere,
-    /// One jar more.
-    OneMore,
-    /// One jar fewer.
-    OneFewer,
-    /// What was packed, and no empties came back.
-    NoEmpties,
-}
-
-impl Took {
-    /// Every way, with the word of the form.
-    pub const WORDS: [(Took, &'static str); 5] = [
-        (Took::AsPacked, "as packed"),
-        (Took::NotHere, "not here"),
-        (Took::OneMore, "1 more"),
-        (Took::OneFewer, "1 fewer"),
-        (Took::NoEmpties, "no empties"),
-    ];
-
-    /// The way a word names.
-    #[must_use]
-    pub fn parse(typed: &str) -> Option<Took> {
-        Took::WORDS.iter().find(|(_, word)| *word == typed).map(|(took, _)| *took)
-    }
-
-    /// What its tile says: short enough for five of them on a phone.
-    #[must_use]
-    pub fn short(self) -> &'static str {
-        match self {
-            Took::AsPacked => "as packed",
-            Took::NotHere => "not here",
-            Took::OneMore => "+1",
-            Took::OneFewer => "\u{2212}1",
-            Took::NoEmpties => "no empties",
-        }
-    }
-
-    /// The jars of each lot that were taken, of those packed. One fewer is the newest jar left standing; one more is another of
-    /// the newest lot in the crate.
-    #[must_use]
-    pub fn of(self, packed: &[(String, i64)]) -> Vec<(String, i64)> {
-        let mut took = packed.to_vec();
-        match (self, took.last_mut()) {
-            (Took::NotHere, _) => took.clear(),
-            (Took::OneMore, Some((_, jars))) => *jars += 1,
-            (Took::OneFewer, Some((_, jars))) => *jars -= 1,
-            _ => {}
-        }
-        took.retain(|(_, jars)| *jars > 0);
-        took
-    }
-}
-
-/// A day as it was packed, for the list on paper.
-#[derive(Clone, Debug)]
-pub struct List {
-    /// The day.
-    pub day: Day,
-    /// When it was packed.
-    pub at: Moment,
-    /// By whom.
-    pub who: String,
-    /// How it was shared.
-    pub method: String,
-    /// Half-gallons that were ready.
-    pub ready: i64,
-    /// Each household: its number and name, its sum, why it differs from the sum, and its lots.
-    pub rows: Vec<Listed>,
-}
-
-/// One household of the list.
-#[derive(Clone, Debug)]
-pub struct Listed {
-    /// What the clipboard calls it.
-    pub label: String,
-    /// Its name.
-    pub name: String,
-    /// Its sum.
-    pub portion: Portion,
-    /// Why it differs from the sum.
-    pub reason: String,
-    /// Half-gallons of each lot.
-    pub lots: Vec<(String, i64)>,
-}
-
-impl List {
-    /// The list as a sheet: each household with its jars, and each lot with how many go of it.
-    #[must_use]
-    pub fn sheet(&self, zone: Zone) -> Sheet {
-        let promised: Hundredths = self.rows.iter().map(|row| row.portion.promised).sum();
-        let packed: i64 = self.rows.iter().map(|row| row.portion.jars).sum();
-        let facts = vec![
-            ("For".to_owned(), day_shown(self.day)),
-            ("Half-gallons that were counted and may go".to_owned(), self.ready.to_string()),
-            ("Half-gallons promised".to_owned(), promised.to_string()),
-            ("Half-gallons packed".to_owned(), packed.to_string()),
-            ("Shared, when short".to_owned(), self.method.clone()),
-            ("Packed".to_owned(), format!("{}, by {}", zone.in_full(self.at), self.who)),
-        ];
-        let parts = vec![Part::Table(self.households(packed)), Part::Table(self.lots())];
-        Sheet {
-            name: format!("packing-{}", self.day),
-            title: format!("Packing list, {}", day_shown(self.day)),
-            under: String::new(),
-            facts,
-            parts,
-        }
-    }
-
-    fn households(&self, packed: i64) -> Table {
-        let columns =
-            [("Household", Holds::Words, 5), ("Half-gallons", Holds::Figures, 2), ("Lots", Holds::Words, 5), ("The sum", Holds::Words, 9)];
-        let mut table = Table::new("households", "By household", &columns);
-        "Nobody is packed for this day.".clone_into(&mut table.when_empty);
-        for row in &self.rows {
-            let lots: Vec<String> = row.lots.iter().map(|(lot, jars)| format!("{jars} × {lot}")).collect();
-            let why =
-                if row.reason.is_empty() { String::new() } else { format!(" Changed by hand: {}.", row.reason.trim_end_matches('.')) };
-            table.rows.push(vec![
-                Cell::opening(format!("{} {}", row.label, row.name), format!("/people/{}", row.label)),
-                Cell::says(row.portion.jars.to_string()),
-                Cell::says(lots.join(", ")),
-                Cell::says(format!("{}{why}", row.portion.told())),
-            ]);
-        }
-        table.total = Some(vec![Cell::says("All"), Cell::says(packed.to_string()), Cell::default(), Cell::default()]);
-        table
-    }
-
-    fn lots(&self) -> Table {
-        let mut sums: BTreeMap<&str, (i64, Vec<&str>)> = BTreeMap::new();
-        for row in &self.rows {
-            for (lot, jars) in &row.lots {
-                let own = sums.entry(lot).or_default();
-                own.0 += jars;
-                own.1.push(&row.label);
-            }
-        }
-        let mut table =
-            Table::new("lots", "By lot", &[("Lot", Holds::Codes, 3), ("Half-gallons", Holds::Figures, 2), ("For", Holds::Words, 10)]);
-        "No jar is packed.".clone_into(&mut table.when_empty);
-        for (lot, (jars, whose)) in sums {
-            let cells = vec![Cell::opening(lot, format!("/lots/{lot}")), Cell::says(jars.to_string()), Cell::says(whose.join(", "))];
-            table.rows.push(cells);
-        }
-        table
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::trade::jars::Jars;
+    use crate::trade::when::Moment;
 
     fn household(person: i64, promised: i64, member: bool, way: Channel) -> Household {
         let label = format!("M{person:02}");
@@ -349,6 +239,22 @@ mod tests {
         assert_eq!((jars(&plan), plan.ready), (vec![2, 1], 4));
     }
 
+    /// Worked by hand: 12 promised and 8 there is two thirds for everybody, whichever way their milk goes.
+    #[test]
+    fn members_of_two_ways_share_one_short_day() {
+        let people = [household(1, 4, true, SHARE), household(2, 4, true, SHARE), household(3, 2, true, GATE), household(4, 2, true, GATE)];
+        let both = [offer("both", 1, 4, &BOTH), offer("share", 2, 4, &[(SHARE, Word::CanGo), (GATE, Word::Wait)])];
+        let even = plan(&people, both.to_vec(), Method::ProRata, &HashMap::new());
+        assert_eq!((jars(&even), even.ready, even.crates[0].portion.fair), (vec![3, 3, 1, 1], 8, Hundredths::new(267)));
+        // Where two thirds are more than the one lot that can go their way, they share that one; the others share the rest.
+        let both = [offer("both", 1, 1, &BOTH), offer("share", 2, 7, &[(SHARE, Word::CanGo), (GATE, Word::Wait)])];
+        let tight = plan(&people, both.to_vec(), Method::ProRata, &HashMap::new());
+        assert_eq!((jars(&tight), tight.crates[2].lots[0].0.as_str()), (vec![4, 3, 1, 0], "both"));
+        assert!(tight.crates[..2].iter().all(|own| own.lots.len() == 1 && own.lots[0].0 == "share"));
+        let none = [offer("share", 2, 6, &[(SHARE, Word::CanGo), (GATE, Word::Wait)])];
+        assert_eq!(jars(&plan(&people, none.to_vec(), Method::ProRata, &HashMap::new())), [3, 3, 0, 0]);
+    }
+
     #[test]
     fn whoever_lacks_a_paper_or_has_theirs_is_left_out_with_the_reason() {
         let unsigned =
@@ -370,17 +276,5 @@ mod tests {
         assert_eq!(moved.crates[0].portion.after(), Hundredths::jars(-1), "evened up later");
         let more = plan(&people, offers, Method::ProRata, &HashMap::from([(0, 3)]));
         assert_eq!(more.too_many, ["M02 Ashgrove would get 2 and 1 of them are not there: take them from somebody else."]);
-    }
-
-    #[test]
-    fn what_differs_is_said_with_one_word() {
-        let packed = [("old".to_owned(), 1), ("new".to_owned(), 2)];
-        let lots = |took: Took| took.of(&packed).iter().map(|(lot, jars)| format!("{jars} {lot}")).collect::<Vec<_>>().join(", ");
-        assert_eq!(lots(Took::AsPacked), "1 old, 2 new");
-        assert_eq!(lots(Took::NoEmpties), "1 old, 2 new");
-        assert_eq!(lots(Took::OneMore), "1 old, 3 new");
-        assert_eq!(lots(Took::OneFewer), "1 old, 1 new");
-        assert_eq!(lots(Took::NotHere), "");
-        assert_eq!(Took::OneFewer.of(&[("only".to_owned(), 1)]), []);
     }
 }

@@ -7,7 +7,8 @@ use crate::{
     trade::{
         channels::Channel,
         own::{Line, clipboard},
-        packing::{Listed, taken},
+        packed::Listed,
+        packing::taken,
         parts::Hundredths,
         when::{Day, parse_day},
     },

@@ -10,7 +10,7 @@ use crate::{
     trade::{
         empties::Empties,
         jars::Jars,
-        packing::{Listed, Took},
+        packed::{Listed, Took},
         records::{Remark, read},
     },
     web::{answer::Trouble, form::Fields, secret},

@@ -1,0 +1,181 @@
+//! A day as it was packed: the list on paper, and what differed when a crate was handed out.
+
+use super::{
+    figures::{Cell, Holds, Part, Sheet, Table},
+    parts::Hundredths,
+    sharing::Portion,
+    when::{Day, Moment, Zone, day_shown},
+};
+use std::collections::BTreeMap;
+
+/// What differed when a crate was handed out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Took {
+    /// Exactly what was packed, and as many empties came back.
+    AsPacked,
+    /// They have not come.
+    NotHere,
+    /// One jar more.
+    OneMore,
+    /// One jar fewer.
+    OneFewer,
+    /// What was packed, and no empties came back.
+    NoEmpties,
+}
+
+impl Took {
+    /// Every way, with the word of the form.
+    pub const WORDS: [(Took, &'static str); 5] = [
+        (Took::AsPacked, "as packed"),
+        (Took::NotHere, "not here"),
+        (Took::OneMore, "1 more"),
+        (Took::OneFewer, "1 fewer"),
+        (Took::NoEmpties, "no empties"),
+    ];
+
+    /// The way a word names.
+    #[must_use]
+    pub fn parse(typed: &str) -> Option<Took> {
+        Took::WORDS.iter().find(|(_, word)| *word == typed).map(|(took, _)| *took)
+    }
+
+    /// What its tile says: short enough for five of them on a phone.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Took::AsPacked => "as packed",
+            Took::NotHere => "not here",
+            Took::OneMore => "+1",
+            Took::OneFewer => "\u{2212}1",
+            Took::NoEmpties => "no empties",
+        }
+    }
+
+    /// The jars of each lot that were taken, of those packed. One fewer is the newest jar left standing; one more is another of
+    /// the newest lot in the crate.
+    #[must_use]
+    pub fn of(self, packed: &[(String, i64)]) -> Vec<(String, i64)> {
+        let mut took = packed.to_vec();
+        match (self, took.last_mut()) {
+            (Took::NotHere, _) => took.clear(),
+            (Took::OneMore, Some((_, jars))) => *jars += 1,
+            (Took::OneFewer, Some((_, jars))) => *jars -= 1,
+            _ => {}
+        }
+        took.retain(|(_, jars)| *jars > 0);
+        took
+    }
+}
+
+/// A day as it was packed, for the list on paper.
+#[derive(Clone, Debug)]
+pub struct List {
+    /// The day.
+    pub day: Day,
+    /// When it was packed.
+    pub at: Moment,
+    /// By whom.
+    pub who: String,
+    /// How it was shared.
+    pub method: String,
+    /// Half-gallons that were ready.
+    pub ready: i64,
+    /// Each household: its number and name, its sum, why it differs from the sum, and its lots.
+    pub rows: Vec<Listed>,
+}
+
+/// One household of the list.
+#[derive(Clone, Debug)]
+pub struct Listed {
+    /// What the clipboard calls it.
+    pub label: String,
+    /// Its name.
+    pub name: String,
+    /// Its sum.
+    pub portion: Portion,
+    /// Why it differs from the sum.
+    pub reason: String,
+    /// Half-gallons of each lot.
+    pub lots: Vec<(String, i64)>,
+}
+
+impl List {
+    /// The list as a sheet: each household with its jars, and each lot with how many go of it.
+    #[must_use]
+    pub fn sheet(&self, zone: Zone) -> Sheet {
+        let promised: Hundredths = self.rows.iter().map(|row| row.portion.promised).sum();
+        let packed: i64 = self.rows.iter().map(|row| row.portion.jars).sum();
+        let facts = vec![
+            ("For".to_owned(), day_shown(self.day)),
+            ("Half-gallons that were counted and may go".to_owned(), self.ready.to_string()),
+            ("Half-gallons promised".to_owned(), promised.to_string()),
+            ("Half-gallons packed".to_owned(), packed.to_string()),
+            ("Shared, when short".to_owned(), self.method.clone()),
+            ("Packed".to_owned(), format!("{}, by {}", zone.in_full(self.at), self.who)),
+        ];
+        let parts = vec![Part::Table(self.households(packed)), Part::Table(self.lots())];
+        Sheet {
+            name: format!("packing-{}", self.day),
+            title: format!("Packing list, {}", day_shown(self.day)),
+            under: String::new(),
+            facts,
+            parts,
+        }
+    }
+
+    fn households(&self, packed: i64) -> Table {
+        let columns =
+            [("Household", Holds::Words, 5), ("Half-gallons", Holds::Figures, 2), ("Lots", Holds::Words, 5), ("The sum", Holds::Words, 9)];
+        let mut table = Table::new("households", "By household", &columns);
+        "Nobody is packed for this day.".clone_into(&mut table.when_empty);
+        for row in &self.rows {
+            let lots: Vec<String> = row.lots.iter().map(|(lot, jars)| format!("{jars} × {lot}")).collect();
+            let why =
+                if row.reason.is_empty() { String::new() } else { format!(" Changed by hand: {}.", row.reason.trim_end_matches('.')) };
+            table.rows.push(vec![
+                Cell::opening(format!("{} {}", row.label, row.name), format!("/people/{}", row.label)),
+                Cell::says(row.portion.jars.to_string()),
+                Cell::says(lots.join(", ")),
+                Cell::says(format!("{}{why}", row.portion.told())),
+            ]);
+        }
+        table.total = Some(vec![Cell::says("All"), Cell::says(packed.to_string()), Cell::default(), Cell::default()]);
+        table
+    }
+
+    fn lots(&self) -> Table {
+        let mut sums: BTreeMap<&str, (i64, Vec<&str>)> = BTreeMap::new();
+        for row in &self.rows {
+            for (lot, jars) in &row.lots {
+                let own = sums.entry(lot).or_default();
+                own.0 += jars;
+                own.1.push(&row.label);
+            }
+        }
+        let mut table =
+            Table::new("lots", "By lot", &[("Lot", Holds::Codes, 3), ("Half-gallons", Holds::Figures, 2), ("For", Holds::Words, 10)]);
+        "No jar is packed.".clone_into(&mut table.when_empty);
+        for (lot, (jars, whose)) in sums {
+            let cells = vec![Cell::opening(lot, format!("/lots/{lot}")), Cell::says(jars.to_string()), Cell::says(whose.join(", "))];
+            table.rows.push(cells);
+        }
+        table
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_differs_is_said_with_one_word() {
+        let packed = [("old".to_owned(), 1), ("new".to_owned(), 2)];
+        let lots = |took: Took| took.of(&packed).iter().map(|(lot, jars)| format!("{jars} {lot}")).collect::<Vec<_>>().join(", ");
+        assert_eq!(lots(Took::AsPacked), "1 old, 2 new");
+        assert_eq!(lots(Took::NoEmpties), "1 old, 2 new");
+        assert_eq!(lots(Took::OneMore), "1 old, 3 new");
+        assert_eq!(lots(Took::OneFewer), "1 old, 1 new");
+        assert_eq!(lots(Took::NotHere), "");
+        assert_eq!(Took::OneFewer.of(&[("only".to_owned(), 1)]), []);
+    }
+}
