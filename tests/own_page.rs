@@ -249,7 +249,7 @@ async fn whoever_left_or_is_paused_is_told_and_writes_down_what_happened() {
     farm.keep("pauses", &[("person", "M01"), ("since", "2026-05-10"), ("until", "2026-05-20")]).await;
     let jars = of(&lots.old);
     for (label, told, asks, number) in [
-        ("M01", "You are paused until Wed 20 May 2026.", "M01 is paused until Wed 20 May 2026. Did they come all the same?", 1),
+        ("M01", "You are paused until Wed 20 May 2026.", "M01 is paused until Wed 20 May 2026. Is it so all the same?", 1),
         ("M03", "You left the farm&#39;s list on Tue 31 Mar 2026.", "M03 left on Tue 31 Mar 2026.", 3),
     ] {
         let phone = Phone::of(&farm, label).await;

@@ -65,6 +65,34 @@ async fn the_week_after_evens_up_what_was_carried() {
     }
 }
 
+/// On a short day a jar more is somebody else's, and a jar fewer is owed; whoever did not come had theirs standing there.
+#[tokio::test]
+async fn what_was_taken_on_a_short_day_counts() {
+    let (mut farm, old, new) = farm().await;
+    for lot in [&old, &new] {
+        let count = [("at", "2026-05-14T11:30"), ("lot", lot.as_str()), ("half_gallons", "5"), ("counter", "Tobe")];
+        farm.keep("counts", &[count.as_slice(), &[("gallons", "0"), ("quarts", "0"), ("pints", "0")]].concat()).await;
+    }
+    packed(&farm).await.came_with(303);
+    let first = portions(&farm, 0).await;
+    // M01 leaves a jar, which goes with M02; M03 does not come.
+    let mut form = with(&sent_back(&farm.visit(Role::Owner, "/pickup").await, "/pickup/everybody"), "evidence", "seen");
+    for (label, took) in [("M01", "1 fewer"), ("M03", "not here")] {
+        form = with(&form, &format!("took.{label}"), took);
+    }
+    submit(&farm, Role::Owner, "/pickup/everybody", &form).await.came_with(303);
+    let more = [("person", "M02"), ("lot", old.as_str()), ("half_gallons", "1"), ("evidence", "seen"), ("sure", "person M02")];
+    farm.submit(Role::Owner, "/pickup", &more).await.came_with(303);
+    farm.clock("2026-05-21T12:00");
+    crate::mornings::fill(&farm, "2026-05-20", "20", true).await;
+    packed(&farm).await.came_with(303);
+    let second = portions(&farm, first.len()).await;
+    for (before, (off, after)) in first.iter().zip([1, -1, 0, 0].into_iter().zip(&second)) {
+        let by_sum = before.3 + before.2 - Hundredths::jars(before.4);
+        assert_eq!(after.3, by_sum + Hundredths::jars(off), "household {}", before.0);
+    }
+}
+
 /// The portions from one on: person, promised, fair, carried, jars.
 async fn portions(farm: &Farm, from: usize) -> Vec<(i64, Hundredths, Hundredths, Hundredths, i64)> {
     let figure = |own: &Record, column: &str| Hundredths::parse(&cell("portions", own, column)).unwrap();

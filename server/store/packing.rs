@@ -69,30 +69,52 @@ pub struct Carried {
     pub empty: Vec<(Day, Hundredths)>,
 }
 
-/// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got.
+/// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got. On a
+/// short day a jar more or fewer than was packed is somebody else's, so what was taken counts; whoever did not come had theirs
+/// standing there.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn carried_to(db: &mut SqliteConnection, day: Day) -> Result<HashMap<i64, Carried>, Failure> {
+pub async fn carried_to(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<HashMap<i64, Carried>, Failure> {
     let rows: Vec<(i64, String, String, i64, String)> = sqlx::query_as(
         "SELECT p.person, p.promised, p.fair, p.jars, k.day FROM portions p JOIN packings k ON k.number = p.packing
          WHERE k.day < ? ORDER BY k.day",
     )
     .bind(day.to_string())
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await?;
     let mut carried: HashMap<i64, Carried> = HashMap::new();
-    for (person, promised, fair, jars, on) in rows {
+    let mut taken: (Option<Day>, HashMap<i64, i64>) = (None, HashMap::new());
+    for (person, promised, fair, packed, on) in rows {
         let own = carried.entry(person).or_default();
         let (promised, fair) = (Hundredths::parse(&promised).unwrap_or_default(), Hundredths::parse(&fair).unwrap_or_default());
-        own.jars = own.jars + fair - Hundredths::jars(jars);
-        let on = parse_day(&on).ok();
-        if fair < promised {
-            own.last_short = on;
-            own.empty.extend(on.filter(|_| jars == 0).map(|on| (on, promised - fair)));
+        let on = parse_day(&on).ok().filter(|_| fair < promised);
+        let Some(on) = on else {
+            own.jars = own.jars + fair - Hundredths::jars(packed);
+            continue;
+        };
+        if taken.0 != Some(on) {
+            taken = (Some(on), taken_on(&mut *db, on, zone).await?);
+        }
+        let got = taken.1.get(&person).copied().unwrap_or(packed);
+        own.jars = own.jars + fair - Hundredths::jars(got);
+        own.last_short = Some(on);
+        if packed == 0 {
+            own.empty.push((on, promised - fair));
         }
     }
     Ok(carried)
+}
+
+/// The half-gallons each household took on a day.
+async fn taken_on(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<HashMap<i64, i64>, Failure> {
+    let rows: Vec<(i64, i64)> =
+        sqlx::query_as("SELECT person, sum(half_gallons) FROM pickups WHERE person IS NOT NULL AND at >= ? AND at < ? GROUP BY person")
+            .bind(zone.start_of(day).in_seconds())
+            .bind(zone.end_of(day).in_seconds())
+            .fetch_all(db)
+            .await?;
+    Ok(rows.into_iter().collect())
 }
 
 /// Half-gallons of each lot that stand packed for somebody who has not taken them, with whose they are: crates of that day and

@@ -177,7 +177,7 @@ pub fn ask_caps(caps: &[Cap], amounts: &Amounts) -> Option<String> {
 pub fn ask_about(who: &str, day: Day, (since, until): (Option<Day>, Option<Day>), paused: Option<Day>, had: &[String]) -> Option<String> {
     let mut says = Vec::new();
     if let Some(paused) = paused {
-        says.push(format!("{who} is paused until {}. Did they come all the same?", day_shown(paused)));
+        says.push(format!("{who} is paused until {}. Is it so all the same?", day_shown(paused)));
     }
     if !had.is_empty() {
         says.push(format!("{who} already has {} that day. Is this another?", had.join(" and ")));

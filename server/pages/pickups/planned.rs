@@ -41,7 +41,7 @@ pub(super) struct Planned {
 pub(super) async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Asked) -> Result<Planned, Trouble> {
     let zone = here.zone();
     let fridge = fridge(&mut *db, here, asked.day).await?;
-    let carried = carried_to(&mut *db, &fridge, asked.day).await?;
+    let carried = carried_to(&mut *db, here, &fridge, asked.day).await?;
     let had = pickups::takers_between(&mut *db, zone.start_of(asked.day), zone.end_of(asked.day)).await?;
     let takers: Vec<Taker> = fridge.takers.iter().filter(|own| own.comes && own.is_here(asked.day)).cloned().collect();
     let household = |own: &Taker| {
@@ -71,8 +71,8 @@ pub(super) async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Aske
 
 /// What everybody carries to a day: parts of jars from the packings before it, and the weeks the farm missed where the terms
 /// even them up in jars.
-async fn carried_to(db: &mut SqliteConnection, fridge: &Fridge, day: Day) -> Result<HashMap<i64, Carried>, Trouble> {
-    let mut carried = packing::carried_to(&mut *db, day).await?;
+async fn carried_to(db: &mut SqliteConnection, here: &Here, fridge: &Fridge, day: Day) -> Result<HashMap<i64, Carried>, Trouble> {
+    let mut carried = packing::carried_to(&mut *db, day, here.zone()).await?;
     let Some((first, last)) = packing::first_day(&mut *db).await?.zip(day.pred_opt()) else { return Ok(carried) };
     let (shares, pauses, terms) = (people::shares(&mut *db).await?, people::pauses(&mut *db).await?, books::terms(db).await?);
     let weeks = Weeks { pauses: &pauses, empty: &[] };
