@@ -92,6 +92,22 @@ fn every_door_has_its_place_and_none_stands_twice() {
     }
 }
 
+/// A household is opened by what the clipboard calls it, so none may be called like a page beside it.
+#[tokio::test]
+async fn no_page_hides_a_household() {
+    let farm = Farm::new().await;
+    let beside: BTreeSet<&str> = doors()
+        .iter()
+        .filter_map(|door| door.path.strip_prefix("/people/").or_else(|| door.path.strip_prefix("/books/")))
+        .filter(|page| !page.contains(['/', '{', '.']) && page.len() <= 12)
+        .collect();
+    assert!(beside.contains("promises") && beside.contains("tin"), "{beside:?}");
+    for label in beside {
+        let typed = [("label", label), ("name", "Ashgrove"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-05-01")];
+        farm.submit(Role::Owner, "/records/people", &typed).await.came_with(422).says("A page here is called so already.");
+    }
+}
+
 #[tokio::test]
 async fn a_stranger_is_shown_to_the_front_door_and_nothing_else() {
     let sample = sample().await;

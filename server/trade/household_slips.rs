@@ -17,6 +17,9 @@ use chrono::Days;
 /// share, six gallons are a lot (common practice).
 const MANY_A_WEEK: i64 = 12;
 
+/// Words that are pages beside the households' own: a household called so could not be opened.
+const PAGES: [&str; 9] = ["agreements", "promises", "boarding", "entries", "journal", "payment", "statements", "tin", "write"];
+
 /// Days of a pause beyond which it is asked whether that is right.
 const HALF_A_YEAR: u64 = 183;
 
@@ -79,7 +82,7 @@ pub fn looks_at(kind: &Kind) -> bool {
 #[must_use]
 pub fn remarks(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     match kind.name {
-        "people" => ways(kind, cells, beside, but),
+        "people" => number(kind, cells).into_iter().chain(ways(kind, cells, beside, but)).collect(),
         "shares" => share(kind, cells, beside, but),
         "pauses" => pause(kind, cells),
         "agreements" => agreement(kind, cells),
@@ -89,6 +92,13 @@ pub fn remarks(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -
 
 fn day(kind: &Kind, cells: &[Cell], column: &str) -> Option<Day> {
     parse_day(kind.cell(cells, column).text()).ok()
+}
+
+/// What the clipboard calls a household is also where its page is.
+fn number(kind: &Kind, cells: &[Cell]) -> Option<Remark> {
+    let label = kind.cell(cells, "label").text().trim().to_lowercase();
+    let is_a_page = PAGES.contains(&label.as_str()) || [".csv", ".json", ".pdf"].iter().any(|ending| label.ends_with(ending));
+    is_a_page.then(|| Remark::fault("label", "A page here is called so already. Use a number, like M05."))
 }
 
 fn ways(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
@@ -273,6 +283,14 @@ mod tests {
         assert_eq!(paper(&[("given", "2026-05-02"), ("signed", "2026-05-01")]), one("signed", false));
         assert_eq!(paper(&[("given", "2026-05-02"), ("signed", "2026-05-04"), ("until", "2026-05-03")]), one("until", false));
         assert_eq!(paper(&[("given", "2026-05-02"), ("until", "2026-05-01")]), one("until", false));
+    }
+
+    #[test]
+    fn no_household_is_called_like_a_page() {
+        for (label, remarks) in [("promises", 1), (" Tin ", 1), ("M5.pdf", 1), ("M05", 0), ("Promise", 0)] {
+            let own = [("label", label), ("name", "Invented"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-05-01")];
+            assert_eq!(said("people", &own, None).len(), remarks, "{label}");
+        }
     }
 
     #[test]
