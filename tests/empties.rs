@@ -34,6 +34,10 @@ async fn what_is_owed_is_the_sum_of_what_differed() {
     ] {
         wrote(&farm, at, sort, jars).await;
     }
+    let none = [("gallons", "0"), ("quarts", "0"), ("pints", "0")];
+    let slip = [("at", "2026-05-13T18:00"), ("person", "M01"), ("sort", "brought back"), ("half_gallons", "450")];
+    let slip = farm.submit(Role::Owner, "/records/empties", &[slip.as_slice(), &none].concat()).await;
+    slip.came_with(422).says("450 jars at once is more than a household has.");
     let deposit = [
         ("day", "2026-05-01"),
         ("sort", "jar deposit"),

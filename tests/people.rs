@@ -65,6 +65,27 @@ async fn the_page_says_what_is_promised_next_and_adds_with_one_tap() {
     farm.visit(Helper, "/people/M01").await.came_with(403).never_says("555-0101");
 }
 
+/// Somebody new is written down, and what is lacking starts from their own page; a paper that was given is signed there.
+#[tokio::test]
+async fn somebody_new_is_led_on_from_their_own_page() {
+    let farm = Farm::new().await;
+    let typed = [("label", "M 09"), ("name", "Rooke"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-05-01")];
+    let kept = send(&farm, "people", &[typed.as_slice(), &[("pickup_day", "Thursday"), ("back", "/people")]].concat()).await;
+    assert_eq!((kept.status, kept.location.as_str()), (303, "/people/M%2009"));
+    farm.keep("shares", &[("person", "M 09"), ("part", "1"), ("half_gallons", "2"), ("channel", "herdshare"), ("since", "2026-05-01")])
+        .await;
+    farm.visit(Owner, "/people/M%2009").await.says("person=M%2009&#38;sort=bill%20of%20sale&#38;").never_says("Say that it is signed");
+    farm.visit(Owner, "/").await.never_says("still to call today");
+    let given = [("person", "M 09"), ("sort", "bill of sale"), ("given", "2026-05-02")];
+    let number = farm.keep("agreements", &given).await;
+    let page = farm.visit(Owner, "/people/M%2009").await;
+    page.says(&format!("href=\"#agreements-{number}\"")).says(&format!("id=\"agreements-{number}\"")).says("Say that it is signed");
+    for (sort, column) in [("bill of sale", "signed"), ("boarding agreement", "signed")] {
+        farm.keep("agreements", &[("person", "M 09"), ("sort", sort), ("given", "2026-05-02"), (column, "2026-05-02")]).await;
+    }
+    farm.visit(Owner, "/").await.says("1 still to call today");
+}
+
 #[tokio::test]
 async fn a_share_a_stand_in_and_a_paper_end_with_one_tap() {
     let farm = households().await;

@@ -11,7 +11,7 @@ use super::{
 use crate::{
     store::{corrections, records},
     trade::{
-        capital,
+        capital, in_an_address,
         kinds::{Kind, kind},
         records::{Cell, Record, Remark, Shape, read},
     },
@@ -165,6 +165,8 @@ async fn create(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> 
         Err(remarks) => Err(remarks),
     };
     match kept {
+        // Somebody new has more to be written down; that starts from their own page.
+        Ok(_) if kind.name == "people" => onward(&format!("/people/{}", in_an_address(typed.get("label").trim()))),
         Ok(number) => onward(&back_or(typed.get("back"), format!("/records/{}/{number}", kind.name))),
         Err(remarks) => again(&view_new(&here, kind, &typed, remarks).await?),
     }

@@ -3,7 +3,11 @@
 
 use super::{App, Frame, Here, kind_of};
 use crate::{
-    store::{backup, calendar, farm, herd, ice_checks, lots, people, records, stops, today, verdict},
+    store::{
+        backup, calendar, farm, herd, ice_checks, lots,
+        people::{self, Taker},
+        pickups, records, stops, today, verdict,
+    },
     trade::{
         balance::find_window,
         calendar::{list as due, weak},
@@ -11,11 +15,12 @@ use crate::{
         cows::{Judged, Known, judge_all},
         limits::Limits,
         needs::Lack,
+        parts::Hundredths,
         rests::worse_ways,
         surroundings::Around,
         today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
         verdict::judge,
-        when::Moment,
+        when::{Day, Moment},
     },
     web::{
         answer::{Answer, Trouble, page},
@@ -37,7 +42,7 @@ pub fn rooms() -> Rooms<App> {
 struct Show {
     frame: Frame,
     reading: Option<(String, String)>,
-    to_call: i64,
+    to_call: usize,
     matters: Vec<Matter>,
     out: Vec<(String, Judged, String)>,
     fridge: Vec<Row>,
@@ -60,12 +65,20 @@ impl Show {
     }
 }
 
+/// How many households may come for milk today and have not taken any yet.
+async fn still_to_call(db: &mut SqliteConnection, here: &Here, day: Day) -> Result<usize, Trouble> {
+    let had = pickups::takers_between(&mut *db, here.zone().start_of(day), here.zone().end_of(day)).await?;
+    let comes = |own: &&Taker| own.comes && own.is_here(day) && own.lacks.is_empty() && own.promised > Hundredths::ZERO;
+    let takers = people::takers(db, day).await?;
+    Ok(takers.iter().filter(comes).filter(|own| !had.contains(&own.number)).count())
+}
+
 async fn show(here: Here) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let on_hand = lots::on_hand(&mut db, here.now).await?;
     let facts = facts(&mut db, &here, &on_hand).await?;
     let day = here.zone().day(here.now);
-    let to_call = today::still_to_call(&mut db, day, here.zone().start_of(day)).await?;
+    let to_call = still_to_call(&mut db, &here, day).await?;
     let first = first(&mut db, &here).await?;
     drop(db);
     let matters = list(&facts, here.now, here.zone());

@@ -112,19 +112,3 @@ pub async fn around(db: &mut SqliteConnection, now: Moment) -> Result<Vec<(Strin
     }
     Ok(around)
 }
-
-/// How many people call on this weekday and have not taken anything yet since the day began.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn still_to_call(db: &mut SqliteConnection, day: Day, began: Moment) -> Result<i64, Failure> {
-    Ok(sqlx::query_scalar(
-        "SELECT count(*) FROM people WHERE pickup_day = ?1 AND since <= ?2 AND (until IS NULL OR until >= ?2)
-         AND NOT EXISTS (SELECT 1 FROM pickups WHERE pickups.person = people.number AND pickups.at >= ?3)",
-    )
-    .bind(day.format("%A").to_string())
-    .bind(day.to_string())
-    .bind(began.in_seconds())
-    .fetch_one(db)
-    .await?)
-}

@@ -352,6 +352,13 @@ pub fn short(typed: &str) -> String {
     if plain.chars().count() > 40 { plain.chars().take(39).chain(['…']).collect() } else { plain }
 }
 
+/// A household's number, or any other word, as it may stand in an address (RFC 3986).
+#[must_use]
+pub fn in_an_address(text: &str) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-._~".contains(&byte);
+    text.bytes().map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") }).collect()
+}
+
 /// A word or a few as the start of a line: `plate count` is `Plate count`.
 #[must_use]
 pub fn capital(text: &str) -> String {

@@ -12,6 +12,9 @@ use super::{
 /// Minutes a clock on a wall or a phone may run ahead of the program's.
 const AHEAD: i64 = 5;
 
+/// Empty jars at once beyond which it is asked whether that is right: twice what a large share gets in a month (common practice).
+const MANY_EMPTIES: i64 = 48;
+
 /// Everything there is to ask or refuse about a record's cells at a moment.
 #[must_use]
 pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Remark> {
@@ -125,6 +128,11 @@ fn against_the_day(kind: &Kind, cells: &[Cell], zone: Zone, now: Moment) -> Opti
     let day = |name: &str| parse_day(kind.cell(cells, name).text()).ok();
     let today = zone.day(now);
     match kind.name {
+        "empties" => {
+            let jars: i64 = ["gallons", "half_gallons", "quarts", "pints"].iter().filter_map(|size| kind.cell(cells, size).whole()).sum();
+            let says = format!("{jars} jars at once is more than a household has. Is that so, or a slip?");
+            (jars > MANY_EMPTIES).then(|| Remark::question("half_gallons", says, None))
+        }
         "renewals" => {
             let until = day("until").filter(|until| *until < today && day("done").is_some_and(|done| done <= *until))?;
             let says = format!("It ran out on {}. Is that the day on the paper, or a slip?", day_shown(until));

@@ -9,6 +9,7 @@ use super::{
     channels::Channel,
     entries::never_said,
     figures::{Cell, Holds, Part, Sheet, Table},
+    in_an_address,
     measure::trimmed,
     money::Money,
     months::span_said,
@@ -100,8 +101,7 @@ pub fn usual_first(last: Day) -> Day {
 /// Where a household's statement is.
 #[must_use]
 pub fn address(label: &str) -> String {
-    let plain = [("%", "%25"), (" ", "%20"), ("/", "%2F"), ("?", "%3F"), ("#", "%23")];
-    format!("/books/{}", plain.into_iter().fold(label.to_owned(), |label, (odd, code)| label.replace(odd, code)))
+    format!("/books/{}", in_an_address(label))
 }
 
 /// How a balance is said: `40.00 to pay`, `12.00 paid ahead`, `even`.

@@ -87,6 +87,12 @@
     }, 250);
   }
 
+  // A card that is shown once is printed from where it stands.
+  for (const button of document.querySelectorAll("button[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => window.print());
+  }
+
   // One sending for one press. Let go again on going back, and after some seconds in case the signal was lost.
   const free = (form) => {
     delete form.dataset.sent;

@@ -11,7 +11,7 @@ use crate::{
     trade::{
         channels::Channel,
         figures::Sheet,
-        near,
+        in_an_address, near,
         pickups::WALK_IN,
         statement::{self, Statement, Whose},
         transfers::Transfer,
@@ -88,7 +88,7 @@ async fn show(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     let (span, remarks) = days(&here, &typed, statement::usual_first);
     let (sheet, to) = sheet_of(&mut *here.app.ledger.read().await?, &here.farm, label, span).await?;
     let own = statement::address(label);
-    let coded = own.trim_start_matches("/books/").to_owned();
+    let coded = in_an_address(label);
     let mut acts = links(&[
         (&format!("/books/payment?person={coded}"), "Write down a payment"),
         (&format!("/books/write?person={coded}"), "Other entries"),

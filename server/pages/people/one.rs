@@ -11,7 +11,7 @@ use crate::{
     },
     trade::{
         agreements::{Paper, Stands, counting},
-        capital, household_slips,
+        capital, household_slips, in_an_address,
         jars::Jars,
         kinds::Kind,
         needs::Lack,
@@ -55,8 +55,8 @@ struct Show {
     pauses: Vec<Held>,
     collectors: Vec<Held>,
     papers: Vec<Held>,
-    /// What they lack, each with the page that puts it right.
-    lacks: Vec<(String, String)>,
+    /// What they lack, each with the page that puts it right and what is done there.
+    lacks: Vec<(String, String, &'static str)>,
     /// The number a new share would get.
     next_share: String,
     today: Day,
@@ -116,8 +116,8 @@ async fn view(here: &Here, label: &str, remarks: Vec<Remark>) -> Result<Show, Tr
         shares: promised,
         pauses: paused,
         collectors,
+        lacks: lacks(&person, &papers),
         papers,
-        lacks: lacks(&person),
         next_share: next_after(shares.iter().map(|own| own.share.as_str()), "S01"),
         today,
         entry: secret::entry(),
@@ -258,16 +258,27 @@ async fn signed(db: &mut SqliteConnection, person: &Person, today: Day) -> Resul
     Ok(papers.iter().map(held).collect())
 }
 
-/// What a household lacks, and where that is put right.
-fn lacks(person: &Person) -> Vec<(String, String)> {
-    let label = &person.taker.label;
-    let address = |lack: &Lack| match lack {
-        Lack::SecondWay => format!("/records/people/{}", person.taker.number),
-        Lack::Unsigned(need) | Lack::RanOut(need, _) => {
-            format!("/records/agreements/new?person={label}&sort={}&back=/people/{label}", need.to_string().replace(' ', "%20"))
-        }
+/// What a household lacks, and where that is put right: a paper that was given is signed below, and not written down again.
+fn lacks(person: &Person, papers: &[Held]) -> Vec<(String, String, &'static str)> {
+    let label = in_an_address(&person.taker.label);
+    let given = |need: &str| {
+        papers.iter().find(|own| own.tap.is_some_and(|(column, _)| column == "signed") && own.says.to_lowercase().starts_with(need))
     };
-    person.taker.lacks.iter().map(|lack| (capital(&lack.to_string()), address(lack))).collect()
+    let put_right = |lack: &Lack| match lack {
+        Lack::SecondWay => (format!("/records/people/{}", person.taker.number), "Write it down"),
+        Lack::Unsigned(need) | Lack::RanOut(need, _) => match given(&need.to_string()) {
+            Some(own) => (format!("#agreements-{}", own.number), "Say that it is signed"),
+            None => {
+                let sort = in_an_address(&need.to_string());
+                (format!("/records/agreements/new?person={label}&sort={sort}&back=/people/{label}"), "Write it down")
+            }
+        },
+    };
+    let told = |lack: &Lack| {
+        let (address, says) = put_right(lack);
+        (capital(&lack.to_string()), address, says)
+    };
+    person.taker.lacks.iter().map(told).collect()
 }
 
 fn told(here: &Here, out: &HandedOut) -> Told {
