@@ -43,6 +43,10 @@ mod empties;
 #[cfg(test)]
 mod erasing;
 #[cfg(test)]
+mod erasing_others;
+#[cfg(test)]
+mod erasing_words;
+#[cfg(test)]
 mod farm;
 #[cfg(test)]
 mod folder;

@@ -7,11 +7,7 @@ use crate::{
         Failure, hands,
         own::{self, Own},
     },
-    trade::{
-        own::{one_spelling, pin},
-        short,
-        when::Moment,
-    },
+    trade::{numbers::one_spelling, own::pin, short, when::Moment},
     web::{
         answer::{Answer, page},
         form::{self, Fields, Sealed},

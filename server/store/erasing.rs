@@ -6,10 +6,12 @@ use super::{
     records::{Act, line, list, names, to_array},
 };
 use crate::trade::{
-    erasing::Erasure,
+    erasing::{AT_THE_FRIDGE, Erasure},
     journal::erased_lines,
     kinds::{KINDS, Kind, kind},
-    records::Record,
+    numbers::{is_number, one_spelling},
+    reach::mark_of,
+    records::{Record, Shape},
     when::{Day, Moment, Zone},
 };
 use serde_json::json;
@@ -39,6 +41,13 @@ pub async fn last_handed(db: &mut SqliteConnection, person: i64, zone: Zone) -> 
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn known_as(db: &mut SqliteConnection, erasure: &mut Erasure) -> Result<(), Failure> {
+    let taken: Vec<String> =
+        sqlx::query_scalar("SELECT label FROM people WHERE number <> ?").bind(erasure.person).fetch_all(&mut *db).await?;
+    let is_free = |label: &String| !taken.iter().any(|own| one_spelling(own) == one_spelling(label));
+    if let Some(figures) = erasure.label.strip_prefix('E').filter(|_| !is_free(&erasure.label)) {
+        let others = ["EX", "EY", "EZ"].map(|stem| format!("{stem}{figures}"));
+        erasure.label = others.into_iter().find(is_free).unwrap_or_else(|| erasure.label.clone());
+    }
     let rows: Vec<(String, i64, String)> = sqlx::query_as(
         "SELECT kind, number, coalesce(after, before) FROM journal
          WHERE (kind = 'people' AND number = ?1) OR (kind = 'collectors' AND json_extract(coalesce(after, before), '$.person') = ?1)
@@ -48,7 +57,7 @@ pub async fn known_as(db: &mut SqliteConnection, erasure: &mut Erasure) -> Resul
     .bind(erasure.person)
     .fetch_all(&mut *db)
     .await?;
-    let name = erasure.name.clone();
+    let (name, label) = (erasure.name.clone(), erasure.label.clone());
     for (kind, _, line) in rows {
         let said: serde_json::Value = serde_json::from_str(&line).unwrap_or_default();
         let text = |column: &str| said[column].as_str().unwrap_or_default().to_owned();
@@ -56,36 +65,111 @@ pub async fn known_as(db: &mut SqliteConnection, erasure: &mut Erasure) -> Resul
             erasure.take_out(&text("name"), &name, true);
             erasure.take_out(&text("phone"), "a phone", false);
             erasure.take_out(&text("second_way"), "a second way", false);
+            let own = text("label");
+            if !own.is_empty() && own != label && !is_number(&own, &text("name")) {
+                erasure.take_out(&own, &label, true);
+                erasure.signed.push(own);
+            }
         } else {
             erasure.take_out(&text("name"), "a stand-in", true);
             erasure.take_out(&text("reach"), "a way to reach them", false);
         }
     }
-    // A paper that another household or a sample rests on stays.
-    erasure.documents = sqlx::query_scalar(
-        "SELECT DISTINCT document FROM agreements WHERE person = ?1 AND document IS NOT NULL
-         AND document NOT IN (SELECT document FROM agreements WHERE person <> ?1 AND document IS NOT NULL)
-         AND document NOT IN (SELECT document FROM samples WHERE document IS NOT NULL)",
-    )
-    .bind(erasure.person)
-    .fetch_all(db)
-    .await?;
+    let others = called_so_too(&mut *db, erasure.person).await?;
+    erasure.share(&others);
+    erasure.documents = papers(db, erasure.person).await?;
     Ok(())
 }
 
-/// Records of others in which a word of the name is left, which nobody but the farmer can judge: kind and number.
+/// What everybody and everything else goes by: other households and who fetches for them, hands, cows, vessels, the farm, the
+/// words the ledger itself uses, and the days and months.
+async fn called_so_too(db: &mut SqliteConnection, person: i64) -> Result<Vec<String>, Failure> {
+    let mut called: Vec<String> = sqlx::query_scalar(
+        "SELECT name FROM people WHERE number <> ?1 UNION SELECT phone FROM people WHERE number <> ?1 AND phone IS NOT NULL
+         UNION SELECT name FROM collectors WHERE person <> ?1
+         UNION SELECT reach FROM collectors WHERE person <> ?1 AND reach IS NOT NULL
+         UNION SELECT name FROM cows UNION SELECT name FROM vessels UNION SELECT name FROM hands
+         UNION SELECT name FROM farm UNION SELECT address FROM farm WHERE address IS NOT NULL
+         UNION SELECT phone FROM farm WHERE phone IS NOT NULL UNION SELECT vet FROM farm WHERE vet IS NOT NULL
+         UNION SELECT health FROM farm WHERE health IS NOT NULL",
+    )
+    .bind(person)
+    .fetch_all(&mut *db)
+    .await?;
+    let second: Vec<String> =
+        sqlx::query_scalar("SELECT second_way FROM people WHERE number <> ? AND second_way IS NOT NULL").bind(person).fetch_all(db).await?;
+    // A neighbour's name beside another household is told to the farmer; a number or an address is that household's as well.
+    called.extend(second.into_iter().filter(|way| mark_of(way).is_some()));
+    let choices = KINDS.iter().flat_map(|kind| kind.columns).filter_map(|column| match column.shape {
+        Shape::OneOf(words) => Some(words),
+        _ => None,
+    });
+    called.extend(choices.flatten().map(|word| (*word).to_owned()));
+    let months = (0..12).filter_map(|nth| Day::from_ymd_opt(2026, nth + 1, 1));
+    called.extend(months.map(|day| day.format("%B").to_string()));
+    Ok(called)
+}
+
+/// The papers a household signed, those too that were replaced or struck through since, but for any that a record of somebody
+/// else rests on.
+async fn papers(db: &mut SqliteConnection, person: i64) -> Result<Vec<i64>, Failure> {
+    let signed: Vec<i64> = sqlx::query_scalar(
+        "SELECT document FROM agreements WHERE person = ?1 AND document IS NOT NULL
+         UNION SELECT json_extract(said, '$.document') FROM (
+            SELECT before AS said FROM journal WHERE kind = 'agreements' AND did <> 'erased' UNION ALL
+            SELECT after FROM journal WHERE kind = 'agreements' UNION ALL SELECT was FROM struck WHERE kind = 'agreements')
+         WHERE json_extract(said, '$.person') = ?1 AND json_extract(said, '$.document') IS NOT NULL",
+    )
+    .bind(person)
+    .fetch_all(&mut *db)
+    .await?;
+    let mut others: Vec<i64> = Vec::new();
+    for kind in KINDS {
+        for column in kind.columns.iter().filter(|column| column.shape == Shape::Key("documents")) {
+            let theirs = if kind.name == "agreements" { "AND person <> ?1" } else { "AND ?1 IS NOT NULL" };
+            let asked = AssertSqlSafe(format!("SELECT {0} FROM {1} WHERE {0} IS NOT NULL {theirs}", column.name, kind.name));
+            others.extend(sqlx::query_scalar::<_, i64>(asked).bind(person).fetch_all(&mut *db).await?);
+        }
+    }
+    Ok(signed.into_iter().filter(|paper| !others.contains(paper)).collect())
+}
+
+/// Records of others in which a word of the name is left, in what they say or in what the journal and what was struck through
+/// say of them, which nobody but the farmer can judge: kind and number.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn left_elsewhere(db: &mut SqliteConnection, erasure: &Erasure) -> Result<Vec<(&'static str, i64)>, Failure> {
     let mut found = Vec::new();
-    for kind in KINDS {
-        for record in list(&mut *db, kind).await? {
-            let left = erasure.record(kind, &record);
-            let own = kind.name != "people" || record.number != erasure.person;
-            if own && left.cells.iter().any(|cell| erasure.is_named_in(cell.text())) {
-                found.push((kind.name, record.number));
+    for own in KINDS {
+        for record in list(&mut *db, own).await? {
+            if !erasure.is_own(own.name, record.number, &record.as_line(own))
+                && erasure.is_left_in_record(own, &erasure.record(own, &record))
+            {
+                found.push((own.name, record.number));
             }
+        }
+    }
+    let is_left = |name: &str, number: i64, says: &[Option<&String>], why: Option<&String>| {
+        let of = says.iter().flatten().next().map_or("", |says| says.as_str());
+        let in_lines = says.iter().flatten().any(|says| erasure.is_left_in_line(name, &erasure.line(name, number, says)));
+        let in_why = why.is_some_and(|why| erasure.is_named_in(&erasure.scrubbed(why, false)));
+        !erasure.is_own(name, number, of) && (in_lines || in_why)
+    };
+    let mut more: Vec<(String, i64)> = Vec::new();
+    for (_, own, _) in journal::sealed(&mut *db).await?.into_iter().filter(|(_, own, _)| own.did != "erased") {
+        if is_left(&own.kind, own.number, &[own.before.as_ref(), own.after.as_ref()], own.why.as_ref()) {
+            more.push((own.kind, own.number));
+        }
+    }
+    let rows: Vec<(String, i64, String, String)> = sqlx::query_as("SELECT kind, number, was, why FROM struck").fetch_all(db).await?;
+    more.extend(
+        rows.into_iter().filter(|(name, number, was, why)| is_left(name, *number, &[Some(was)], Some(why))).map(|own| (own.0, own.1)),
+    );
+    for (name, number) in more {
+        let Some(own) = kind(&name).map(|kind| (kind.name, number)) else { continue };
+        if !found.contains(&own) {
+            found.push(own);
         }
     }
     Ok(found)
@@ -96,9 +180,10 @@ pub async fn left_elsewhere(db: &mut SqliteConnection, erasure: &Erasure) -> Res
 /// # Errors
 /// When the ledger cannot be written.
 pub async fn erase(db: &mut SqliteConnection, erasure: &Erasure, blank: &[u8], why: &str, act: &Act) -> Result<usize, Failure> {
+    // The journal names the hashes of papers that were struck through, so they are read before it is written anew.
+    let hashes = hashes(db, &erasure.documents).await?;
     let covered = out_of_the_journal(db, erasure).await?;
     out_of_what_was_struck(db, erasure).await?;
-    let hashes = hashes(db, &erasure.documents).await?;
     for kind in KINDS {
         for record in list(&mut *db, kind).await? {
             let left = erasure.record(kind, &record);
@@ -112,6 +197,9 @@ pub async fn erase(db: &mut SqliteConnection, erasure: &Erasure, blank: &[u8], w
     for table in ["pins", "visits"] {
         let gone = AssertSqlSafe(format!("DELETE FROM {table} WHERE person = ?"));
         sqlx::query(gone).bind(erasure.person).execute(&mut *db).await?;
+    }
+    for own in &erasure.signed {
+        super::hands::forgive(&mut *db, &format!("household {}", one_spelling(own))).await?;
     }
     let (mut lines, why) = (Vec::new(), erasure.scrubbed(why, true));
     for ((name, number), places) in &covered {
@@ -134,8 +222,12 @@ async fn out_of_the_journal(db: &mut SqliteConnection, erasure: &Erasure) -> Res
         let of = own.before.as_deref().or(own.after.as_deref()).unwrap_or_default();
         let is_own = erasure.is_own(&own.kind, own.number, of);
         let why = own.why.as_ref().map(|why| erasure.scrubbed(why, is_own));
-        if (&before, &after, &why) != (&own.before, &own.after, &own.why) {
-            sqlx::query("UPDATE journal SET before = ?, after = ?, why = ? WHERE seq = ?")
+        let at_the_fridge = |said: &Option<String>| said.as_ref().is_some_and(|said| is_at_the_fridge(said));
+        let signs = erasure.signs(&own.who).filter(|_| at_the_fridge(&own.before) || at_the_fridge(&own.after));
+        let who = signs.unwrap_or(&own.who).to_owned();
+        if (&before, &after, &why, &who) != (&own.before, &own.after, &own.why, &own.who) {
+            sqlx::query("UPDATE journal SET who = ?, before = ?, after = ?, why = ? WHERE seq = ?")
+                .bind(who)
                 .bind(before)
                 .bind(after)
                 .bind(why)
@@ -146,6 +238,11 @@ async fn out_of_the_journal(db: &mut SqliteConnection, erasure: &Erasure) -> Res
         }
     }
     Ok(covered)
+}
+
+/// Whether a line tells of a record that a household wrote on its own page.
+fn is_at_the_fridge(line: &str) -> bool {
+    serde_json::from_str::<serde_json::Value>(line).is_ok_and(|said| said["source"] == AT_THE_FRIDGE)
 }
 
 async fn out_of_what_was_struck(db: &mut SqliteConnection, erasure: &Erasure) -> Result<(), Failure> {
@@ -164,13 +261,17 @@ async fn out_of_what_was_struck(db: &mut SqliteConnection, erasure: &Erasure) ->
 async fn rewrite(db: &mut SqliteConnection, kind: &Kind, record: &Record) -> Result<(), Failure> {
     let sets: Vec<String> =
         names(kind).iter().enumerate().map(|(place, name)| format!("{name} = json_extract(?1, '$[{place}]')")).collect();
-    let change = AssertSqlSafe(format!("UPDATE {} SET {} WHERE number = ?2", kind.name, sets.join(", ")));
-    sqlx::query(change).bind(json!(to_array(kind, record)).to_string()).bind(record.number).execute(db).await?;
+    let change = AssertSqlSafe(format!("UPDATE {} SET {}, who = ?3 WHERE number = ?2", kind.name, sets.join(", ")));
+    sqlx::query(change).bind(json!(to_array(kind, record)).to_string()).bind(record.number).bind(&record.who).execute(db).await?;
     Ok(())
 }
 
+/// The hashes of papers, of those too whose own record was struck through.
 async fn hashes(db: &mut SqliteConnection, documents: &[i64]) -> Result<Vec<String>, Failure> {
-    let asked = "SELECT hash FROM documents WHERE number IN (SELECT value FROM json_each(?))";
+    let asked = "SELECT json_extract(coalesce(after, before), '$.hash')  FROM journal
+         WHERE kind = 'documents' AND did <> 'erased' AND number IN (SELECT value FROM json_each(?1))
+         AND json_extract(coalesce(after, before), '$.hash') IS NOT NULL
+         UNION SELECT hash FROM documents WHERE number IN (SELECT value FROM json_each(?1))";
     Ok(sqlx::query_scalar(asked).bind(super::among(documents)).fetch_all(db).await?)
 }
 

@@ -3,7 +3,7 @@
 
 use super::Failure;
 use crate::trade::{
-    own::names,
+    numbers::names,
     when::{Day, Moment, parse_day},
 };
 use sqlx::SqliteConnection;
@@ -51,7 +51,10 @@ pub async fn find(db: &mut SqliteConnection, typed: &str) -> Result<Option<Own>,
     )
     .fetch_all(db)
     .await?;
-    let own = rows.into_iter().find(|(_, label, _, _)| names(label, typed));
+    // The number as it stands on the card before one that is only spelt like it.
+    let exact = rows.iter().position(|(_, label, _, _)| label.eq_ignore_ascii_case(typed.trim()));
+    let meant = exact.or_else(|| rows.iter().position(|(_, label, _, _)| names(label, typed)));
+    let own = meant.and_then(|place| rows.into_iter().nth(place));
     Ok(own.map(|(person, label, secret, made)| {
         let pin = secret
             .zip(made)

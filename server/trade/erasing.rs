@@ -5,7 +5,10 @@
 
 use super::{
     kinds::Kind,
-    records::{Cell, Record},
+    numbers::is_number,
+    outwords::Spelt,
+    reach::digits,
+    records::{Cell, Record, Shape},
     when::Day,
 };
 use chrono::Months;
@@ -35,13 +38,14 @@ pub fn may(left: Option<Day>, last: Option<Day>, keep_years: Option<i64>, today:
     if end < today { May::Yes } else { May::KeptTo(end) }
 }
 
-/// What is left of a name: `member 17` of M17. A label without a figure may be a name itself, and goes too.
+/// What is left of a name: `member 17` of M17. A label that is no number may be a name itself, and goes too.
 #[must_use]
-pub fn left_of(sort: &str, label: &str, number: i64) -> (String, String) {
+pub fn left_of(sort: &str, label: &str, name: &str, number: i64) -> (String, String) {
     let figures: String = label.chars().filter(char::is_ascii_digit).collect();
-    let figure: i64 = figures.parse().unwrap_or(number);
-    let label = if figures.is_empty() { format!("E{number}") } else { label.to_owned() };
-    (format!("{sort} {figure}"), label)
+    match figures.parse::<i64>().ok().filter(|_| is_number(label, name)) {
+        Some(figure) => (format!("{sort} {figure}"), label.to_owned()),
+        None => (format!("{sort} {number}"), format!("E{number}")),
+    }
 }
 
 /// What is taken out of the ledger, and what takes its place.
@@ -57,14 +61,43 @@ pub struct Erasure {
     pub texts: Vec<(String, String)>,
     /// The words of its names, which go out of its own records and of what it said.
     pub words: Vec<(String, String)>,
+    /// Those of the texts, in small letters, that somebody or something else still here is called too. They go out of its own
+    /// records only.
+    pub shared: Vec<String>,
+    /// What it was called where it wrote something down itself, when that is no number.
+    pub signed: Vec<String>,
     /// Papers of it whose bytes go.
     pub documents: Vec<i64>,
     /// The SHA-256 and the size of what takes their place.
     pub blank: (String, i64),
 }
 
-/// How long a text must be to be taken out of the middle of a word, as in a plural.
-const LONG: usize = 5;
+/// Columns that hold what somebody wrote in their own words; whatever else a record of others says stays as it is.
+const IN_OWN_WORDS: [&str; 5] = ["note", "notes", "reason", "why", "says"];
+
+/// Columns in which a hand of the farm signed, or which the program wrote by itself: a name in them is not this household's.
+const SIGNED: [&str; 12] =
+    ["milker", "counter", "done_by", "taken_by", "given_by", "thermometer", "hash", "because", "facts", "over", "marked", "unit"];
+
+/// Whether a column is written in somebody's own words.
+fn in_own_words(kind: &str, column: &str) -> bool {
+    match kind {
+        // The text of the law and what is assumed are the farm's.
+        "rules" | "assumptions" | "farm" => false,
+        "documents" => column == "name",
+        _ => IN_OWN_WORDS.contains(&column),
+    }
+}
+
+/// Whether a name in a column may be this household's, so that the farmer has to look.
+fn is_looked_at(kind: &str, column: &str) -> bool {
+    match kind {
+        "farm" | "cows" | "vessels" if column == "name" => false,
+        "pickups" => column == "taken_by",
+        "minutes" => column != "person",
+        _ => !SIGNED.contains(&column),
+    }
+}
 
 impl Erasure {
     /// Takes a text and what takes its place, and the words of a name apart. A text that is no text takes nothing out.
@@ -78,25 +111,66 @@ impl Erasure {
         // The longest first, so that a name is gone before a part of it is looked for.
         self.texts.sort_by_key(|(own, _)| std::cmp::Reverse(own.len()));
         if is_name {
-            let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 3);
+            let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 2);
             self.words.extend(words.map(|word| (word.to_owned(), place.to_owned())));
         }
+    }
+
+    /// Leaves those texts to whoever else goes by them: other households, cows, hands, the words of the ledger itself.
+    pub fn share(&mut self, others: &[String]) {
+        let is_shared = |text: &str| others.iter().any(|other| Spelt::Own.without(other, text, "") != *other);
+        self.shared = self.texts.iter().filter(|(text, _)| is_shared(text)).map(|(text, _)| text.to_lowercase()).collect();
     }
 
     /// A text without what is taken out; `own` for what the household's own records say.
     #[must_use]
     pub fn scrubbed(&self, text: &str, own: bool) -> String {
-        let mut text = text.to_owned();
-        for (gone, place) in self.texts.iter().chain(if own { self.words.iter() } else { [].iter() }) {
-            text = without(&text, gone, place);
+        let mut left = text.to_owned();
+        let spelt = if own { Spelt::Own } else { Spelt::OfOthers };
+        for (gone, place) in self.texts.iter().filter(|(gone, _)| own || self.goes_everywhere(gone)) {
+            left = spelt.without(&left, gone, place);
         }
-        text
+        for (word, place) in self.words.iter().filter(|_| own) {
+            // Two letters are a word of their own too often, unless they are written as the name is.
+            let spelt = if word.chars().count() < 3 { Spelt::OfOthers } else { Spelt::Own };
+            left = spelt.without(&left, word, place);
+        }
+        left
     }
 
-    /// Whether words of the name are left in a text of somebody else's.
+    /// Whether a text goes out of the notes of others too: nobody else goes by it, and it is no single word like `none`.
+    fn goes_everywhere(&self, text: &str) -> bool {
+        let is_plain_word = text.chars().all(char::is_alphanumeric) && !text.starts_with(char::is_uppercase) && digits(text).len() < 7;
+        !is_plain_word && !self.shared.contains(&text.to_lowercase())
+    }
+
+    /// Whether words of the name, or a text others go by too, are left in a text of somebody else's.
     #[must_use]
     pub fn is_named_in(&self, text: &str) -> bool {
-        self.words.iter().filter(|(word, _)| word.chars().count() > 3).any(|(word, place)| without(text, word, place) != text)
+        let words = self.words.iter().map(|(word, _)| word).filter(|word| word.chars().count() > 3);
+        let texts = self.texts.iter().map(|(gone, _)| gone);
+        words.chain(texts).any(|gone| Spelt::Found.without(text, gone, "") != text)
+    }
+
+    /// Whether a name is left in a line of the journal, where the farmer may have to look.
+    #[must_use]
+    pub fn is_left_in_line(&self, kind: &str, line: &str) -> bool {
+        let Ok(Value::Object(cells)) = serde_json::from_str(line) else { return false };
+        cells.iter().any(|(column, value)| {
+            !OF_THE_LINE.contains(&column.as_str()) && value.as_str().is_some_and(|text| self.is_left_in(kind, column, text))
+        })
+    }
+
+    /// Whether a name is left in a record of others, where the farmer may have to look.
+    #[must_use]
+    pub fn is_left_in_record(&self, kind: &Kind, record: &Record) -> bool {
+        kind.columns.iter().zip(&record.cells).any(|(column, cell)| self.is_left_in(kind.name, column.name, cell.text()))
+    }
+
+    fn is_left_in(&self, kind: &str, column: &str, text: &str) -> bool {
+        let is_a_choice = super::kinds::kind(kind).and_then(|kind| kind.columns.iter().find(|own| own.name == column));
+        let is_words = is_a_choice.is_none_or(|own| matches!(own.shape, Shape::Words(_) | Shape::Note(_)));
+        is_words && is_looked_at(kind, column) && self.is_named_in(text)
     }
 
     /// What is left of one text of a record; nothing when the cell becomes empty.
@@ -108,10 +182,16 @@ impl Erasure {
             (true, "people", "phone" | "second_way")
             | (true, "collectors", "reach")
             | (true, "pickups", "taken_by")
-            | (true, "people" | "shares" | "pauses" | "agreements" | "empties", "note") => None,
-            (true, "pickups", _) => Some(self.scrubbed(text, false)),
-            _ => Some(self.scrubbed(text, own)),
+            | (true, "people" | "shares" | "pauses" | "agreements" | "empties" | "transfers", "note") => None,
+            _ if in_own_words(kind, column) => Some(self.scrubbed(text, own)),
+            _ => Some(text.to_owned()),
         }
+    }
+
+    /// Who wrote a record down, without what is taken out: at the fridge a household signs with what it is called.
+    #[must_use]
+    pub fn signs(&self, who: &str) -> Option<&str> {
+        self.signed.iter().any(|own| own.eq_ignore_ascii_case(who)).then_some(self.label.as_str())
     }
 
     /// Whether a record is the household's own: its record itself, or one that names it.
@@ -125,8 +205,15 @@ impl Erasure {
         let Ok(Value::Object(mut cells)) = serde_json::from_str(line) else { return line.to_owned() };
         let before = cells.clone();
         let own = self.owns(kind, number, cells.get("person").and_then(Value::as_i64));
+        // What stands beside the boarding of a month is the farm's own sum.
+        let is_sum = cells.get("month").is_some_and(|month| !month.is_null());
+        if cells.get("source").and_then(Value::as_str) == Some(AT_THE_FRIDGE)
+            && let Some(left) = cells.get("who").and_then(Value::as_str).and_then(|who| self.signs(who))
+        {
+            cells.insert("who".to_owned(), json!(left));
+        }
         for (column, value) in &mut cells {
-            if matches!(column.as_str(), "entry" | "who" | "source") {
+            if OF_THE_LINE.contains(&column.as_str()) || (kind, column.as_str()) == ("transfers", "note") && is_sum {
                 continue;
             }
             if let Value::String(text) = value {
@@ -153,9 +240,15 @@ impl Erasure {
     #[must_use]
     pub fn record(&self, kind: &Kind, record: &Record) -> Record {
         let own = self.owns(kind.name, record.number, record.cell(kind, "person").whole());
+        let is_sum = kind.name == "transfers" && *record.cell(kind, "month") != Cell::Empty;
         let mut left = record.clone();
+        if let Some(who) = self.signs(&record.who).filter(|_| record.source == AT_THE_FRIDGE) {
+            who.clone_into(&mut left.who);
+        }
         for (column, cell) in kind.columns.iter().zip(&mut left.cells) {
-            if let Cell::Text(text) = cell {
+            if let Cell::Text(text) = cell
+                && !(is_sum && column.name == "note")
+            {
                 *cell = self.left_in(kind.name, own, column.name, text).map_or(Cell::Empty, Cell::Text);
             }
         }
@@ -175,35 +268,17 @@ impl Erasure {
     }
 }
 
+/// What a line says besides the cells of its record.
+const OF_THE_LINE: [&str; 3] = ["entry", "who", "source"];
+
+/// What a record was written from when a household wrote it on its own page.
+pub const AT_THE_FRIDGE: &str = "fridge page";
+
 /// What is left of the name of whoever fetched for a household.
 const STAND_IN: &str = "stand-in";
 
 /// What a paper is called whose bytes were erased.
 const ERASED_PAPER: &str = "erased.pdf";
-
-/// A text with every place of another taken out, whatever its capitals. A short one only where it stands as a word.
-fn without(text: &str, gone: &str, place: &str) -> String {
-    let (bytes, needle) = (text.as_bytes(), gone.as_bytes());
-    let whole_word = gone.chars().count() < LONG;
-    let (mut left, mut at) = (String::with_capacity(text.len()), 0);
-    while at < text.len() {
-        let end = at + needle.len();
-        let fits = end <= text.len()
-            && text.is_char_boundary(end)
-            && bytes[at..end].eq_ignore_ascii_case(needle)
-            && !text[..at].ends_with(char::is_alphanumeric)
-            && !(whole_word && text[end..].starts_with(char::is_alphanumeric));
-        if fits && !needle.is_empty() {
-            left.push_str(place);
-            at = end;
-        } else {
-            let next = text[at..].chars().next().map_or(1, char::len_utf8);
-            left.push_str(&text[at..at + next]);
-            at += next;
-        }
-    }
-    left
-}
 
 #[cfg(test)]
 mod tests {
@@ -228,9 +303,12 @@ mod tests {
 
     #[test]
     fn a_label_leaves_its_figure() {
-        assert_eq!(left_of("member", "M17", 4), ("member 17".to_owned(), "M17".to_owned()));
-        assert_eq!(left_of("walk-in", "W03", 4), ("walk-in 3".to_owned(), "W03".to_owned()));
-        assert_eq!(left_of("member", "ORLA", 4), ("member 4".to_owned(), "E4".to_owned()));
+        let name = "Orla Tremont";
+        assert_eq!(left_of("member", "M17", name, 4), ("member 17".to_owned(), "M17".to_owned()));
+        assert_eq!(left_of("walk-in", "W03", name, 4), ("walk-in 3".to_owned(), "W03".to_owned()));
+        for label in ["ORLA", "TREMONT2", "ORLA-7"] {
+            assert_eq!(left_of("member", label, name, 4), ("member 4".to_owned(), "E4".to_owned()), "{label}");
+        }
     }
 
     fn erasure() -> Erasure {
@@ -249,6 +327,27 @@ mod tests {
         assert_eq!(own.scrubbed("Tremont’s field", false), "Tremont’s field", "another record may speak of another");
         assert!(own.is_named_in("Tremont’s field") && !own.is_named_in("Ann"));
         assert_eq!(own.scrubbed("🐄 Käse für Ann Tremont", false), "🐄 Käse für member 17");
+    }
+
+    #[test]
+    fn what_others_go_by_too_goes_out_of_its_own_records_only() {
+        let mut own = erasure();
+        own.take_out("Wren", "member 17", true);
+        own.take_out("none", "a second way", false);
+        own.share(&["Wren".to_owned(), "+1 (802) 555-0117".to_owned(), "Barnaby Twill".to_owned()]);
+        for kept in ["Wren kicked", "Ring 555-0117", "none left"] {
+            assert_eq!(own.scrubbed(kept, false), kept);
+            assert!(own.is_named_in(kept), "{kept} is told");
+        }
+        assert_eq!(own.scrubbed("Ann Tremont rang", false), "member 17 rang");
+        assert_eq!(own.scrubbed("Wren here, 555 0117", true), "member 17 here, a phone");
+        let cow = r#"{"name":"Wren","note":"Ann Tremont asked after her","tag":null}"#;
+        assert_eq!(own.line("cows", 3, cow), r#"{"name":"Wren","note":"member 17 asked after her","tag":null}"#);
+        let milked = r#"{"milker":"Wren","note":null,"session":"AM"}"#;
+        assert_eq!(own.line("milkings", 3, milked), milked);
+        let other = r#"{"label":"M18","name":"Ann Tremont","note":null,"phone":"555-0117","second_way":"Ann Tremont"}"#;
+        assert_eq!(own.line("people", 18, other), other, "M18 is still here");
+        assert!(own.is_left_in_line("people", other) && !own.is_left_in_line("milkings", milked));
     }
 
     #[test]

@@ -28,6 +28,12 @@ pub mod near;
 /// The ways a household can be reached.
 pub mod reach;
 
+/// The number a household goes by.
+pub mod numbers;
+
+/// Finding a text in another to take it out.
+pub mod outwords;
+
 /// What there is to say about a field of a form.
 pub mod remarks;
 

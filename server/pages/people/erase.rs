@@ -37,6 +37,8 @@ struct Erase {
     not_yet: String,
     /// Records of others in which a word of the name stays.
     elsewhere: Vec<(String, String)>,
+    /// How many more of those there are than are named.
+    more: usize,
     papers: usize,
     why: String,
     /// Whether the reason is given and only the last tap is left.
@@ -69,6 +71,7 @@ async fn view(here: &Here, label: &str, typed: &Fields, remarks: Vec<Remark>) ->
         becomes: erasure.name,
         not_yet,
         elsewhere: left.iter().take(MOST).map(told).collect(),
+        more: left.len().saturating_sub(MOST),
         papers: erasure.documents.len(),
         is_second: remarks.is_empty() && !typed.get("why").trim().is_empty(),
         why: typed.get("why").to_owned(),
@@ -82,7 +85,7 @@ async fn not_yet(db: &mut SqliteConnection, here: &Here, person: &Person) -> Res
     let last = erasing::last_handed(&mut *db, person.taker.number, here.zone()).await?;
     let years = erasing::keep_years(db, today).await?;
     let called = person.taker.called();
-    if person.taker.name == left_of(&person.taker.sort, &person.taker.label, person.taker.number).0 {
+    if person.taker.name == left_of(&person.taker.sort, &person.taker.label, &person.taker.name, person.taker.number).0 {
         return Ok("Their name was erased already.".to_owned());
     }
     Ok(match may(person.taker.until, last, years, today) {
@@ -102,7 +105,7 @@ async fn not_yet(db: &mut SqliteConnection, here: &Here, person: &Person) -> Res
 
 async fn erasure(db: &mut SqliteConnection, person: &Person) -> Result<Erasure, Trouble> {
     let own = &person.taker;
-    let (name, label) = left_of(&own.sort, &own.label, own.number);
+    let (name, label) = left_of(&own.sort, &own.label, &own.name, own.number);
     let mut erasure = Erasure { person: own.number, name, label, ..Erasure::default() };
     erasing::known_as(db, &mut erasure).await?;
     Ok(erasure)

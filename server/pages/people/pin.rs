@@ -7,7 +7,7 @@ use crate::{
         hands,
         own::{self, Own},
     },
-    trade::{figures::NOTICE, near, own::one_spelling},
+    trade::{figures::NOTICE, near, numbers::one_spelling},
     web::{
         address,
         answer::{Answer, Trouble, again, onward, page},
