@@ -89,6 +89,8 @@ mod own_page;
 #[cfg(test)]
 mod own_privacy;
 #[cfg(test)]
+mod own_shelf;
+#[cfg(test)]
 mod packing;
 #[cfg(test)]
 mod paper;

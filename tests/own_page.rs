@@ -160,7 +160,7 @@ async fn a_held_lot_in_the_crate_is_refused_out_loud_and_the_right_one_named() {
     assert!(farm.list("pickups").await.is_empty());
     // The page as it is now.
     let page = phone.page().await;
-    page.says("<p class=\"word\">Keep back</p>").says(&format!("Take 2 of {} instead.", lots.old)).says("555-0100");
+    page.says("<p class=\"word\">Keep back</p>").says(&format!("Take 2 half-gallons of {} instead.", lots.old)).says("555-0100");
     page.says(&format!("name=\"{}\" value=\"2\"", of(&lots.old)));
     let swapped = phone.took(&[(&of(&lots.new), "2"), ("swap", &format!("{}>{}", lots.new, lots.old))]).await;
     swapped.came_with(303);

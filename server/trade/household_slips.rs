@@ -5,6 +5,7 @@
 
 use super::{
     kinds::Kind,
+    numbers::one_spelling,
     parts::Part,
     promises::{Share, sold_twice},
     reach::mark_of,
@@ -82,7 +83,7 @@ pub fn looks_at(kind: &Kind) -> bool {
 #[must_use]
 pub fn remarks(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     match kind.name {
-        "people" => number(kind, cells).into_iter().chain(ways(kind, cells, beside, but)).collect(),
+        "people" => number(kind, cells, beside, but).into_iter().chain(ways(kind, cells, beside, but)).collect(),
         "shares" => share(kind, cells, beside, but),
         "pauses" => pause(kind, cells),
         "agreements" => agreement(kind, cells),
@@ -95,10 +96,20 @@ fn day(kind: &Kind, cells: &[Cell], column: &str) -> Option<Day> {
 }
 
 /// What the clipboard calls a household is also where its page is.
-fn number(kind: &Kind, cells: &[Cell]) -> Option<Remark> {
+fn number(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Option<Remark> {
     let label = kind.cell(cells, "label").text().trim().to_lowercase();
     let is_a_page = PAGES.contains(&label.as_str()) || [".csv", ".json", ".pdf"].iter().any(|ending| label.ends_with(ending));
-    is_a_page.then(|| Remark::fault("label", "A page here is called so already. Use a number, like M05."))
+    if is_a_page {
+        return Some(Remark::fault("label", "A page here is called so already. Use a number, like M05."));
+    }
+    // A record that keeps the number it has is put right without another card; the same label twice the table refuses itself.
+    let kept = |own: &Household| Some(own.number) == but && own.label.eq_ignore_ascii_case(&label);
+    let is_like = |own: &&Household| {
+        Some(own.number) != but && one_spelling(&own.label) == one_spelling(&label) && !own.label.eq_ignore_ascii_case(&label)
+    };
+    let other = beside.people.iter().find(is_like).filter(|_| !beside.people.iter().any(kept))?;
+    let says = format!("At the fridge this would be the number of {}: both are spelt alike. Use another.", other.called());
+    Some(Remark::fault("label", says))
 }
 
 fn ways(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
@@ -291,6 +302,20 @@ mod tests {
             let own = [("label", label), ("name", "Invented"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-05-01")];
             assert_eq!(said("people", &own, None).len(), remarks, "{label}");
         }
+    }
+
+    #[test]
+    fn no_household_has_a_number_that_is_read_as_anothers_at_the_fridge() {
+        let named = |label: &str, but| {
+            let own = [("label", label), ("name", "Invented"), ("sort", "member"), ("channel", "herdshare"), ("since", "2026-05-01")];
+            said("people", &own, but)
+        };
+        assert_eq!(named("M1", None), one("label", false), "M01 is there");
+        assert_eq!(named("m-001", None), one("label", false));
+        assert_eq!(named("M1", Some(1)), [], "M01 itself may become M1");
+        assert_eq!(named("M1", Some(2)), one("label", false), "M02 may not");
+        assert_eq!(named("M10", None), []);
+        assert_eq!(named("W1", None), []);
     }
 
     #[test]

@@ -132,6 +132,22 @@ impl fmt::Display for Lack {
     }
 }
 
+impl Lack {
+    /// The same, as it is said to the household itself. Nothing is bought with a share, so its paper has another name there.
+    #[must_use]
+    pub fn to_them(&self) -> String {
+        let paper = |need: &Need| match need {
+            Need::BillOfSale => "paper of your share".to_owned(),
+            need => need.to_string(),
+        };
+        match self {
+            Lack::SecondWay => "a second way to reach you is missing".to_owned(),
+            Lack::Unsigned(need) => format!("the {} is not signed", paper(need)),
+            Lack::RanOut(need, day) => format!("the {} ran out on {}", paper(need), day_shown(*day)),
+        }
+    }
+}
+
 /// What a household lacks of what it needs on a day, given how many ways there are to reach it and the papers with it.
 #[must_use]
 pub fn lacking(needs: &[Need], ways_to_reach: usize, papers: &[Agreement], on: Day) -> Vec<Lack> {

@@ -133,8 +133,8 @@ pub fn too_many(code: &str, left: Jars, free: Jars, wanted: Jars) -> String {
 
 /// That somebody lacks what they need before they may have milk, and what to do; nothing when they lack nothing.
 #[must_use]
-pub fn lacking_said(who: &str, lacks: &[Lack]) -> Option<String> {
-    let said: Vec<String> = lacks.iter().map(ToString::to_string).collect();
+pub fn lacking_said(who: &str, lacks: &[Lack], says: fn(&Lack) -> String) -> Option<String> {
+    let said: Vec<String> = lacks.iter().map(says).collect();
     (!said.is_empty()).then(|| format!("{who}: {}. Nothing is handed out before that is put right.", said.join(", and ")))
 }
 

@@ -3,7 +3,7 @@
 
 use super::{
     crates::empties_kept,
-    weigh::{Fridge, Said, fridge, weigh},
+    weigh::{Fridge, Refused, Said, Shelf, fridge, weigh},
 };
 use crate::{
     pages::{App, Here, Household, OwnFrame},
@@ -17,6 +17,7 @@ use crate::{
         channels::Channel,
         empties::Empties,
         jars::Jars,
+        needs::Lack,
         own::{is_to_be_called_about, next_day},
         packed::Listed,
         packing::taken,
@@ -40,6 +41,8 @@ use sqlx::SqliteConnection;
 const THEMSELVES: &str = "their own page";
 /// Their last hand-outs that are shown.
 const LAST: usize = 8;
+/// How many days back a household writes down what it took; the farm itself may write any day.
+const BACK: i64 = 7;
 /// For so many days milk that was fetched may still stand in somebody's fridge or freezer.
 const STILL_THERE: i64 = 60;
 
@@ -106,10 +109,11 @@ impl Plan {
     }
 }
 
-/// A lot on the shelf that can go their way.
+/// A lot on the shelf that can go their way, with those of its jars that stand packed for others.
 struct Lot {
     code: String,
     left: String,
+    others: String,
     value: String,
 }
 
@@ -156,9 +160,9 @@ fn take_off(offers: &mut [Offer], code: &str, jars: i64) {
     }
 }
 
-/// Lots with their jars: `2 of 6325A-Z and 1 of 6324B-K`.
+/// Lots with their jars: `2 half-gallons of 6325A-Z and 1 half-gallon of 6324B-K`.
 fn in_words(lots: &[(String, i64)]) -> String {
-    lots.iter().map(|(code, jars)| format!("{jars} of {code}")).collect::<Vec<_>>().join(" and ")
+    lots.iter().map(|(code, jars)| format!("{} of {code}", Jars::halves(*jars))).collect::<Vec<_>>().join(" and ")
 }
 
 /// What stands against taking milk today, each as a sentence.
@@ -166,7 +170,7 @@ fn stands_against(taker: &Taker, today: Day) -> Vec<String> {
     let left = taker.until.filter(|until| *until < today).map(|until| format!("You left the farm's list on {}.", day_shown(until)));
     let since = taker.since.filter(|since| *since > today).map(|since| format!("You are on the farm's list from {}.", day_shown(since)));
     let paused = taker.paused.map(|until| format!("You are paused until {}.", day_shown(until)));
-    let lacks: Vec<String> = taker.lacks.iter().map(ToString::to_string).collect();
+    let lacks: Vec<String> = taker.lacks.iter().map(Lack::to_them).collect();
     let lacks = (!lacks.is_empty()).then(|| format!("Before you can have milk: {}.", lacks.join(", ")));
     left.into_iter().chain(since).chain(paused).chain(lacks).collect()
 }
@@ -216,16 +220,25 @@ fn went(here: &Here, out: &HandedOut) -> String {
     format!("{} of {}, at {}", out.jars, out.lot, here.zone().clock(out.at))
 }
 
-/// The lots they may take from, with what is planned of each or what they typed.
+/// The lots that can go their way, with what is planned of each or what they typed. Those packed for others stand there too,
+/// and say so: a jar of another crate that was taken all the same has to be written down.
 fn shelf(fridge: &Fridge, taker: &Taker, plan: &Plan, typed: &Fields) -> Vec<Lot> {
-    let mut can: Vec<Offer> = fridge.offers_for(Some(taker.number));
-    can.retain(|offer| offer.word(taker.way) == Word::CanGo && offer.left.half_gallons > 0);
-    can.sort_by_key(|offer| offer.filled);
+    let mut can: Vec<&Shelf> = fridge.shelf.iter().collect();
+    can.retain(|own| own.offer.word(taker.way) == Word::CanGo && own.offer.left.half_gallons > 0);
+    can.sort_by_key(|own| own.offer.filled);
     let planned = |code: &str| plan.lines.iter().filter(|(own, _)| own == code).map(|(_, jars)| jars).sum::<i64>();
-    let lot = |offer: Offer| {
+    let lot = |own: &Shelf| {
+        let offer = &own.offer;
+        let free = fridge.left_for(own, Some(taker.number)).half_gallons.max(0);
+        let others = (offer.left.half_gallons - free).max(0);
         let sent = typed.get(&format!("jars.{}", offer.code)).to_owned();
         let value = if typed.0.is_empty() { planned(&offer.code).to_string() } else { sent };
-        Lot { left: format!("{} left", Jars::halves(offer.left.half_gallons)), code: offer.code, value }
+        let others = match others {
+            0 => String::new(),
+            _ if free == 0 => ", packed for others".to_owned(),
+            jars => format!(", {jars} of them packed for others"),
+        };
+        Lot { left: format!("{} left", Jars::halves(offer.left.half_gallons)), others, code: offer.code.clone(), value }
     };
     can.into_iter().map(lot).collect()
 }
@@ -287,6 +300,9 @@ async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Field
     if let Some(said) = off(tx, household, typed).await? {
         return Ok(said);
     }
+    if let Some(said) = more_than_filled(tx, typed).await? {
+        return Ok(said);
+    }
     let (mut new, mut fetched) = (Vec::new(), typed.is_sure(&format!("person {}", taker.label)));
     for (code, jars) in lines_of(typed) {
         let entry = secret::entry_within(&format!("{}/{code}", typed.get("entry")), 0);
@@ -315,11 +331,31 @@ async fn off(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -
     if !secret::is_entry(typed.get("entry")) {
         return Ok(Some(Said::remark("entry", "This form has lost its mark. Open the page again and send it from there.")));
     }
+    if let Some(at) = here.zone().parse_moment(typed.get("at")).filter(|at| here.now.minutes_since(*at) > BACK * 24 * 60) {
+        let says = format!("{} is more than {BACK} days ago. Call the farm: it can still write it down.", day_shown(here.zone().day(at)));
+        return Ok(Some(Said::remark("at", says)));
+    }
     if lines_of(typed).next().is_none() {
         return Ok(Some(Said::remark("jars", "How many jars? Not one is written yet.")));
     }
     let known = by.is_empty() || own::stand_ins(tx, household.person, here.zone().day(here.now)).await?.iter().any(|name| name == by);
     Ok((!known).then(|| Said::remark("taken_by", "Nobody of that name fetches for you. Call the farm if somebody should.")))
+}
+
+/// Asks about more jars of a lot than it ever held, taken a while ago: nobody weighs those against the shelf any more.
+async fn more_than_filled(db: &mut SqliteConnection, typed: &Fields) -> Result<Option<Said>, Failure> {
+    if typed.get("at").trim().is_empty() {
+        return Ok(None);
+    }
+    for (code, jars) in lines_of(typed).filter(|(code, _)| typed.all("already").all(|own| own != *code)) {
+        let (Some(lot), Ok(jars)) = (lots::find(&mut *db, code).await?, jars.trim().parse::<i64>()) else { continue };
+        if jars > lot.jars.half_gallons {
+            let reason = format!("{} of {code} were filled in all, and this is {}.", lot.jars, Jars::halves(jars));
+            let refused = Refused { code: lot.code, word: Word::CanGo, reason, next: String::new(), instead: None };
+            return Ok(Some(Said { refused: Some(refused), ..Said::default() }));
+        }
+    }
+    Ok(None)
 }
 
 /// Every lot with what was typed beside it, but for noughts.
