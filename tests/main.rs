@@ -53,6 +53,8 @@ mod folder;
 #[cfg(test)]
 mod frequency;
 #[cfg(test)]
+mod hand_out;
+#[cfg(test)]
 mod held_cows;
 #[cfg(test)]
 mod herd;

@@ -142,7 +142,7 @@ async fn a_cap_is_asked_about_once_for_an_act() {
     follow(&farm, "Vermont Tier 1", "2026-01-02", "no", &ways, MET, &caps).await;
     farm.submit(Role::Owner, "/pickup", &hand_out("unknown", &lot, "172")).await.came_with(303);
     crate::packing::packed(&farm).await.came_with(303);
-    let both = [("took.M01", "as packed"), ("took.M02", "as packed"), ("evidence", "seen")];
+    let both = [("day", "2026-05-14"), ("packing", "1"), ("took.M01", "as packed"), ("took.M02", "as packed"), ("evidence", "seen")];
     let asked = farm.submit(Role::Owner, "/pickup/everybody", &both).await;
     asked.came_with(422).says("352 of 350 quarts a week, over the cap of the rules").says("Tier 2 holds").says("value=\"cap\"");
     assert_eq!(farm.list("pickups").await.len(), 1, "nobody of the list is kept before the answer");

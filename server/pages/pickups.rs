@@ -20,15 +20,17 @@ use crate::{
     },
     trade::{
         empties::unlike_a_swap,
+        fetched::from_list,
         jars::Jars,
         packed::Took,
         parts::Hundredths,
         pickups::{lot_for_all, right_lot, written_late},
         records::Remark,
         short,
-        when::{Day, day_shown},
+        when::{Day, day_shown, parse_day},
     },
     web::{
+        address::asking,
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
@@ -38,7 +40,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Query;
-use crates::{Everybody, Waiting, empties_kept, everybody_in, waiting};
+use crates::{Everybody, Meantime, Waiting, everybody_in, jars_kept, standing};
 use sqlx::SqliteConnection;
 use weigh::{Fridge, Said, Shelf, fridge, over_cap, pickup_kind, ways_of, weigh};
 
@@ -49,6 +51,7 @@ pub fn rooms() -> Rooms<App> {
         .look("/pickup", Role::Helper, show)
         .send("/pickup", Role::Helper, hand_out)
         .send("/pickup/everybody", Role::Helper, everybody)
+        .send("/pickup/differs", Role::Helper, differs)
         .and(pack::rooms())
         .and(own::rooms())
         .and(clipboard::rooms())
@@ -66,8 +69,19 @@ struct Show {
     /// Those whose day it is and who are not packed, when nothing is packed yet.
     to_pack: Option<(usize, String)>,
     is_packed: bool,
-    /// Those whose hand-out another phone kept in the meantime.
+    /// The day whose crates are shown, when it is another than today.
+    other_day: Option<String>,
+    list_day: Day,
+    packing: i64,
+    /// Another day of which crates still stand, or today's own.
+    also: Option<(Day, String)>,
+    /// Those whose hand-out another phone kept in the meantime, though this one said so too or said “not here”.
     already: Vec<String>,
+    stands: Vec<String>,
+    /// Lots of which more stand packed than are there, with whose.
+    lacking: Vec<String>,
+    /// The crate of whoever one hand-out is asked for.
+    their_crate: Option<String>,
     everyone: Form,
     shelf: Vec<Shelf>,
     people: Vec<(&'static str, Vec<Taker>)>,
@@ -116,14 +130,30 @@ impl Form {
         self.on(name).next().is_some()
     }
 
-    /// How a crate is said to have been taken; as packed until something else is tapped.
-    fn took(&self, label: &str, took: &Took) -> bool {
-        let typed = Took::parse(self.typed.get(&format!("took.{label}"))).unwrap_or(Took::AsPacked);
-        typed == *took
+    /// How a crate is said to have been taken; as packed until something else is tapped, and not at all once some of it went.
+    fn took(&self, own: &Waiting, took: &Took) -> bool {
+        let silent = if own.is_begun() { Took::NotHere } else { Took::AsPacked };
+        Took::parse(self.typed.get(&format!("took.{}", own.label))).unwrap_or(silent) == *took
+    }
+
+    /// Whether this household is what stands against the list.
+    fn is_about(&self, label: &str) -> bool {
+        self.said.whose == label || self.has(&format!("took.{label}"))
+    }
+
+    /// What the list had tapped, as the other form and an address carry it.
+    fn list_carried(&self) -> Vec<(String, String)> {
+        carried(&self.typed)
     }
 
     fn has_sizes(&self) -> bool {
         ["quarts", "pints", "gallons"].iter().any(|size| !matches!(self.typed.get(size), "" | "0") || self.has(size))
+    }
+
+    /// What stands in the field for a code: what was typed, or the lot asked for where it is none of those on the shelf.
+    fn code_shown(&self, shelf: &[Shelf]) -> &str {
+        let typed = self.typed.get("other_lot");
+        if typed.is_empty() && self.off_shelf(shelf) { self.typed.get("lot") } else { typed }
     }
 
     /// Whether the lot asked for is none of those on the shelf, and so has to stand in the field for its code.
@@ -133,12 +163,34 @@ impl Form {
     }
 }
 
+/// What was tapped on the list, under names that the form for one hand-out can carry beside its own.
+fn carried(typed: &Fields) -> Vec<(String, String)> {
+    let own = |(name, value): &(String, String)| match name.as_str() {
+        "evidence" | "at" if !value.is_empty() => Some((format!("list.{name}"), value.clone())),
+        name if name.starts_with("took.") && value != "as packed" => Some((name.to_owned(), value.clone())),
+        _ => None,
+    };
+    typed.0.iter().filter_map(own).collect()
+}
+
+/// The list as it was tapped before somebody differed.
+fn list_of(typed: &Fields) -> Fields {
+    let own = |(name, value): &(String, String)| match name.strip_prefix("list.") {
+        Some(name) => Some((name.to_owned(), value.clone())),
+        None => name.starts_with("took.").then(|| (name.clone(), value.clone())),
+    };
+    Fields(typed.0.iter().filter_map(own).collect())
+}
+
 /// Fills in the plan of one hand-out, never the observation: what stands packed for them, or the jars promised and the oldest
 /// lot that can go their way.
 fn planned(asked: Fields, fridge: &Fridge, waiting: &[Waiting]) -> Fields {
     let taker = fridge.taker(asked.get("person"));
     let packed = taker.and_then(|taker| waiting.iter().find(|own| own.label == taker.label));
-    let promised = packed.map(|own| own.jars.half_gallons).or_else(|| taker.map(Taker::promised_jars)).filter(|jars| *jars > 0);
+    // One hand-out is of one lot, so it is planned with what the crate holds of that lot.
+    let asked_for = |lot: &str| asked.get("lot").is_empty() || asked.get("lot") == lot;
+    let first = packed.and_then(|own| own.lots.iter().find(|(lot, _)| asked_for(lot)));
+    let promised = first.map(|(_, jars)| *jars).or_else(|| taker.map(Taker::promised_jars)).filter(|jars| *jars > 0);
     let typed = match promised {
         Some(jars) if asked.get("half_gallons").is_empty() => asked.with("half_gallons", jars.to_string()),
         _ => asked,
@@ -147,7 +199,7 @@ fn planned(asked: Fields, fridge: &Fridge, waiting: &[Waiting]) -> Fields {
         return typed;
     }
     let (offers, wanted) = (fridge.offers_for(taker.map(|taker| taker.number)), Jars::halves(promised.unwrap_or(1)));
-    let lot = match (packed.and_then(|own| own.lots.first()), taker) {
+    let lot = match (first, taker) {
         (Some((lot, _)), _) => Some(lot.clone()),
         (None, Some(taker)) => right_lot(&offers, wanted, taker.way).map(|offer| offer.code.clone()),
         (None, None) => lot_for_all(&offers, wanted, &ways_of(&fridge.takers)),
@@ -160,11 +212,22 @@ fn planned(asked: Fields, fridge: &Fridge, waiting: &[Waiting]) -> Fields {
 
 /// How many are still to be packed for, and what they were promised; nothing when nobody is.
 fn to_pack(takers: &[Taker], done: &[HandedOut], today: Day) -> Option<(usize, String)> {
-    let has = |taker: &Taker| done.iter().any(|out| out.label == taker.label);
-    let due: Vec<&Taker> =
-        takers.iter().filter(|own| own.comes && own.is_here(today) && own.promised > Hundredths::ZERO && !has(own)).collect();
-    let promised: Hundredths = due.iter().map(|own| own.promised).sum();
+    let had = |taker: &Taker| done.iter().filter(|out| out.label == taker.label).map(|out| out.jars.half_gallons).sum::<i64>();
+    let to_come = |taker: &Taker| taker.promised - Hundredths::jars(had(taker));
+    let due: Vec<&Taker> = takers.iter().filter(|own| own.comes && own.is_here(today) && to_come(own) > Hundredths::ZERO).collect();
+    let promised: Hundredths = due.iter().map(|own| to_come(own)).sum();
     (!due.is_empty()).then(|| (due.len(), promised.to_string()))
+}
+
+/// The day whose crates are shown: the one asked for, today, or the evening that went past midnight. And another that still
+/// has some.
+fn days_shown(asked: Option<Day>, today: Day, is_today_s: bool, fridge: &Fridge) -> (Day, Option<Day>) {
+    let mut left: Vec<Day> = fridge.crates.iter().filter(|own| own.left() > 0 && own.day <= today).map(|own| own.day).collect();
+    left.sort_unstable();
+    let before = left.last().copied().filter(|day| !is_today_s && today.pred_opt() == Some(*day));
+    let shown = asked.or(before).unwrap_or(today);
+    left.retain(|day| *day != shown);
+    (shown, left.pop().or_else(|| (shown != today).then_some(today)))
 }
 
 /// Everybody in groups: today's first.
@@ -179,17 +242,33 @@ fn groups(takers: &[Taker], waiting: &[Waiting], today: Day) -> Vec<(&'static st
     ]
 }
 
+/// What is asked of the page: which day's list, the two forms as they were sent, and what another phone kept in the meantime.
+#[derive(Default)]
+struct Asked {
+    day: Option<Day>,
+    one: Form,
+    everyone: Form,
+    meantime: Meantime,
+}
+
 /// The page, with one form freshly planned and the other as it was sent, if it was.
-async fn view(here: &Here, one: Form, everyone: Form, already: Vec<String>) -> Result<Show, Trouble> {
+async fn view(here: &Here, asked: Asked) -> Result<Show, Trouble> {
+    let Asked { day, one, everyone, meantime } = asked;
     let today = here.zone().day(here.now);
     let mut db = here.app.ledger.read().await?;
     let fridge = fridge(&mut db, here, today).await?;
-    let waiting = waiting(&mut db, here, &fridge).await?;
-    let is_packed = packing::of_day(&mut db, today).await?.is_some();
     let done = pickups::between(&mut db, here.zone().start_of(today), here.zone().end_of(today)).await?;
+    let is_packed_today = packing::of_day(&mut db, today).await?.is_some();
+    let to_pack = to_pack(&fridge.takers, &done, today).filter(|_| !is_packed_today);
+    let (shown, also) = days_shown(day, today, is_packed_today || to_pack.is_some(), &fridge);
+    let list = standing(&mut db, &fridge, shown).await?;
     drop(db);
+    let (is_packed, packing) = (list.is_some(), list.as_ref().map_or(0, |own| own.packing));
+    let waiting = list.map(|own| own.crates).unwrap_or_default();
     let one_first = !one.said.is_nothing() || !one.typed.get("person").is_empty() || !one.typed.get("lot").is_empty();
     let one = if one.said.is_nothing() { Form { typed: planned(one.typed, &fridge, &waiting), ..one } } else { one };
+    let their_crate = waiting.iter().find(|own| own.label.eq_ignore_ascii_case(one.typed.get("person"))).map(Waiting::seen);
+    let lacking = fridge.lacking().iter().map(|(lot, packed, there, whose)| lack_jars(lot, (*packed, *there), whose)).collect();
     let Fridge { mut shelf, takers, .. } = fridge;
     shelf.retain(|own| !own.offer.left.short_and_over().0.is_none());
     shelf.sort_by_key(|own| (!own.can_go(), own.offer.filled));
@@ -197,9 +276,16 @@ async fn view(here: &Here, one: Form, everyone: Form, already: Vec<String>) -> R
         frame: Frame::of(here, "Pickup", "Hand out").await?,
         day: day_shown(today),
         waiting_jars: waiting.iter().map(|own| own.jars).sum::<Jars>().to_string(),
-        to_pack: to_pack(&takers, &done, today).filter(|_| !is_packed),
+        to_pack: to_pack.filter(|_| shown == today),
         is_packed,
-        already,
+        other_day: (shown != today).then(|| day_shown(shown)),
+        list_day: shown,
+        packing,
+        also: also.map(|day| (day, if day == today { "today".to_owned() } else { day_shown(day) })),
+        already: meantime.already,
+        stands: meantime.stands,
+        lacking,
+        their_crate,
         one_first,
         said: if everyone.said.is_nothing() { one.said.clone() } else { everyone.said.clone() },
         sizes: ["quarts", "pints", "gallons"].iter().filter_map(|size| one.field(size)).collect(),
@@ -213,6 +299,15 @@ async fn view(here: &Here, one: Form, everyone: Form, already: Vec<String>) -> R
     })
 }
 
+/// That more of a lot stand packed than are there, and whose crates that may be.
+fn lack_jars(lot: &str, (packed, there): (i64, i64), whose: &[String]) -> String {
+    let who = match whose {
+        [only] => format!("{only} lacks"),
+        whose => format!("Of {}, somebody lacks", whose.join(", ")),
+    };
+    format!("{who} jars now: {packed} of {lot} stand packed, and {there} are there. Unpack, or hand out differently.")
+}
+
 /// A hand-out with its time, which needs no date when it was today, and how late it was written.
 fn told(here: &Here, today: Day, out: HandedOut) -> (HandedOut, String, Option<String>) {
     let at = if here.zone().day(out.at) == today { here.zone().clock(out.at) } else { here.zone().shown(out.at) };
@@ -221,30 +316,61 @@ fn told(here: &Here, today: Day, out: HandedOut) -> (HandedOut, String, Option<S
 }
 
 async fn show(here: Here, Query(asked): Query<Vec<(String, String)>>) -> Answer {
-    let already = Fields(asked.clone()).get("already").split(',').filter(|own| !own.is_empty()).map(short).collect();
-    let asked = Fields(asked.into_iter().filter(|(name, _)| matches!(name.as_str(), "person" | "lot")).collect());
-    page(&view(&here, Form::of(&asked, Said::default()), Form::default(), already).await?)
+    let asked = Fields(asked);
+    let labels = |name: &str| asked.all(name).filter(|own| !own.is_empty()).map(short).collect();
+    let meantime = Meantime { already: labels("already"), stands: labels("stands") };
+    let one = Fields(asked.0.iter().filter(|(name, _)| matches!(name.as_str(), "person" | "lot")).cloned().collect());
+    let everyone = Form::of(&list_of(&asked), Said::default());
+    let day = parse_day(asked.get("day")).ok();
+    page(&view(&here, Asked { day, one: Form::of(&one, Said::default()), everyone, meantime }).await?)
+}
+
+/// Goes to the form for one hand-out, and takes along what was tapped on the list.
+async fn differs(_: Here, Sealed(typed): Sealed) -> Answer {
+    let mut asked: Vec<(String, String)> = ["day", "person"].map(|name| (name.to_owned(), typed.get(name).to_owned())).into();
+    let own = format!("took.{}", typed.get("person"));
+    asked.extend(carried(&typed).into_iter().filter(|(name, _)| *name != own));
+    onward(&asking("/pickup", &asked))
+}
+
+/// Where a form that was kept leads: to the list it came from, with what was tapped on it.
+fn back_to_list(here: &Here, typed: &Fields, more: &[(&str, &[String])]) -> Answer {
+    let day = parse_day(typed.get("day")).ok().filter(|day| *day != here.zone().day(here.now));
+    let mut asked: Vec<(String, String)> = day.map(|day| ("day".to_owned(), day.to_string())).into_iter().collect();
+    asked.extend(carried(&list_of(typed)).into_iter().filter(|_| more.is_empty()));
+    asked.extend(more.iter().flat_map(|(name, labels)| labels.iter().map(|label| ((*name).to_owned(), label.clone()))));
+    onward(&asking("/pickup", &asked))
 }
 
 /// Keeps one hand-out of the form that differs.
 async fn hand_out(here: Here, Sealed(typed): Sealed) -> Answer {
     let mut tx = here.app.ledger.begin().await?;
     if pickups::is_kept(&mut tx, typed.get("entry")).await? {
-        return onward("/pickup");
+        return back_to_list(&here, &typed, &[]);
     }
     let said = one_in(&mut tx, &here, &typed).await?;
     if said.is_nothing() {
         tx.commit().await?;
-        return onward("/pickup");
+        return back_to_list(&here, &typed, &[]);
     }
     drop(tx);
-    again(&view(&here, Form::of(&typed, said), Form::default(), Vec::new()).await?)
+    let everyone = Form::of(&list_of(&typed), Said::default());
+    let day = parse_day(typed.get("day")).ok();
+    again(&view(&here, Asked { day, one: Form::of(&typed, said), everyone, ..Asked::default() }).await?)
+}
+
+/// From what one hand-out is written: the screen, or the crate it is all that is taken of.
+fn source_of(fridge: &Fridge, typed: &Fields) -> String {
+    let day = parse_day(typed.get("day")).ok().filter(|_| typed.get("all") == "yes");
+    let person = fridge.taker(typed.get("person")).map(|own| own.number);
+    let has = |day: &Day| fridge.crates.iter().any(|own| own.day == *day && Some(own.person) == person);
+    day.filter(has).map_or_else(|| "screen".to_owned(), from_list)
 }
 
 /// Weighs and keeps one hand-out, with the empties that came back for it where they were counted.
 async fn one_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<Said, Trouble> {
     let mut fridge = fridge(&mut *tx, here, here.zone().day(here.now)).await?;
-    let act = records::act(&mut *tx, here.now, &here.visitor.name, "screen").await?;
+    let act = records::act(&mut *tx, here.now, &here.visitor.name, &source_of(&fridge, typed)).await?;
     let brought = match typed.get("empties").trim() {
         "" => None,
         count => match count.parse::<i64>() {
@@ -256,11 +382,12 @@ async fn one_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Resul
     if !said.is_nothing() {
         return Ok(said);
     }
-    let taken = typed.get("half_gallons").trim().parse::<i64>().unwrap_or(0);
+    let of = |size: &str| typed.get(size).trim().parse::<i64>().unwrap_or(0);
+    let taken = Jars { gallons: of("gallons"), half_gallons: of("half_gallons"), quarts: of("quarts"), pints: of("pints") };
     let person = fridge.taker(typed.get("person")).map(|own| own.label.clone());
     if let Some(((what, jars), label)) = brought.and_then(|brought| unlike_a_swap(taken, brought)).zip(person) {
         let mark = secret::entry_within(typed.get("entry"), 1);
-        let said = empties_kept(&mut *tx, here, (&label, typed.get("at")), (what, jars), &mark, &act).await?;
+        let said = jars_kept(&mut *tx, here, (&label, typed.get("at")), (what, jars), &mark, &act).await?;
         if !said.is_nothing() {
             return Ok(said);
         }
@@ -272,13 +399,14 @@ async fn one_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Resul
 async fn everybody(here: Here, Sealed(typed): Sealed) -> Answer {
     let mut tx = here.app.ledger.begin().await?;
     match everybody_in(&mut tx, &here, &typed).await? {
-        Everybody::Kept(already) => {
+        Everybody::Kept(Meantime { already, stands }) => {
             tx.commit().await?;
-            onward(&if already.is_empty() { "/pickup".to_owned() } else { format!("/pickup?already={}", already.join(",")) })
+            back_to_list(&here, &typed, &[("already", &already), ("stands", &stands)])
         }
         Everybody::Not(said) => {
             drop(tx);
-            again(&view(&here, Form::default(), Form::of(&typed, said), Vec::new()).await?)
+            let day = parse_day(typed.get("day")).ok();
+            again(&view(&here, Asked { day, everyone: Form::of(&typed, *said), ..Asked::default() }).await?)
         }
     }
 }

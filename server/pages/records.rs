@@ -9,7 +9,7 @@ use super::{
     remarks_of,
 };
 use crate::{
-    store::{corrections, records},
+    store::{corrections, empties, records},
     trade::{
         capital, in_an_address,
         kinds::{Kind, kind},
@@ -337,6 +337,11 @@ async fn struck(here: &Here, kind: &'static Kind, record: &Record, why: &str) ->
     }
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
+    if kind.name == "pickups"
+        && let Err(refusal) = empties::strike_with(&mut tx, record, why, &act).await
+    {
+        return remarks_of(refusal);
+    }
     match corrections::strike(&mut tx, kind, record, why, &act).await {
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),

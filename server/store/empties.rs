@@ -1,10 +1,17 @@
 //! Questions about empty jars: what each household owes, what was lost, and what a new jar costs.
 
-use super::{Failure, jars};
+use super::{
+    Failure,
+    corrections::{correct, strike},
+    jars,
+    records::{Act, Refusal, find},
+};
 use crate::trade::{
     empties::{Empties, LossRate, Out, Owing, owed},
-    jars::Jars,
+    jars::{Jars, Size},
+    kinds::kind,
     money::Money,
+    records::{Cell, Record},
     when::{Day, Moment, Zone},
 };
 use chrono::Months;
@@ -39,6 +46,52 @@ async fn events(db: &mut SqliteConnection) -> Result<HashMap<i64, Events>, Failu
 pub async fn owed_by(db: &mut SqliteConnection, person: i64) -> Result<Jars, Failure> {
     let events = events(db).await?.remove(&person).unwrap_or_default();
     Ok(owed(&events.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()))
+}
+
+/// Takes back what was written of empties in the same act as a hand-out that never was: all of it, or as many jars as that one
+/// took, where others of the act stand.
+///
+/// # Errors
+/// When the ledger cannot be read or written.
+pub async fn strike_with(db: &mut SqliteConnection, pickup: &Record, why: &str, act: &Act) -> Result<(), Refusal> {
+    let (Some(out), Some(kind)) = (kind("pickups"), kind("empties")) else { return Ok(()) };
+    let Some(person) = pickup.cell(out, "person").whole() else { return Ok(()) };
+    let asked = "SELECT act FROM journal WHERE kind = 'pickups' AND number = ? AND did = 'kept'";
+    let Some(kept): Option<i64> = sqlx::query_scalar(asked).bind(pickup.number).fetch_optional(&mut *db).await? else { return Ok(()) };
+    let others: i64 = sqlx::query_scalar(
+        "SELECT count(*) FROM journal j JOIN pickups p ON p.number = j.number
+         WHERE j.act = ? AND j.kind = 'pickups' AND j.did = 'kept' AND p.person = ? AND p.number <> ?",
+    )
+    .bind(kept)
+    .bind(person)
+    .bind(pickup.number)
+    .fetch_one(&mut *db)
+    .await?;
+    let beside: Vec<i64> = sqlx::query_scalar(
+        "SELECT e.number FROM journal j JOIN empties e ON e.number = j.number
+         WHERE j.act = ? AND j.kind = 'empties' AND j.did = 'kept' AND e.person = ?",
+    )
+    .bind(kept)
+    .bind(person)
+    .fetch_all(&mut *db)
+    .await?;
+    for number in beside {
+        let Some(own) = find(&mut *db, kind, number).await? else { continue };
+        let left = (kind.jars(&own.cells) - out.jars(&pickup.cells)).short_and_over().0;
+        if others == 0 || left.is_none() {
+            strike(&mut *db, kind, &own, why, act).await?;
+        } else {
+            let mut cells = own.cells.clone();
+            let sizes = [("gallons", Size::Gallon), ("half_gallons", Size::HalfGallon), ("quarts", Size::Quart), ("pints", Size::Pint)];
+            for (name, size) in sizes {
+                if let Some(cell) = kind.place_of(name).and_then(|place| cells.get_mut(place)) {
+                    *cell = Cell::Whole(left.of(size));
+                }
+            }
+            correct(&mut *db, kind, &own, cells, why, act).await?;
+        }
+    }
+    Ok(())
 }
 
 /// All jars that are out on a day, beside what the account of jar deposits comes to for each household.

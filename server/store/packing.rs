@@ -2,11 +2,13 @@
 
 use super::Failure;
 use crate::trade::{
+    fetched::{Crate, Fetched, STILL_THEIRS, count_off},
     packed::{List, Listed},
     parts::Hundredths,
     sharing::Portion,
     when::{Day, Moment, Zone, parse_day},
 };
+use chrono::Days;
 use sqlx::{Row, SqliteConnection};
 use std::collections::HashMap;
 
@@ -107,7 +109,10 @@ pub async fn carried_to(db: &mut SqliteConnection, day: Day, zone: Zone) -> Resu
 }
 
 /// The half-gallons each household took on a day.
-async fn taken_on(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<HashMap<i64, i64>, Failure> {
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn taken_on(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<HashMap<i64, i64>, Failure> {
     let rows: Vec<(i64, i64)> =
         sqlx::query_as("SELECT person, sum(half_gallons) FROM pickups WHERE person IS NOT NULL AND at >= ? AND at < ? GROUP BY person")
             .bind(zone.start_of(day).in_seconds())
@@ -117,24 +122,57 @@ async fn taken_on(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<Has
     Ok(rows.into_iter().collect())
 }
 
-/// Half-gallons of each lot that stand packed for somebody who has not taken them, with whose they are: crates of that day and
-/// of the days after it whose household has had nothing on its day.
+/// Every crate of the days from one on, with what of it still stands.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn waiting(db: &mut SqliteConnection, from: Day, zone: Zone) -> Result<Vec<(i64, i64, i64)>, Failure> {
-    let rows: Vec<(String, i64, i64, i64)> = sqlx::query_as(
-        "SELECT k.day, c.lot, c.person, c.half_gallons FROM crates c JOIN packings k ON k.number = c.packing WHERE k.day >= ?",
+pub async fn crates_from(db: &mut SqliteConnection, from: Day, zone: Zone) -> Result<Vec<Crate>, Failure> {
+    // A hand-out may be out of a crate from before, and then it is not out of one of these.
+    let first = from.checked_sub_days(Days::new(STILL_THEIRS)).unwrap_or(from);
+    let rows = sqlx::query(
+        "SELECT k.number, k.day, c.person, k.at, k.written, c.lot, l.code, c.half_gallons,
+             coalesce((SELECT min(seq) FROM journal WHERE kind = 'packings' AND number = k.number), 0)
+         FROM crates c JOIN packings k ON k.number = c.packing JOIN lots l ON l.number = c.lot
+         WHERE k.day >= ? ORDER BY k.day, k.number, c.person, l.filled, l.number",
     )
-    .bind(from.to_string())
+    .bind(first.to_string())
     .fetch_all(&mut *db)
     .await?;
-    let gone: Vec<(i64, i64)> = sqlx::query_as("SELECT person, at FROM pickups WHERE person IS NOT NULL AND at >= ?")
-        .bind(zone.start_of(from).in_seconds())
-        .fetch_all(db)
-        .await?;
-    let has = |person: i64, day: &str| gone.iter().any(|(own, at)| *own == person && zone.day(Moment::seconds(*at)).to_string() == day);
-    Ok(rows.into_iter().filter(|(day, _, person, _)| !has(*person, day)).map(|(_, lot, person, jars)| (lot, person, jars)).collect())
+    let mut crates: Vec<Crate> = Vec::new();
+    for row in rows {
+        let (packing, day, person): (i64, String, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+        let Ok(day) = parse_day(&day) else { continue };
+        if crates.last().is_none_or(|own| (own.packing, own.person) != (packing, person)) {
+            let (at, written) = (Moment::seconds(row.try_get(3)?), (Moment::seconds(row.try_get(4)?), row.try_get(8)?));
+            crates.push(Crate { packing, day, person, at, written, lots: Vec::new(), packed: 0, had: 0 });
+        }
+        if let Some(own) = crates.last_mut() {
+            let jars: i64 = row.try_get(7)?;
+            own.packed += jars;
+            own.lots.push((row.try_get(5)?, row.try_get(6)?, jars));
+        }
+    }
+    let Some(since) = crates.iter().map(|own| own.written.0).min() else { return Ok(crates) };
+    count_off(&mut crates, &fetched_since(db, since, zone).await?);
+    crates.retain(|own| own.day >= from);
+    Ok(crates)
+}
+
+/// Half-gallons that households took and that were written down since a moment, in the order of writing.
+async fn fetched_since(db: &mut SqliteConnection, since: Moment, zone: Zone) -> Result<Vec<Fetched>, Failure> {
+    let rows: Vec<(i64, i64, i64, i64, i64, i64, String)> = sqlx::query_as(
+        "SELECT p.person, p.at, p.written, coalesce((SELECT min(seq) FROM journal WHERE kind = 'pickups' AND number = p.number), 0) AS seq,
+             p.lot, p.half_gallons, p.source
+         FROM pickups p WHERE p.person IS NOT NULL AND p.half_gallons > 0 AND p.written >= ? ORDER BY p.written, seq",
+    )
+    .bind(since.in_seconds())
+    .fetch_all(db)
+    .await?;
+    let fetched = |(person, at, written, seq, lot, jars, source): (i64, i64, i64, i64, i64, i64, String)| {
+        let at = Moment::seconds(at);
+        Fetched { person, on: zone.day(at), at, written: (Moment::seconds(written), seq), lot, jars, source }
+    };
+    Ok(rows.into_iter().map(fetched).collect())
 }
 
 /// The days with a packing, newest first.

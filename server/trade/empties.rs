@@ -5,7 +5,7 @@
 
 use super::{
     figures::{Cell, Holds, Part, Sheet, Table},
-    jars::Jars,
+    jars::{Jars, Size},
     money::Money,
     when::{Day, day_shown},
 };
@@ -55,15 +55,30 @@ pub fn owed(events: &[(Empties, Jars)]) -> Jars {
     events.iter().map(|(what, jars)| what.owed(*jars)).sum()
 }
 
-/// The empties that differ from an even swap when so many full jars went out and so many empties came in. Nothing when the
-/// swap was even.
+/// The empties that differ from an even swap when these full jars went out and so many empties came in. Nothing when the swap
+/// was even. What did not come back is of the size that went out, half-gallons first, as most jars are; what came beyond
+/// is half-gallons, unless another size alone went out.
 #[must_use]
-pub fn unlike_a_swap(taken: i64, brought: i64) -> Option<(Empties, i64)> {
-    match taken - brought {
-        0 => None,
-        more @ 1.. => Some((Empties::NotBroughtBack, more)),
-        fewer => Some((Empties::BroughtBack, -fewer)),
+pub fn unlike_a_swap(taken: Jars, brought: i64) -> Option<(Empties, Jars)> {
+    const USUAL_FIRST: [Size; 4] = [Size::HalfGallon, Size::Gallon, Size::Quart, Size::Pint];
+    let of = |size: Size, jars: i64| match size {
+        Size::Gallon => Jars { gallons: jars, ..Jars::NONE },
+        Size::HalfGallon => Jars::halves(jars),
+        Size::Quart => Jars { quarts: jars, ..Jars::NONE },
+        Size::Pint => Jars { pints: jars, ..Jars::NONE },
+    };
+    let mut more = USUAL_FIRST.iter().map(|size| taken.of(*size)).sum::<i64>() - brought;
+    if more < 0 {
+        let usual = USUAL_FIRST.into_iter().find(|size| taken.of(*size) > 0).unwrap_or(Size::HalfGallon);
+        return Some((Empties::BroughtBack, of(usual, -more)));
     }
+    let mut missing = Jars::NONE;
+    for size in USUAL_FIRST {
+        let jars = more.min(taken.of(size));
+        missing = missing + of(size, jars);
+        more -= jars;
+    }
+    (!missing.is_none()).then_some((Empties::NotBroughtBack, missing))
 }
 
 /// How jars wear away: those broken or lost for each that went out.
@@ -203,9 +218,16 @@ mod tests {
 
     #[test]
     fn only_what_differs_from_an_even_swap_is_owed() {
-        assert_eq!(unlike_a_swap(3, 3), None);
-        assert_eq!(unlike_a_swap(3, 0), Some((Empties::NotBroughtBack, 3)));
-        assert_eq!(unlike_a_swap(2, 5), Some((Empties::BroughtBack, 3)));
+        let quarts = |quarts| Jars { quarts, ..Jars::NONE };
+        assert_eq!(unlike_a_swap(Jars::halves(3), 3), None);
+        assert_eq!(unlike_a_swap(Jars::halves(3), 0), Some((Empties::NotBroughtBack, Jars::halves(3))));
+        assert_eq!(unlike_a_swap(Jars::halves(2), 5), Some((Empties::BroughtBack, Jars::halves(3))));
+        assert_eq!(unlike_a_swap(quarts(2), 2), None);
+        assert_eq!(unlike_a_swap(quarts(2), 3), Some((Empties::BroughtBack, quarts(1))));
+        assert_eq!(
+            unlike_a_swap(Jars { half_gallons: 1, ..quarts(2) }, 1),
+            Some((Empties::NotBroughtBack, Jars { half_gallons: 1, ..quarts(1) }))
+        );
         let events = [
             (Empties::FirstJars, Jars::halves(3)),
             (Empties::NotBroughtBack, Jars::halves(2)),

@@ -226,6 +226,9 @@ pub mod packing;
 /// A day as it was packed, and what differed.
 pub mod packed;
 
+/// What of a packed crate still stands.
+pub mod fetched;
+
 /// Empty jars that households owe.
 pub mod empties;
 

@@ -1,8 +1,11 @@
 //! A day as it was packed: the list on paper, and what differed when a crate was handed out.
 
 use super::{
+    channels::Channel,
     figures::{Cell, Holds, Part, Sheet, Table},
+    jars::Jars,
     parts::Hundredths,
+    pickups::Offer,
     sharing::Portion,
     when::{Day, Moment, Zone, day_shown},
 };
@@ -51,20 +54,29 @@ impl Took {
         }
     }
 
-    /// The jars of each lot that were taken, of those packed. One fewer is the newest jar left standing; one more is another of
-    /// the newest lot in the crate.
+    /// The jars of each lot that were taken, of those packed. One fewer is the newest jar left standing. One more is none of
+    /// those packed; [`one_more`] says of which lot.
     #[must_use]
     pub fn of(self, packed: &[(String, i64)]) -> Vec<(String, i64)> {
         let mut took = packed.to_vec();
         match (self, took.last_mut()) {
             (Took::NotHere, _) => took.clear(),
-            (Took::OneMore, Some((_, jars))) => *jars += 1,
             (Took::OneFewer, Some((_, jars))) => *jars -= 1,
             _ => {}
         }
         took.retain(|(_, jars)| *jars > 0);
         took
     }
+}
+
+/// The lot of a jar more than was packed: one that was left over in the same act, or else the oldest that can go and is free.
+/// `offers` are the lots as they are once the crate itself is gone.
+#[must_use]
+pub fn one_more(offers: &[Offer], way: Channel, left_over: &[String]) -> Option<String> {
+    let goes = |offer: &&Offer| offer.has(Jars::halves(1), way);
+    let free: Vec<&Offer> = offers.iter().filter(goes).collect();
+    let over = free.iter().filter(|offer| left_over.contains(&offer.code)).min_by_key(|offer| offer.filled);
+    over.or_else(|| free.iter().min_by_key(|offer| offer.filled)).map(|offer| offer.code.clone())
 }
 
 /// A day as it was packed, for the list on paper.
@@ -173,7 +185,7 @@ mod tests {
         let lots = |took: Took| took.of(&packed).iter().map(|(lot, jars)| format!("{jars} {lot}")).collect::<Vec<_>>().join(", ");
         assert_eq!(lots(Took::AsPacked), "1 old, 2 new");
         assert_eq!(lots(Took::NoEmpties), "1 old, 2 new");
-        assert_eq!(lots(Took::OneMore), "1 old, 3 new");
+        assert_eq!(lots(Took::OneMore), "1 old, 2 new", "and one more, of whatever lot is free");
         assert_eq!(lots(Took::OneFewer), "1 old, 1 new");
         assert_eq!(lots(Took::NotHere), "");
         assert_eq!(Took::OneFewer.of(&[("only".to_owned(), 1)]), []);

@@ -28,7 +28,7 @@ pub struct Household {
     pub claim: Claim,
     /// What it lacks before it may have milk.
     pub lacks: Vec<Lack>,
-    /// Whether it has something of this day already.
+    /// Whether it has all of this day already.
     pub has_theirs: bool,
 }
 

@@ -5,6 +5,20 @@ use axum::http::{HeaderMap, header};
 /// The longest address taken.
 const LONGEST: usize = 120;
 
+/// A page of ours with what it is asked, whatever letters stand in it (RFC 3986, 2.3: all but the unreserved are escaped).
+#[must_use]
+pub fn asking(path: &str, asked: &[(String, String)]) -> String {
+    let escaped = |text: &str| -> String {
+        let one = |byte: u8| match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(byte).to_string(),
+            byte => format!("%{byte:02X}"),
+        };
+        text.bytes().map(one).collect()
+    };
+    let asked: Vec<String> = asked.iter().map(|(name, value)| format!("{}={}", escaped(name), escaped(value))).collect();
+    if asked.is_empty() { path.to_owned() } else { format!("{path}?{}", asked.join("&")) }
+}
+
 /// The address of a page as the browser that asks sees it; nothing when what it sent is no name of a machine. Anybody can
 /// write anything in that line, so it is read strictly before it is printed on a paper (RFC 9110, 7.2).
 #[must_use]

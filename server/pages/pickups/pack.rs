@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     pages::{App, Frame, Here, kind_of, remarks_of, sheets},
-    store::{corrections, packing, pickups, records},
+    store::{corrections, packing, records},
     trade::{
         jars::Jars,
         kinds::Kind,
@@ -198,9 +198,15 @@ async fn kept(here: &Here, asked: &mut Asked, typed: &Fields) -> Result<Vec<Rema
     if !remarks.is_empty() {
         return Ok(remarks);
     }
-    let Planned { households, plan, fridge, .. } = if asked.changed.is_empty() { by_sum } else { planned(&mut tx, here, asked).await? };
+    let Planned { households, plan, fridge } =
+        if asked.changed.is_empty() { by_sum } else { as_changed(planned(&mut tx, here, asked).await?, &by_sum) };
     if !plan.too_many.is_empty() {
         return Ok(plan.too_many.iter().map(|says| Remark::fault("jars", says)).collect());
+    }
+    let large = plan.crates.iter().filter(|own| own.portion.jars > MOST).map(|own| too_large(&households[own.household], own.portion.jars));
+    let large: Vec<Remark> = large.collect();
+    if !large.is_empty() {
+        return Ok(large);
     }
     if plan.crates.is_empty() {
         return Ok(vec![Remark::fault("day", "There is nobody to pack for on this day.")]);
@@ -213,18 +219,40 @@ async fn kept(here: &Here, asked: &mut Asked, typed: &Fields) -> Result<Vec<Rema
     Ok(written)
 }
 
-/// Reads what was changed by hand. The sums that stood on the page must still be the sums, so that nobody keeps what they
+/// The most half-gallons one crate is written down with.
+const MOST: i64 = 99;
+
+fn too_large(household: &Household, jars: i64) -> Remark {
+    let Household { label, called, .. } = household;
+    let says = format!(
+        "{called} would get {jars}, and no more than {MOST} are written in one crate. Write {MOST} here, say why, and hand out the rest in the form for one hand-out."
+    );
+    Remark::fault(&format!("jars.{label}"), says)
+}
+
+/// A plan with the owner's changes: what was fair to everybody stays what it was before she changed anything.
+fn as_changed(mut changed: Planned, by_sum: &Planned) -> Planned {
+    for own in &mut changed.plan.crates {
+        if let Some(before) = by_sum.plan.crates.iter().find(|before| before.household == own.household) {
+            own.by_sum = before.by_sum;
+            own.portion.fair = before.portion.fair;
+        }
+    }
+    changed
+}
+
+/// Reads what was changed by hand; once anything is, what stands on the page for everybody is what is kept for them. The sums that stood on the page must still be the sums, so that nobody keeps what they
 /// did not see.
 fn read_changes(here: &Here, planned: &Planned, asked: &mut Asked, typed: &Fields) -> Vec<Remark> {
     let mut remarks = Vec::new();
-    let mut stale = false;
+    let (mut stale, mut differs) = (false, false);
     for own in &planned.plan.crates {
         let label = &planned.households[own.household].label;
         let (field, seen) = (format!("jars.{label}"), typed.get(&format!("sum.{label}")));
         stale |= seen != own.by_sum.to_string();
         match typed.get(&field).trim().parse::<i64>() {
-            Ok(jars) if jars == own.by_sum => {}
-            Ok(jars) if (0..=99).contains(&jars) => {
+            Ok(jars) if jars == own.by_sum || (0..=MOST).contains(&jars) => {
+                differs |= jars != own.by_sum;
                 asked.changed.insert(label.clone(), jars);
             }
             _ => remarks.push(Remark::fault(&field, "How many half-gallons? Write a whole number, and 0 for none.")),
@@ -237,10 +265,13 @@ fn read_changes(here: &Here, planned: &Planned, asked: &mut Asked, typed: &Field
             "What is on the shelf, or who comes, changed since this page was opened. Look at the sums again.",
         )];
     }
-    if !asked.changed.is_empty() && !here.visitor.is_owner() {
+    if !differs {
+        asked.changed.clear();
+    }
+    if differs && !here.visitor.is_owner() {
         remarks.push(Remark::fault("jars", "Only the owner gives more or less than the sum. Pack it as it stands, or ask her."));
     }
-    if !asked.changed.is_empty() && typed.get("reason").trim().is_empty() {
+    if differs && typed.get("reason").trim().is_empty() {
         remarks.push(Remark::fault("reason", "Why does it differ from the sum? The household may ask."));
     }
     remarks
@@ -310,8 +341,9 @@ async fn unpack(here: Here, Sealed(typed): Sealed) -> Answer {
     let back = format!("/pickup/pack?day={day}");
     let mut tx = here.app.ledger.begin().await?;
     let Some((number, list)) = packing::of_day(&mut tx, day).await? else { return onward(&back) };
-    let had = pickups::takers_between(&mut tx, here.zone().start_of(day), here.zone().end_of(day)).await?;
-    if let Some(own) = list.rows.iter().find(|row| had.contains(&row.portion.person)) {
+    let crates = packing::crates_from(&mut tx, day, here.zone()).await?;
+    let has = |person: i64| crates.iter().any(|own| own.packing == number && own.person == person && own.had > 0);
+    if let Some(own) = list.rows.iter().find(|row| has(row.portion.person)) {
         let says = format!("{} has theirs already, so this packing stands. What differs is written down when it is handed out.", own.label);
         return Err(Trouble::NotThere(says));
     }

@@ -7,12 +7,12 @@ use crate::{
         books,
         packing::{self, Carried},
         people::{self, Taker},
-        pickups,
     },
     trade::{
         jars::Jars,
         missed::Weeks,
         packing::{Household, Plan, plan},
+        parts::Hundredths,
         pickups::Offer,
         sharing::{Claim, Method},
         wear::Span,
@@ -39,27 +39,23 @@ pub(super) struct Planned {
 
 /// Plans a day from what the ledger says now.
 pub(super) async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Asked) -> Result<Planned, Trouble> {
-    let zone = here.zone();
     let fridge = fridge(&mut *db, here, asked.day).await?;
     let carried = carried_to(&mut *db, here, &fridge, asked.day).await?;
-    let had = pickups::takers_between(&mut *db, zone.start_of(asked.day), zone.end_of(asked.day)).await?;
+    let had = packing::taken_on(&mut *db, asked.day, here.zone()).await?;
     let takers: Vec<Taker> = fridge.takers.iter().filter(|own| own.comes && own.is_here(asked.day)).cloned().collect();
     let household = |own: &Taker| {
         let before = carried.get(&own.number).cloned().unwrap_or_default();
+        // What they had that day already is theirs; the rest is still to come.
+        let had = Hundredths::jars(had.get(&own.number).copied().unwrap_or(0));
+        let to_come = (own.promised - had).max(Hundredths::ZERO);
         Household {
             label: own.label.clone(),
             called: own.called(),
             member: own.sort == "member",
             way: own.way,
-            claim: Claim {
-                person: own.number,
-                promised: own.promised,
-                carried: before.jars,
-                place: own.place,
-                last_short: before.last_short,
-            },
+            claim: Claim { person: own.number, promised: to_come, carried: before.jars, place: own.place, last_short: before.last_short },
             lacks: own.lacks.clone(),
-            has_theirs: had.contains(&own.number),
+            has_theirs: had > Hundredths::ZERO && to_come == Hundredths::ZERO,
         }
     };
     let households: Vec<Household> = takers.iter().map(household).collect();

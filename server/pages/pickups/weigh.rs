@@ -12,6 +12,7 @@ use crate::{
     trade::{
         caps::{Amounts, Of},
         channels::Channel,
+        fetched::{Crate, STILL_THEIRS},
         jars::Jars,
         kinds::{Kind, kind},
         near,
@@ -26,6 +27,7 @@ use crate::{
 };
 use chrono::Days;
 use sqlx::SqliteConnection;
+use std::collections::BTreeMap;
 
 /// How somebody who is not known by a number is chosen; nobody is taken for unknown by an empty field.
 const UNKNOWN: &str = "unknown";
@@ -40,6 +42,8 @@ pub(super) struct Said {
     /// What a household lacks before it may have milk, in a sentence.
     pub(super) lacking: String,
     pub(super) refused: Option<Refused>,
+    /// Of a list: the number of the household it is about, so that its row is marked.
+    pub(super) whose: String,
 }
 
 impl Said {
@@ -55,6 +59,8 @@ impl Said {
 /// A planned hand-out that is refused out loud.
 #[derive(Clone)]
 pub(super) struct Refused {
+    /// Whose it would have been, where several are handed out at once.
+    pub(super) whose: String,
     pub(super) code: String,
     pub(super) word: Word,
     pub(super) reason: String,
@@ -102,15 +108,39 @@ pub(super) struct Fridge {
     pub(super) takers: Vec<Taker>,
     /// The day the takers are looked at for.
     day: Day,
-    /// Half-gallons that stand packed: the lot, whose, how many.
-    waiting: Vec<(i64, i64, i64)>,
+    /// The crates of the last days and of those packed ahead, with what of each still stands.
+    pub(super) crates: Vec<Crate>,
+    /// From this day on what stands packed is nobody else's; what was not fetched before is free.
+    today: Day,
 }
 
 impl Fridge {
     /// The jars of a lot that somebody may have: those that stand packed for others are not theirs.
     pub(super) fn left_for(&self, own: &Shelf, person: Option<i64>) -> Jars {
-        let others = self.waiting.iter().filter(|(lot, whose, _)| *lot == own.number && Some(*whose) != person);
-        own.offer.left - Jars::halves(others.map(|(_, _, jars)| jars).sum())
+        let others = self.crates.iter().filter(|packed| packed.day >= self.today && Some(packed.person) != person);
+        let packed = others.flat_map(|packed| &packed.lots).filter(|(lot, _, _)| *lot == own.number).map(|(_, _, jars)| jars);
+        own.offer.left - Jars::halves(packed.sum())
+    }
+
+    /// Lots of which more stand packed than are there: the code, how many stand packed, how many are there, and whose they are.
+    pub(super) fn lacking(&self) -> Vec<(String, i64, i64, Vec<String>)> {
+        let mut packed: BTreeMap<&str, (i64, Vec<String>)> = BTreeMap::new();
+        for own in self.crates.iter().filter(|own| own.day >= self.today) {
+            let Some(taker) = self.takers.iter().find(|taker| taker.number == own.person) else { continue };
+            for (_, code, jars) in &own.lots {
+                let sum = packed.entry(code).or_default();
+                sum.0 += jars;
+                sum.1.push(taker.label.clone());
+            }
+        }
+        let there = |code: &str| self.shelf.iter().find(|own| own.offer.code == code).map_or(0, |own| own.offer.left.half_gallons.max(0));
+        let sums = packed.into_iter().map(|(code, (jars, whose))| (code.to_owned(), jars, there(code), whose));
+        sums.filter(|(_, jars, there, _)| jars > there).collect()
+    }
+
+    /// What of a crate its household left is free for others.
+    pub(super) fn free(&mut self, packing: i64, person: i64) {
+        self.crates.retain(|own| (own.packing, own.person) != (packing, person));
     }
 
     /// The lots of the shelf as they are for somebody.
@@ -133,10 +163,9 @@ impl Fridge {
         if let Some(own) = self.shelf.iter_mut().find(|own| own.number == number) {
             own.offer.left = own.offer.left - jars;
         }
-        for (lot, whose, packed) in &mut self.waiting {
-            if *lot == number && Some(*whose) == person {
-                *packed = (*packed - jars.half_gallons).max(0);
-            }
+        let own = self.crates.iter_mut().find(|own| own.day >= self.today && Some(own.person) == person);
+        if let Some(own) = own {
+            own.take(number, jars.half_gallons);
         }
     }
 }
@@ -170,14 +199,19 @@ pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here, day: Day) -> 
         Shelf { number: own.lot.number, day: here.zone().day(own.lot.filled).format("%a %-d %b").to_string(), offer, verdicts }
     });
     let shelf = judged.collect();
-    let waiting = packing::waiting(db, here.zone().day(here.now), here.zone()).await?;
-    Ok(Fridge { shelf, takers, day, waiting })
+    let today = here.zone().day(here.now);
+    let from = today.checked_sub_days(Days::new(STILL_THEIRS)).unwrap_or(today);
+    let crates = packing::crates_from(db, from, here.zone()).await?;
+    Ok(Fridge { shelf, takers, day, crates, today })
 }
 
 /// A hand-out as the ledger's columns want it. An empty time is now, so that a page left open never keeps an old one.
 fn line_of(typed: &Fields, here: &Here) -> Fields {
     let at = if typed.get("at").trim().is_empty() { here.zone().for_file(here.now) } else { typed.get("at").to_owned() };
-    let lot = if typed.get("other_lot").trim().is_empty() { typed.get("lot") } else { typed.get("other_lot") };
+    // A code that the page itself had put in its field never overrules a lot that was tapped.
+    let other = typed.get("other_lot").trim();
+    let own_word = !other.is_empty() && (other != typed.get("filled_in") || typed.get("lot").is_empty());
+    let lot = if own_word { other } else { typed.get("lot") };
     let person = typed.get("person");
     let mut line = Fields::default().with("at", at).with("lot", lot).with("person", if person == UNKNOWN { "" } else { person });
     for size in ["gallons", "half_gallons", "quarts", "pints"] {
@@ -337,7 +371,7 @@ fn refuse(code: &str, now: &Verdict, (left, free): (Jars, Jars), (jars, way): (J
     }
     let reason = if word == Word::CanGo { too_many(code, left, free, jars) } else { now.reason() };
     let right = right_lot(offers, jars, way).map(|offer| offer.code.clone());
-    Some(Refused { code: code.to_owned(), word, reason, next: instead(offers, jars, way), instead: right })
+    Some(Refused { whose: String::new(), code: code.to_owned(), word, reason, next: instead(offers, jars, way), instead: right })
 }
 
 /// Asks when what an act kept goes over a cap of the rules of its day. It stands inside the act, so that what is asked
