@@ -331,7 +331,7 @@ async fn off(tx: &mut SqliteConnection, household: &Household, typed: &Fields) -
     if !secret::is_entry(typed.get("entry")) {
         return Ok(Some(Said::remark("entry", "This form has lost its mark. Open the page again and send it from there.")));
     }
-    if let Some(at) = here.zone().parse_moment(typed.get("at")).filter(|at| here.now.minutes_since(*at) > BACK * 24 * 60) {
+    if let Some(at) = here.zone().parse_moment(typed.get("at")).ok().filter(|at| here.now.minutes_since(*at) > BACK * 24 * 60) {
         let says = format!("{} is more than {BACK} days ago. Call the farm: it can still write it down.", day_shown(here.zone().day(at)));
         return Ok(Some(Said::remark("at", says)));
     }

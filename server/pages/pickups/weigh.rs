@@ -311,7 +311,7 @@ pub(super) async fn weigh(
     }
     let lacks = taker.as_ref().map_or(&[][..], |taker| &taker.lacks);
     if planned(&order.who) {
-        let says = if here.visitor.household.is_some() { Lack::to_them } else { ToString::to_string };
+        let says: fn(&Lack) -> String = if here.visitor.household.is_some() { Lack::to_them } else { ToString::to_string };
         said.lacking = taker.as_ref().and_then(|own| lacking_said(&called(here, own), lacks, says)).unwrap_or_default();
     }
     if !said.is_nothing() {
