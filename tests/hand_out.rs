@@ -344,7 +344,8 @@ async fn whose_crates_lack_jars_is_said_and_who_stands_as_taken() {
     let taken = [("person", "unknown"), ("lot", old.as_str()), ("half_gallons", "1"), ("evidence", "seen"), ("already", old.as_str())];
     farm.submit(Role::Owner, "/pickup", &taken).await.came_with(303);
     farm.visit(Role::Owner, "/pickup").await.says("Of M01, M02, somebody lacks jars now: 7 of").says("and 6 are there");
-    let own = [("person", "M01"), ("lot", old.as_str()), ("half_gallons", "4"), ("evidence", "seen")];
+    let own =
+        [("person", "M01"), ("lot", old.as_str()), ("half_gallons", "3"), ("evidence", "seen"), ("all", "yes"), ("day", "2026-05-14")];
     farm.submit(Role::Owner, "/pickup", &own).await.came_with(303);
     let late = submit(&farm, Role::Helper, "/pickup/everybody", &with(&other, "took.M02", "not here")).await;
     assert_eq!((late.status, late.location.as_str()), (303, "/pickup?stands=M01"), "{}", late.text);

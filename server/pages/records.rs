@@ -9,7 +9,10 @@ use super::{
     remarks_of,
 };
 use crate::{
-    store::{corrections, empties, records},
+    store::{
+        corrections, empties,
+        records::{self, Refusal},
+    },
     trade::{
         capital, in_an_address,
         kinds::{Kind, kind},
@@ -337,15 +340,45 @@ async fn struck(here: &Here, kind: &'static Kind, record: &Record, why: &str) ->
     }
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    if kind.name == "pickups"
-        && let Err(refusal) = empties::strike_with(&mut tx, record, why, &act).await
-    {
+    if let Err(refusal) = strike_empties(&mut tx, kind, record, why, &act).await {
         return remarks_of(refusal);
     }
     match corrections::strike(&mut tx, kind, record, why, &act).await {
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
+}
+
+/// A hand-out that never was leaves no jars owed: what was written of empties in the same act is struck with it, or lessened by
+/// its jars where others of the act stand.
+async fn strike_empties(
+    db: &mut sqlx::SqliteConnection,
+    out: &Kind,
+    record: &Record,
+    why: &str,
+    act: &records::Act,
+) -> Result<(), Refusal> {
+    let (Some(kind), Some(person)) = (kind("empties").filter(|_| out.name == "pickups"), record.cell(out, "person").whole()) else {
+        return Ok(());
+    };
+    let (beside, others) = empties::beside(&mut *db, record.number, person).await?;
+    for number in beside {
+        let Some(own) = records::find(&mut *db, kind, number).await? else { continue };
+        let left = (kind.jars(&own.cells) - out.jars(&record.cells)).short_and_over().0;
+        if others == 0 || left.is_none() {
+            corrections::strike(&mut *db, kind, &own, why, act).await?;
+            continue;
+        }
+        let mut cells = own.cells.clone();
+        for (name, jars) in [("gallons", left.gallons), ("half_gallons", left.half_gallons), ("quarts", left.quarts), ("pints", left.pints)]
+        {
+            if let Some(cell) = kind.place_of(name).and_then(|place| cells.get_mut(place)) {
+                *cell = Cell::Whole(jars);
+            }
+        }
+        corrections::correct(&mut *db, kind, &own, cells, why, act).await?;
+    }
+    Ok(())
 }
 
 async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {

@@ -1,17 +1,10 @@
 //! Questions about empty jars: what each household owes, what was lost, and what a new jar costs.
 
-use super::{
-    Failure,
-    corrections::{correct, strike},
-    jars,
-    records::{Act, Refusal, find},
-};
+use super::{Failure, jars};
 use crate::trade::{
     empties::{Empties, LossRate, Out, Owing, owed},
-    jars::{Jars, Size},
-    kinds::kind,
+    jars::Jars,
     money::Money,
-    records::{Cell, Record},
     when::{Day, Moment, Zone},
 };
 use chrono::Months;
@@ -48,50 +41,32 @@ pub async fn owed_by(db: &mut SqliteConnection, person: i64) -> Result<Jars, Fai
     Ok(owed(&events.iter().map(|(what, jars, _)| (*what, *jars)).collect::<Vec<_>>()))
 }
 
-/// Takes back what was written of empties in the same act as a hand-out that never was: all of it, or as many jars as that one
-/// took, where others of the act stand.
+/// What was written of a household's empties in the same act as a hand-out: the records' numbers, and how many other hand-outs
+/// to it in that act still stand.
 ///
 /// # Errors
-/// When the ledger cannot be read or written.
-pub async fn strike_with(db: &mut SqliteConnection, pickup: &Record, why: &str, act: &Act) -> Result<(), Refusal> {
-    let (Some(out), Some(kind)) = (kind("pickups"), kind("empties")) else { return Ok(()) };
-    let Some(person) = pickup.cell(out, "person").whole() else { return Ok(()) };
+/// When the ledger cannot be read.
+pub async fn beside(db: &mut SqliteConnection, pickup: i64, person: i64) -> Result<(Vec<i64>, i64), Failure> {
     let asked = "SELECT act FROM journal WHERE kind = 'pickups' AND number = ? AND did = 'kept'";
-    let Some(kept): Option<i64> = sqlx::query_scalar(asked).bind(pickup.number).fetch_optional(&mut *db).await? else { return Ok(()) };
+    let Some(act): Option<i64> = sqlx::query_scalar(asked).bind(pickup).fetch_optional(&mut *db).await? else { return Ok((Vec::new(), 0)) };
     let others: i64 = sqlx::query_scalar(
         "SELECT count(*) FROM journal j JOIN pickups p ON p.number = j.number
          WHERE j.act = ? AND j.kind = 'pickups' AND j.did = 'kept' AND p.person = ? AND p.number <> ?",
     )
-    .bind(kept)
+    .bind(act)
     .bind(person)
-    .bind(pickup.number)
+    .bind(pickup)
     .fetch_one(&mut *db)
     .await?;
     let beside: Vec<i64> = sqlx::query_scalar(
         "SELECT e.number FROM journal j JOIN empties e ON e.number = j.number
          WHERE j.act = ? AND j.kind = 'empties' AND j.did = 'kept' AND e.person = ?",
     )
-    .bind(kept)
+    .bind(act)
     .bind(person)
-    .fetch_all(&mut *db)
+    .fetch_all(db)
     .await?;
-    for number in beside {
-        let Some(own) = find(&mut *db, kind, number).await? else { continue };
-        let left = (kind.jars(&own.cells) - out.jars(&pickup.cells)).short_and_over().0;
-        if others == 0 || left.is_none() {
-            strike(&mut *db, kind, &own, why, act).await?;
-        } else {
-            let mut cells = own.cells.clone();
-            let sizes = [("gallons", Size::Gallon), ("half_gallons", Size::HalfGallon), ("quarts", Size::Quart), ("pints", Size::Pint)];
-            for (name, size) in sizes {
-                if let Some(cell) = kind.place_of(name).and_then(|place| cells.get_mut(place)) {
-                    *cell = Cell::Whole(left.of(size));
-                }
-            }
-            correct(&mut *db, kind, &own, cells, why, act).await?;
-        }
-    }
-    Ok(())
+    Ok((beside, others))
 }
 
 /// All jars that are out on a day, beside what the account of jar deposits comes to for each household.
