@@ -7,6 +7,10 @@ mod asked;
 #[cfg(test)]
 mod backup;
 #[cfg(test)]
+mod boarding;
+#[cfg(test)]
+mod book_slips;
+#[cfg(test)]
 mod book_sums;
 #[cfg(test)]
 mod books;

@@ -10,7 +10,28 @@ use std::{io::Write, process::Command};
 use tallypail::{pages::reports, settings::Task, trade::figures::NOTICE, web::visitor::Role::Owner};
 
 /// The words a herdshare household's papers never say.
-const NEVER: [&str; 8] = ["price", "buy", "bought", "sale", "sell", "order", "customer", "paid for milk"];
+const NEVER: [&str; 20] = [
+    "price",
+    "prices",
+    "buy",
+    "buys",
+    "buying",
+    "buyer",
+    "bought",
+    "sale",
+    "sales",
+    "sell",
+    "sells",
+    "selling",
+    "sold",
+    "order",
+    "orders",
+    "ordered",
+    "ordering",
+    "customer",
+    "customers",
+    "paid for milk",
+];
 
 /// Which of them stand in a text as whole words, whatever their case.
 fn found(text: &str) -> Vec<&'static str> {

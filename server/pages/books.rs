@@ -4,6 +4,7 @@ mod boarding;
 mod entry;
 mod statement;
 mod tin;
+mod undo;
 
 pub use statement::sheet_of;
 
@@ -57,6 +58,7 @@ pub fn rooms() -> Rooms<App> {
         .and(boarding::rooms())
         .and(entry::rooms())
         .and(tin::rooms())
+        .and(undo::rooms())
         .and(statement::rooms())
 }
 
@@ -106,12 +108,17 @@ fn query(span: Span) -> String {
     format!("from={}&to={}", span.from, span.to)
 }
 
-/// A page that could not read its days says so with its status too.
-fn unread(answer: Answer, form: Form, remarks: bool) -> Answer {
-    let mut answer = answer?;
-    if remarks && form == Form::Page {
-        *answer.status_mut() = StatusCode::UNPROCESSABLE_ENTITY;
+/// A page that could not read its days says so with its status too; a file of other days than those asked for is none, so what
+/// stood against them comes instead.
+fn unread(answer: Answer, form: Form, remarks: &[Remark]) -> Answer {
+    if remarks.is_empty() {
+        return answer;
     }
+    if form != Form::Page {
+        return Err(Trouble::NoSuchDays(remarks.iter().map(|own| own.says.as_str()).collect::<Vec<_>>().join(" ")));
+    }
+    let mut answer = answer?;
+    *answer.status_mut() = StatusCode::UNPROCESSABLE_ENTITY;
     Ok(answer)
 }
 
@@ -155,11 +162,11 @@ async fn trial_balance(here: Here, uri: Uri, Query(typed): Days) -> Answer {
     let all = books::all(&mut *here.app.ledger.read().await?).await?;
     let shown = if remarks.is_empty() { Fields::default().with("day", on.to_string()) } else { typed };
     let fields = vec![Field::named("day", "On the evening of", Shape::Day, &shown, &remarks)];
-    let wrong = !remarks.is_empty();
+    let wrong = remarks.clone();
     let above = Above { address: "/books/trial-balance", fields, remarks, acts: links(&[("/books", "The books")]) }.drawn()?;
     let sheet = booksheet::trial_balance(&all, on, &here.farm.name);
     let answer = sheets::answer(&here, "Costs", sheet, form, "/books/trial-balance", &format!("day={on}"), above).await;
-    unread(answer, form, wrong)
+    unread(answer, form, &wrong)
 }
 
 async fn journal(here: Here, uri: Uri, Query(typed): Days) -> Answer {
@@ -168,8 +175,8 @@ async fn journal(here: Here, uri: Uri, Query(typed): Days) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let (all, called) = (books::all(&mut db).await?, called(&mut db, span.to).await?);
     drop(db);
-    let (fields, wrong) = (day_fields(&typed, span, &remarks), !remarks.is_empty());
+    let (fields, wrong) = (day_fields(&typed, span, &remarks), remarks.clone());
     let above = Above { address: "/books/journal", fields, remarks, acts: links(&[("/books", "The books")]) }.drawn()?;
     let sheet = booksheet::journal(&all, &called, span, &here.farm.name);
-    unread(sheets::answer(&here, "Costs", sheet, form, "/books/journal", &query(span), above).await, form, wrong)
+    unread(sheets::answer(&here, "Costs", sheet, form, "/books/journal", &query(span), above).await, form, &wrong)
 }

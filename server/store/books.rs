@@ -59,13 +59,26 @@ pub async fn of_household(db: &mut SqliteConnection, person: i64) -> Result<Vec<
     sqlx::query(asked).bind(person).fetch_all(db).await?.iter().map(entry).collect()
 }
 
-/// One entry and the one that takes it back, as far as they are there.
+/// One entry and all that undid it, one after the other, as far as they are there.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Vec<Transfer>, Failure> {
-    let asked = sqlx::AssertSqlSafe(format!("{ENTRY} WHERE number = ?1 OR corrects = ?1 ORDER BY number"));
+    let asked = sqlx::AssertSqlSafe(format!(
+        "WITH RECURSIVE undoings(own) AS (SELECT ?1 UNION SELECT transfers.number FROM transfers JOIN undoings ON transfers.corrects = own)
+         {ENTRY} WHERE number IN (SELECT own FROM undoings) ORDER BY number"
+    ));
     sqlx::query(asked).bind(number).fetch_all(db).await?.iter().map(entry).collect()
+}
+
+/// What the cash tin holds by the books.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn in_the_tin(db: &mut SqliteConnection) -> Result<Money, Failure> {
+    let asked = "SELECT coalesce(sum(CASE WHEN to_account = 'cash tin' THEN amount ELSE -amount END), 0) FROM transfers
+         WHERE (to_account = 'cash tin') <> (from_account = 'cash tin')";
+    Ok(Money::cents(sqlx::query_scalar(asked).fetch_one(db).await?))
 }
 
 /// The terms of every way, oldest first.
@@ -152,33 +165,64 @@ pub async fn tin_counts(db: &mut SqliteConnection, most: i64) -> Result<Vec<TinC
     Ok(rows.into_iter().map(count).collect())
 }
 
-/// One count of the tin, if it is there, with the entries that were written up to it: those of days before, and those of its day
-/// that were written down before it.
+/// Which count of the tin an entry of a difference is of, as its note says: `entry`, `count` and when it was counted.
+const OF_COUNTS: &str = "WITH of_counts AS (SELECT transfers.number AS entry, tin_counts.number AS count, tin_counts.at FROM transfers
+    JOIN tin_counts ON transfers.sort = 'tin counted' AND transfers.note LIKE 'Count ' || tin_counts.number || ' by %'),
+    undone AS (SELECT corrects FROM transfers WHERE sort = 'taken back' AND corrects IS NOT NULL) ";
+
+/// One count of the tin, if it is there, with what the books had in it: the entries of days before, and those of its day that
+/// were written down before it. A count typed in on a later day knows all that was written by then of its own day, which was
+/// over. Of differences only those of earlier counts are in it, and only while they stand.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn tin_count(db: &mut SqliteConnection, zone: Zone, number: i64) -> Result<Option<(TinCount, Money)>, Failure> {
-    let row: Option<(i64, i64, String)> =
-        sqlx::query_as("SELECT at, counted, counter FROM tin_counts WHERE number = ?").bind(number).fetch_optional(&mut *db).await?;
-    let Some((at, cents, counter)) = row else { return Ok(None) };
-    let at = Moment::seconds(at);
-    let day = zone.day(at).to_string();
-    let book: i64 = sqlx::query_scalar(
-        "SELECT coalesce(sum(CASE WHEN to_account = 'cash tin' THEN amount WHEN from_account = 'cash tin' THEN -amount END), 0)
-         FROM transfers WHERE (to_account = 'cash tin' OR from_account = 'cash tin') AND (day < ?1 OR day = ?1 AND written <= ?2)",
-    )
-    .bind(day)
-    .bind(at.in_seconds() + 59)
-    .fetch_one(db)
-    .await?;
+    let row: Option<(i64, i64, String, i64)> = sqlx::query_as("SELECT at, counted, counter, written FROM tin_counts WHERE number = ?")
+        .bind(number)
+        .fetch_optional(&mut *db)
+        .await?;
+    let Some((at, cents, counter, written)) = row else { return Ok(None) };
+    let (at, written) = (Moment::seconds(at), Moment::seconds(written));
+    let day = zone.day(at);
+    let known = if zone.day(written) > day { written.in_seconds() } else { at.in_seconds() + 59 };
+    let asked = sqlx::AssertSqlSafe(format!(
+        "{OF_COUNTS} SELECT coalesce(sum(CASE WHEN to_account = 'cash tin' THEN amount WHEN from_account = 'cash tin' THEN -amount END), 0)
+         FROM transfers WHERE (to_account = 'cash tin' OR from_account = 'cash tin') AND CASE
+             WHEN number IN (SELECT entry FROM of_counts)
+             THEN number NOT IN (SELECT corrects FROM undone) AND number IN (SELECT entry FROM of_counts WHERE (at, count) < (?3, ?4))
+             WHEN corrects IN (SELECT entry FROM of_counts) THEN 0
+             ELSE day < ?1 OR day = ?1 AND written <= ?2 END"
+    ));
+    let book: i64 = sqlx::query_scalar(asked).bind(day.to_string()).bind(known).bind(at.in_seconds()).bind(number).fetch_one(db).await?;
     Ok(Some((TinCount { number, at, counted: Money::cents(cents), counter }, Money::cents(book))))
 }
 
-/// The entry a count's difference was kept as.
+/// How a count's difference stands in the books.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Difference {
+    /// The entry that still stands: its own, or that of a later count, which found all that was missing by then.
+    pub entry: Option<i64>,
+    /// Whether that entry is of a later count.
+    pub is_later: bool,
+    /// How many entries were ever kept of this count.
+    pub ever: usize,
+}
+
+/// How a count's difference stands in the books.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn difference_of(db: &mut SqliteConnection, count: i64) -> Result<Option<i64>, Failure> {
-    let asked = "SELECT number FROM transfers WHERE sort = 'tin counted' AND note LIKE 'Count ' || ? || ' by %'";
-    Ok(sqlx::query_scalar(asked).bind(count).fetch_optional(db).await?)
+pub async fn difference_of(db: &mut SqliteConnection, count: i64) -> Result<Difference, Failure> {
+    let own = sqlx::AssertSqlSafe(format!("{OF_COUNTS} SELECT count(*) FROM of_counts WHERE count = ?"));
+    let ever: i64 = sqlx::query_scalar(own).bind(count).fetch_one(&mut *db).await?;
+    let standing = sqlx::AssertSqlSafe(format!(
+        "{OF_COUNTS} SELECT entry, count FROM of_counts WHERE entry NOT IN (SELECT corrects FROM undone)
+         AND (at, count) >= (SELECT at, number FROM tin_counts WHERE number = ?1) ORDER BY count <> ?1, at, count LIMIT 1"
+    ));
+    let found: Option<(i64, i64)> = sqlx::query_as(standing).bind(count).fetch_optional(db).await?;
+    Ok(Difference {
+        entry: found.map(|(entry, _)| entry),
+        is_later: found.is_some_and(|(_, of)| of != count),
+        ever: usize::try_from(ever).unwrap_or_default(),
+    })
 }

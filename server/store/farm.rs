@@ -53,6 +53,15 @@ pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure>
     .transpose()
 }
 
+/// The first day the farm is there, as written when it was set up.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn since(db: &mut SqliteConnection) -> Result<Option<Day>, Failure> {
+    let first: Option<String> = sqlx::query_scalar("SELECT min(since) FROM farm").fetch_one(db).await?;
+    Ok(first.and_then(|day| parse_day(&day).ok()))
+}
+
 /// Every rule set the farm has followed, newest first, to be asked for a day.
 #[derive(Clone, Debug, Default)]
 pub struct RuleBook {

@@ -13,7 +13,7 @@ use super::{
     terms::{Terms, terms_on},
     transfers::{Account, Lean, Sort, Transfer, standing},
     wear::Span,
-    when::{Day, parse_day},
+    when::{Day, day_shown, parse_day},
 };
 use chrono::{Datelike, Days, Months};
 use rust_decimal::Decimal;
@@ -104,6 +104,32 @@ fn line(person: i64, shares: &[Share], terms: &[Terms], month: Span) -> Option<L
     (amount > Money::ZERO).then_some(Line { person, day: first?, held, amount, days: month.days() })
 }
 
+/// The shares as they run, each no longer than its household is with the farm. `left` has the last day of those who left.
+#[must_use]
+pub fn ending_with(shares: &[Share], left: &BTreeMap<i64, Day>) -> Vec<Share> {
+    let ended = |share: &Share| match left.get(&share.person) {
+        Some(last) => Share { until: Some(share.until.map_or(*last, |until| until.min(*last))), ..share.clone() },
+        None => share.clone(),
+    };
+    shares.iter().map(ended).collect()
+}
+
+/// How much more of a month's boarding stands than it is by now, and why, in words.
+#[must_use]
+pub fn too_much(person: i64, stands: Money, now: Money, shares: &[Share], month: Span) -> Option<(Money, String)> {
+    let over = stands - now;
+    let ended = |share: &&Share| share.person == person && share.way == Channel::Herdshare;
+    let last = shares.iter().filter(ended).filter_map(|share| share.until).filter(|until| *until < month.to).max();
+    let why = last.map_or_else(|| "by the shares and terms as they are now".to_owned(), |last| format!("ended on {}", day_shown(last)));
+    (over > Money::ZERO).then(|| (over, format!("Boarding {over} too much: {why}")))
+}
+
+/// Whether missed weeks of a day are made up in money, by the terms of that day.
+#[must_use]
+pub fn in_money(terms: &[Terms], day: Day) -> bool {
+    terms_on(terms, Channel::Herdshare, day).is_some_and(|terms| terms.missed == IN_MONEY)
+}
+
 /// That part of a month's boarding, rounded once, half away from zero.
 #[must_use]
 pub fn made_up(boarding: Money, missed: i64, of: i64) -> Money {
@@ -139,12 +165,35 @@ pub fn entry(line: &Line, month: Day) -> Option<Transfer> {
     Some(Transfer { month: Some(month), note: line.sum(), ..own })
 }
 
-/// The entry that makes up for missed weeks, on the day the boarding of the month is written for.
-#[must_use]
-pub fn adjustment(person: i64, on: Day, month: Day, amount: Money, missed: (i64, i64)) -> Option<Transfer> {
-    let own = Transfer::new(Sort::Adjustment, Lean::Less, on, Some(person), amount)?;
-    let (count, of) = missed;
-    Some(Transfer { month: Some(month), note: format!("The farm had no milk on {count} of {of} pickup days"), ..own })
+/// What makes a household's month less: weeks the farm missed, and boarding that stands too high.
+#[derive(Clone, Debug)]
+pub struct Less {
+    /// What its boarding of the month is by now.
+    pub now: Money,
+    /// Pickup days it had nothing on that are made up in money, and all of them.
+    pub missed: (i64, i64),
+    /// How much of its boarding stands too high, and why.
+    pub over: Option<(Money, String)>,
+    /// What was taken off for the month already.
+    pub already: Money,
+    /// The day it is written for.
+    pub on: Day,
+    /// The month.
+    pub month: Span,
+}
+
+impl Less {
+    /// The one entry that makes it right, for whatever is not off already.
+    #[must_use]
+    pub fn entry(&self, person: i64) -> Option<Transfer> {
+        let (count, of) = self.missed;
+        let (weeks, over) = (made_up(self.now, count, of), self.over.as_ref().map_or(Money::ZERO, |(over, _)| *over));
+        let due = weeks + over - self.already;
+        let own = Transfer::new(Sort::Adjustment, Lean::Less, self.on, Some(person), due).filter(|_| due > Money::ZERO)?;
+        let said = (weeks > Money::ZERO).then(|| format!("The farm had no milk on {count} of {of} pickup days"));
+        let why: Vec<String> = self.over.iter().map(|(_, why)| why.clone()).chain(said).collect();
+        Some(Transfer { month: Some(self.month.from), note: why.join(". "), ..own })
+    }
 }
 
 /// The months boarding can be raised for: those begun, newest first, at most so many.

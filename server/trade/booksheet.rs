@@ -32,9 +32,10 @@ fn figure(amount: Money) -> String {
     if amount == Money::ZERO { "–".to_owned() } else { amount.to_string() }
 }
 
-/// How it all stands, who owes and how long, and what came in by month.
+/// How it all stands, who owes and how long, and what came in by month: all of it up to today, as the statements are.
 #[must_use]
 pub fn overview(all: &[Transfer], called: &Called, span: Span, today: Day, farm: &str) -> Sheet {
+    let all: &[Transfer] = &all.iter().filter(|own| own.day <= today).cloned().collect::<Vec<_>>();
     let of = |account| balance(all, account, None);
     let households = by_household(all, Account::Household);
     let sum = |wanted: &dyn Fn(Money) -> bool| households.values().copied().filter(|own| wanted(*own)).sum::<Money>();

@@ -39,7 +39,36 @@ pub const BY_HAND: [(Sort, &str); 12] = [
 pub const OPENING: (Sort, &str) = (Sort::OpeningBalance, "What stood before these books");
 
 /// Words that a herdshare household's papers never say: it owns its share of the herd and boards it.
-pub const NEVER_SAID: [&str; 9] = ["price", "buy", "bought", "sale", "sell", "sold", "order", "customer", "paid for milk"];
+pub const NEVER_SAID: [&str; 28] = [
+    "price",
+    "prices",
+    "priced",
+    "pricing",
+    "buy",
+    "buys",
+    "buying",
+    "buyer",
+    "buyers",
+    "bought",
+    "sale",
+    "sales",
+    "sell",
+    "sells",
+    "selling",
+    "seller",
+    "sellers",
+    "sold",
+    "order",
+    "orders",
+    "ordered",
+    "ordering",
+    "customer",
+    "customers",
+    "paid for milk",
+    "pay for milk",
+    "pays for milk",
+    "paying for milk",
+];
 
 /// The first of those words that stands in a text by itself.
 #[must_use]
@@ -102,6 +131,8 @@ pub struct Known<'a> {
     pub terms: &'a [Terms],
     /// All shares.
     pub shares: &'a [Share],
+    /// What stands in the books about the household, or all of it where there is none.
+    pub all: &'a [Transfer],
     /// Today.
     pub today: Day,
     /// How the farm types.
@@ -193,7 +224,33 @@ fn lean(sort: Sort, typed: &impl Fn(&str) -> String) -> Result<Lean, Remark> {
     }
 }
 
-/// What an amount left empty comes to by the terms: jars at the gate, their deposit, or the cost of the shares held.
+/// The shares an entry about shares is for. A purchase is for those that began since the last one, a share taken back for those
+/// that ended last and were not taken back yet, or are still held. Whoever has none written down gets or gives a whole one.
+fn shares_meant(sort: Sort, whose: &Whose, day: Day, known: Known<'_>) -> Option<Part> {
+    let last = standing(known.all).into_iter().filter(|own| own.sort == sort && own.person == Some(whose.number)).map(|own| own.day).max();
+    let own: Vec<&Share> = known.shares.iter().filter(|own| own.person == whose.number && own.way == Channel::Herdshare).collect();
+    let held: Vec<&Share> = own.iter().copied().filter(|share| share.holds(day)).collect();
+    let meant: Vec<&Share> = if sort == Sort::SharePurchase {
+        held.iter().copied().filter(|share| last.is_none_or(|last| share.since > last)).collect()
+    } else {
+        let ended = ended_last(&own, day, last);
+        if ended.is_empty() { held.clone() } else { ended }
+    };
+    match (meant.is_empty(), held.is_empty()) {
+        (false, _) => Some(meant.iter().map(|share| share.part).sum()),
+        (true, true) => Some(Part::whole()),
+        (true, false) => None,
+    }
+}
+
+/// The shares that ended last by a day, after the day of an entry about those before them.
+fn ended_last<'a>(own: &[&'a Share], day: Day, after: Option<Day>) -> Vec<&'a Share> {
+    let over = |share: &&&Share| share.until.is_some_and(|until| until <= day && after.is_none_or(|after| until > after));
+    let last = own.iter().filter(over).filter_map(|share| share.until).max();
+    own.iter().copied().filter(|share| last.is_some() && share.until == last).collect()
+}
+
+/// What an amount left empty comes to by the terms: jars at the gate, their deposit, or the cost of the shares meant.
 fn usual(sort: Sort, whose: Option<&Whose>, jars: Option<i64>, day: Day, known: Known<'_>) -> Option<Money> {
     let way = whose.map_or(Channel::FarmGate, |whose| whose.way);
     let of = |way: Channel| terms_on(known.terms, way, day);
@@ -203,9 +260,7 @@ fn usual(sort: Sort, whose: Option<&Whose>, jars: Option<i64>, day: Day, known: 
             Some(of(way).and_then(|terms| terms.deposit).or_else(|| of(Channel::FarmGate)?.deposit)?.times(jars?))
         }
         Sort::SharePurchase | Sort::BuyBack => {
-            let own = |share: &&Share| Some(share.person) == whose.map(|whose| whose.number) && share.way == Channel::Herdshare;
-            let part: Part = known.shares.iter().filter(own).filter(|share| share.holds(day)).map(|share| share.part).sum();
-            let part = if part == Part::none() { Part::whole() } else { part };
+            let part = shares_meant(sort, whose?, day, known)?;
             Some(Money::round(part.times(of(Channel::Herdshare)?.share_cost?.in_cents()) / Decimal::ONE_HUNDRED))
         }
         _ => None,
@@ -218,7 +273,9 @@ fn usual(sort: Sort, whose: Option<&Whose>, jars: Option<i64>, day: Day, known: 
 /// A remark when it is none, or not above nothing.
 pub fn amount(typed: &str, usual: Option<Money>) -> Result<Money, Remark> {
     if typed.trim().is_empty() {
-        return usual.filter(|usual| *usual > Money::ZERO).ok_or_else(|| Remark::fault("amount", "Amount: this is missing."));
+        let usual = usual.filter(|usual| *usual > Money::ZERO).ok_or_else(|| Remark::fault("amount", "Amount: this is missing."))?;
+        let says = || format!("By the terms this comes to {usual}, which cannot be right here: at most {MOST} at once.");
+        return if usual > MOST { Err(Remark::fault("amount", says())) } else { Ok(usual) };
     }
     match Money::parse(typed) {
         Ok(amount) if amount <= Money::ZERO => {
@@ -252,15 +309,28 @@ fn nobody(sort: Sort, lean: Lean, whose: Option<&Whose>) -> Option<&'static str>
     }
 }
 
+/// What an entry is asked about beside: the farm, and what else stands about the household.
+#[derive(Clone, Copy, Debug)]
+pub struct Beside<'a> {
+    /// What stands in the books about the household, or all of it where there is none.
+    pub all: &'a [Transfer],
+    /// All shares.
+    pub shares: &'a [Share],
+    /// What the cash tin holds by the books.
+    pub tin: Money,
+    /// The farm's first day.
+    pub farm_since: Option<Day>,
+    /// Jars the household still owes.
+    pub jars_owed: i64,
+}
+
 /// What is asked about an entry beside what stands in the books.
 #[must_use]
-pub fn asked(own: &Transfer, whose: Option<&Whose>, all: &[Transfer]) -> Vec<Remark> {
-    let mut remarks = Vec::new();
+pub fn asked(own: &Transfer, whose: Option<&Whose>, beside: Beside<'_>) -> Vec<Remark> {
+    let all = beside.all;
+    let mut remarks: Vec<Remark> = too_early(own, whose, beside.farm_since).into_iter().collect();
     if let Some(whose) = whose {
-        if let Some(since) = whose.since.filter(|since| own.day < *since) {
-            let says = format!("{} is with the farm since {} only. Keep it if this was before.", whose.called, day_shown(since));
-            remarks.push(Remark::question("day", says, None));
-        }
+        remarks.extend(still_runs(own, whose, beside.shares));
         if let Some(word) = never_said(&own.note).filter(|_| whose.way == Channel::Herdshare) {
             let says = format!(
                 "“{word}” is no word for a herdshare: they own their share and board it. Kept so, the note stays off their statement."
@@ -269,8 +339,66 @@ pub fn asked(own: &Transfer, whose: Option<&Whose>, all: &[Transfer]) -> Vec<Rem
         }
         remarks.extend(twice(own, whose, all));
     }
-    remarks.extend(too_much(own, all).map(|says| Remark::question("amount", says, None)));
+    let too_much = [too_much(own, all), more_than_the_tin(own, beside.tin), ten_times(own, all), jars_out(own, beside)];
+    remarks.extend(too_much.into_iter().flatten().map(|says| Remark::question("amount", says, None)));
     remarks
+}
+
+/// A day before the household came, or before there was a farm. What stood before the books is older than either.
+fn too_early(own: &Transfer, whose: Option<&Whose>, farm_since: Option<Day>) -> Option<Remark> {
+    let theirs = whose.and_then(|whose| Some((&whose.called, whose.since.filter(|since| own.day < *since)?)));
+    let says = match (theirs, farm_since.filter(|since| own.day < *since && own.sort != Sort::OpeningBalance)) {
+        (Some((called, since)), _) => {
+            format!("{called} is with the farm since {} only. Keep it if this was before.", day_shown(since))
+        }
+        (None, Some(since)) => format!("The farm is there since {} only. Keep it if this was before.", day_shown(since)),
+        (None, None) => return None,
+    };
+    Some(Remark::question("day", says, None))
+}
+
+/// A share taken back while it runs: boarding would go on.
+fn still_runs(own: &Transfer, whose: &Whose, shares: &[Share]) -> Option<Remark> {
+    let theirs: Vec<&Share> = shares.iter().filter(|own| own.person == whose.number && own.way == Channel::Herdshare).collect();
+    let runs = theirs.iter().any(|share| share.until.is_none()) && ended_last(&theirs, own.day, None).is_empty();
+    (own.sort == Sort::BuyBack && runs)
+        .then(|| Remark::question("person", "Their share still runs: end it on their page too. Keep this all the same?", None))
+}
+
+/// Cash that the tin does not hold.
+fn more_than_the_tin(own: &Transfer, tin: Money) -> Option<String> {
+    (own.from == Account::CashTin && own.amount > tin)
+        .then(|| format!("By the books the tin holds {tin}. Count it first, or keep it all the same."))
+}
+
+/// How many times the usual is a slip of the thumb.
+const MANY: i64 = 10;
+
+/// A payment of ten times what they paid at most so far, or have to pay: a nought too many.
+fn ten_times(own: &Transfer, all: &[Transfer]) -> Option<String> {
+    let paid =
+        standing(all).into_iter().filter(|other| other.sort == Sort::Payment && other.person == own.person).map(|own| own.amount).max();
+    let usual = paid.unwrap_or_default().max(balance(all, Account::Household, own.person));
+    (own.sort == Sort::Payment && own.person.is_some() && is_many_times(own.amount, usual))
+        .then(|| format!("Ten times their usual, or more: they paid or have to pay {usual} at most so far. Right?"))
+}
+
+/// Whether an amount is ten times another or more, where there is another at all.
+#[must_use]
+pub fn is_many_times(amount: Money, usual: Money) -> bool {
+    usual > Money::ZERO && amount >= usual.times(MANY)
+}
+
+/// A deposit given back of which less would be left than the jars that are still out stand for.
+fn jars_out(own: &Transfer, beside: Beside<'_>) -> Option<String> {
+    let owed = beside.jars_owed;
+    let held = Money::ZERO - balance(beside.all, Account::JarDeposits, own.person);
+    // The deposit of one jar, where the entry says for how many it is: what is left is measured in it.
+    let left_short = own.jars.is_none_or(|jars| (held - own.amount).times(jars) < own.amount.times(owed));
+    (own.sort == Sort::DepositGivenBack && owed > 0 && left_short).then(|| {
+        let jars = if owed == 1 { "a jar".to_owned() } else { format!("{owed} jars") };
+        format!("They still owe {jars}. Keep it if this deposit goes back all the same.")
+    })
 }
 
 fn twice(own: &Transfer, whose: &Whose, all: &[Transfer]) -> Option<Remark> {
@@ -278,15 +406,21 @@ fn twice(own: &Transfer, whose: &Whose, all: &[Transfer]) -> Option<Remark> {
         (other.sort, other.person, other.amount, &other.paid_by) == (own.sort, own.person, own.amount, &own.paid_by)
             && (other.day - own.day).num_days().abs() <= TWICE
     };
-    let other = standing(all).into_iter().find(same).filter(|_| own.sort == Sort::Payment)?;
-    let (amount, by, day) = (own.amount, &own.paid_by, day_shown(other.day));
-    let says = format!("{amount} by {by} from {} stands in the books already, on {day}. Is this another?", whose.called);
+    let other = standing(all).into_iter().find(same)?;
+    let (amount, day) = (own.amount, day_shown(other.day));
+    let what = match own.sort {
+        Sort::Payment => format!("{amount} by {} from {}", own.paid_by, whose.called),
+        Sort::SharePurchase => format!("A share of the herd for {amount} of {}", whose.called),
+        Sort::BuyBack => format!("A share taken back for {amount} of {}", whose.called),
+        _ => return None,
+    };
+    let says = format!("{what} stands in the books already, on {day}. Is this another?");
     Some(Remark::question("amount", says, None))
 }
 
 /// Where an entry is more than there is to move.
 fn too_much(own: &Transfer, all: &[Transfer]) -> Option<String> {
-    let of = |account| balance(all, account, if account == Account::CashTin { None } else { own.person });
+    let of = |account| balance(all, account, own.person);
     let (less, amount) = (|account| Money::ZERO - of(account), own.amount);
     match own.sort {
         Sort::DepositGivenBack if amount > less(Account::JarDeposits) => Some(format!(
@@ -298,9 +432,6 @@ fn too_much(own: &Transfer, all: &[Transfer]) -> Option<String> {
         }
         Sort::WriteOff if amount > of(Account::Household) => {
             Some(format!("They owe {} only. Keep it, or write that.", of(Account::Household).max(Money::ZERO)))
-        }
-        _ if own.person.is_none() && own.from == Account::CashTin && amount > of(Account::CashTin) => {
-            Some(format!("By the books the tin holds {}. Count it first, or keep it all the same.", of(Account::CashTin)))
         }
         _ => None,
     }
@@ -315,7 +446,8 @@ mod tests {
         assert_eq!(never_said("She bought two"), Some("bought"));
         assert_eq!(never_said("Milk paid for; milk PAID-FOR milk"), Some("paid for milk"));
         assert_eq!(never_said("In good order."), Some("order"));
-        for fine in ["Border collie", "resale", "Boarding, November 2026", "orders", ""] {
+        assert_eq!(never_said("Two customers, who mixed up their ORDERS"), Some("orders"));
+        for fine in ["Border collie", "resale", "Boarding, November 2026", "borders", ""] {
             assert_eq!(never_said(fine), None, "{fine}");
         }
     }

@@ -26,12 +26,13 @@ pub struct Weeks<'a> {
 }
 
 impl Weeks<'_> {
-    /// Pickup days of a household in a month, and those on which the farm had nothing for it. Its own pause is not one.
+    /// Pickup days of a household in a month, and those that count on which the farm had nothing for it. Its own pause is not one.
     #[must_use]
-    pub fn missed(&self, person: i64, weekday: &str, shares: &[Share], month: Span) -> (i64, i64) {
+    pub fn missed(&self, (person, weekday): (i64, &str), shares: &[Share], month: Span, counts: &dyn Fn(Day) -> bool) -> (i64, i64) {
         let theirs = theirs(person, weekday, shares, month);
         let mut missed = self.closed(person, &theirs);
         missed.extend(self.empty.iter().filter(|(own, day)| *own == person && month.has(*day)).map(|(_, day)| *day));
+        missed.retain(|day| counts(*day));
         let (count, of) = (i64::try_from(missed.len()).unwrap_or(0), i64::try_from(theirs.len()).unwrap_or(0));
         (count.min(of), of)
     }
@@ -102,7 +103,7 @@ mod tests {
     fn a_week_the_farm_missed_is_not_their_own_pause() {
         let shares = [share()];
         let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
-        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed(1, "Thursday", &shares, month);
+        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed((1, "Thursday"), &shares, month, &|_| true);
         assert_eq!(missed(&[], &[]), (0, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");

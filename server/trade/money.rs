@@ -62,6 +62,17 @@ impl Money {
         {
             return Err(Fault::says(format!("Write the cents after a point, not a comma: {left}.{right}")));
         }
+        let well_grouped = |whole: &str| {
+            let mut groups = whole.split(',');
+            let first = groups.next().unwrap_or_default().len();
+            !whole.contains(',') || ((1..=3).contains(&first) && groups.all(|group| group.len() == 3))
+        };
+        if !well_grouped(whole) {
+            return Err(Fault::says(format!(
+                "“{}”: a comma stands before each three digits, like 1,204.50, or nowhere. Look at it again.",
+                super::short(typed)
+            )));
+        }
         let whole: String = whole.chars().filter(|c| *c != ',').collect();
         if whole.is_empty() || whole.len() > 12 || part.len() > 2 || !(whole.clone() + part).chars().all(|c| c.is_ascii_digit()) {
             return Err(wrong());
@@ -121,7 +132,13 @@ mod tests {
         for (typed, cents) in [("12", 1200), ("12.5", 1250), ("$1,204.50", 120_450), ("-15.00", -1500), (" 0.07 ", 7)] {
             assert_eq!(Money::parse(typed).unwrap(), Money::cents(cents), "{typed}");
         }
-        for typed in ["", "abc", "1.234", "<5", "🐄", "12,5", "--3", "1e9"] {
+        for typed in ["1,234", "$1,234,567.8", "-1,204.50"] {
+            assert!(Money::parse(typed).is_ok(), "{typed}");
+        }
+        for typed in [
+            "", "abc", "1.234", "<5", "🐄", "12,5", "--3", "1e9", "1,20.50", "1,2,3", "12,50.00", ",5", ",500", "1234,567", "1,234,",
+            "5.1,0",
+        ] {
             assert!(Money::parse(typed).is_err(), "{typed}");
         }
     }

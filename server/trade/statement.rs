@@ -142,7 +142,12 @@ pub fn words(own: &Transfer, whose: &Whose, earlier: &impl Fn(i64) -> Option<Tra
         Sort::BuyBack => "Share given back to the herd".to_owned(),
         Sort::WriteOff => "Written off by the farm".to_owned(),
         Sort::BouncedCheck => {
-            let of = own.corrects.and_then(earlier).map(|earlier| format!(" of {}", earlier.day.format("%-d %b %Y"))).unwrap_or_default();
+            // A check that came back again undoes what took its first coming back off: the check itself lies before both.
+            let mut first = own.corrects.and_then(earlier);
+            while let Some(before) = first.as_ref().filter(|own| own.sort != Sort::Payment).and_then(|own| own.corrects) {
+                first = earlier(before).filter(|own| own.corrects.is_none_or(|next| next < before));
+            }
+            let of = first.map(|check| format!(" of {}", check.day.format("%-d %b %Y"))).unwrap_or_default();
             format!("Check{of} came back from the bank")
         }
         Sort::TinCounted | Sort::MovedToTheBank | Sort::OwnerDraw | Sort::OwnerContribution => capital(&own.sort.to_string()),
@@ -228,7 +233,11 @@ impl Statement {
     }
 
     fn deposits_said(&self) -> String {
-        if self.deposits > Money::ZERO { format!("{}, owed back when the jars are", self.deposits) } else { "none".to_owned() }
+        match self.deposits.cmp(&Money::ZERO) {
+            std::cmp::Ordering::Greater => format!("{}, owed back when the jars are", self.deposits),
+            std::cmp::Ordering::Less => format!("none; {} more was given back than we held", Money::ZERO - self.deposits),
+            std::cmp::Ordering::Equal => "none".to_owned(),
+        }
     }
 
     /// What stands at the end, as a sentence.

@@ -13,7 +13,7 @@ use super::{
     when::{Day, parse_day},
 };
 use std::{
-    collections::{BTreeMap, HashSet},
+    collections::{BTreeMap, HashMap},
     fmt,
 };
 
@@ -335,15 +335,26 @@ pub fn by_household<'a>(transfers: impl IntoIterator<Item = &'a Transfer>, accou
 /// The entries that still stand: neither taken back, nor a check that came back, nor what took them back.
 #[must_use]
 pub fn standing(transfers: &[Transfer]) -> Vec<&Transfer> {
-    // A bounced check that was itself taken back stands as paid again.
-    let back: HashSet<i64> = transfers.iter().filter(|own| own.sort == Sort::TakenBack).filter_map(|own| own.corrects).collect();
-    let bounced: HashSet<i64> = transfers
-        .iter()
-        .filter(|own| own.sort == Sort::BouncedCheck && !back.contains(&own.number))
-        .filter_map(|own| own.corrects)
-        .collect();
-    let stands = |own: &&Transfer| own.corrects.is_none() && !back.contains(&own.number) && !bounced.contains(&own.number);
-    transfers.iter().filter(stands).collect()
+    // Nothing is taken back twice, so what undoes an entry is one chain: a check that came back, was taken by the bank after all,
+    // and came back again.
+    let by: HashMap<i64, i64> = transfers.iter().filter_map(|own| Some((own.corrects?, own.number))).collect();
+    transfers.iter().filter(|own| own.corrects.is_none() && undoings(&by, own.number).len() % 2 == 0).collect()
+}
+
+/// What undid an entry, what undid that, and so on, in that order.
+fn undoings(by: &HashMap<i64, i64>, number: i64) -> Vec<i64> {
+    let mut chain: Vec<i64> = Vec::new();
+    // A folder may hold two entries that name each other: the book's laws say so, and nobody goes round in a circle here.
+    while let Some(next) = by.get(chain.last().unwrap_or(&number)).filter(|next| !chain.contains(next)) {
+        chain.push(*next);
+    }
+    chain
+}
+
+/// What undid an entry, one after the other, among these.
+#[must_use]
+pub fn undone_by(transfers: &[Transfer], number: i64) -> Vec<i64> {
+    undoings(&transfers.iter().filter_map(|own| Some((own.corrects?, own.number))).collect(), number)
 }
 
 #[cfg(test)]

@@ -27,6 +27,8 @@ pub enum Trouble {
     Forged,
     /// The form could not be read.
     Unreadable,
+    /// A file of days that cannot be.
+    NoSuchDays(String),
     /// The ten seconds are over, or something leans on it already.
     TooLate(String),
     /// Ours; the detail is for the log.
@@ -83,6 +85,9 @@ impl IntoResponse for Trouble {
                 "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
                 "Go back and send it again.",
             ),
+            Trouble::NoSuchDays(says) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "No file of those days", says.as_str(), "Go back and put the days right.")
+            }
             Trouble::TooLate(says) => {
                 (StatusCode::CONFLICT, "Too late to undo", says.as_str(), "Open the record and correct it; both versions are kept.")
             }

@@ -1,16 +1,16 @@
 //! A month's boarding, raised in one act: a line for each household with the sum shown, ticked, and kept together. Whoever has
 //! it already is left out and said, so that two phones never raise it twice.
 
-use super::called;
 use crate::{
     pages::{App, Frame, Here, kind_of, remarks_of},
     store::{books, people, records},
     trade::{
-        boarding::{self, IN_MONEY, begun, made_up, made_up_already, parse_month, raised},
+        boarding::{self, Less, begun, made_up_already, parse_month, raised, too_much},
         booksheet::Called,
         channels::Channel,
         missed::Weeks,
         money::Money,
+        promises::Share,
         records::Remark,
         terms::{Terms, terms_on},
         transfers::{Sort, Transfer},
@@ -28,7 +28,7 @@ use crate::{
 use askama::Template;
 use axum::extract::Query;
 use sqlx::SqliteConnection;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
@@ -45,11 +45,13 @@ struct Offer {
     called: String,
     /// How the amount comes about.
     sum: String,
+    /// What they lack before they may have milk; then the line is there and not ticked.
+    lacks: String,
     own: Transfer,
 }
 
 impl Offer {
-    fn of(own: Transfer, called: &Called) -> Offer {
+    fn of(own: Transfer, called: &Called, lacks: &BTreeMap<i64, String>) -> Offer {
         let person = own.person.unwrap_or_default();
         let month = own.month.map(|month| month.to_string()).unwrap_or_default();
         let name = called.get(&person).map_or_else(|| person.to_string(), |(label, name)| format!("{label} {name}"));
@@ -57,6 +59,7 @@ impl Offer {
             key: format!("{}.{person}.{month}", if own.sort == Sort::Boarding { "b" } else { "a" }),
             called: name,
             sum: own.note.clone(),
+            lacks: lacks.get(&person).filter(|_| own.sort == Sort::Boarding).cloned().unwrap_or_default(),
             own,
         }
     }
@@ -83,6 +86,8 @@ impl Offer {
 /// What a month offers, and whose boarding stands already.
 struct Month {
     offers: Vec<Offer>,
+    /// Whose boarding begins on a day to come, and on which.
+    later: Vec<(String, String)>,
     already: Vec<(String, Money)>,
     has_terms: bool,
 }
@@ -112,51 +117,72 @@ impl Show {
     }
 }
 
-/// What can be raised for a month, as the ledger stands.
-async fn month_of(db: &mut SqliteConnection, month: Span) -> Result<Month, Trouble> {
+/// What can be raised for a month on a day, as the ledger stands. Nothing is raised for a day to come: the books of today would
+/// have somebody owe what their statement does not.
+async fn month_of(db: &mut SqliteConnection, month: Span, today: Day) -> Result<Month, Trouble> {
     let (shares, terms, pauses) = (people::shares(&mut *db).await?, books::terms(&mut *db).await?, people::pauses(&mut *db).await?);
     let before = boarding::month_of(month.from.pred_opt().unwrap_or(month.from));
     let empty = books::empty_days(&mut *db, Span { from: before.from, to: month.to }).await?;
-    let weekdays: BTreeMap<i64, String> =
-        people::takers(&mut *db, month.to).await?.into_iter().map(|own| (own.number, own.pickup_day)).collect();
-    let (called, all) = (called(&mut *db, month.to).await?, books::all(db).await?);
+    let takers = people::takers(&mut *db, month.to.min(today)).await?;
+    let weekdays: BTreeMap<i64, String> = takers.iter().map(|own| (own.number, own.pickup_day.clone())).collect();
+    let left: BTreeMap<i64, Day> = takers.iter().filter_map(|own| Some((own.number, own.until?))).collect();
+    let lacks: BTreeMap<i64, String> = takers.iter().filter_map(|own| Some((own.number, own.lacks.first()?.to_string()))).collect();
+    let called: Called = takers.into_iter().map(|own| (own.number, (own.label, own.name))).collect();
+    let (shares, all) = (boarding::ending_with(&shares, &left), books::all(db).await?);
     let standing = raised(&all, month.from);
     let lines = boarding::lines(&shares, &terms, month);
     let mut own: Vec<Transfer> =
         lines.iter().filter(|line| !standing.contains_key(&line.person)).filter_map(|line| boarding::entry(line, month.from)).collect();
     let weeks = Weeks { pauses: &pauses, empty: &empty };
-    let missed = |person: i64, span: Span| weeks.missed(person, weekdays.get(&person).map_or("", String::as_str), &shares, span);
-    let this: BTreeMap<i64, (Day, Money)> = lines.iter().map(|line| (line.person, (line.day, line.amount))).collect();
-    own.extend(made_up_for(&all, &terms, month, &this, &missed));
+    let rests_on = RestsOn { all: &all, shares: &shares, terms: &terms, weeks, weekdays: &weekdays };
+    own.extend(rests_on.less(month, month.from, &lines, &standing));
     // A week missed after a month's boarding was raised is made up with the next.
-    let last = raised(&all, before.from).into_iter().map(|(person, amount)| (person, (month.from, amount))).collect();
-    own.extend(made_up_for(&all, &terms, before, &last, &missed));
+    let last = raised(&all, before.from);
+    let mut lines_before = boarding::lines(&shares, &terms, before);
+    lines_before.retain(|line| last.contains_key(&line.person));
+    own.extend(rests_on.less(before, month.from, &lines_before, &last));
     let name = |person: &i64| called.get(person).map_or_else(|| person.to_string(), |(label, name)| format!("{label} {name}"));
+    let (own, later): (Vec<Transfer>, Vec<Transfer>) = own.into_iter().partition(|own| own.day <= today);
     Ok(Month {
-        offers: own.into_iter().map(|own| Offer::of(own, &called)).collect(),
+        offers: own.into_iter().map(|own| Offer::of(own, &called, &lacks)).collect(),
+        later: later.iter().filter_map(|own| Some((name(&own.person?), day_shown(own.day)))).collect(),
         already: standing.iter().map(|(person, amount)| (name(person), *amount)).collect(),
         has_terms: terms_on(&terms, Channel::Herdshare, month.to).is_some_and(|terms| terms.boarding.is_some()),
     })
 }
 
-/// The adjustments a month still asks for, where its terms make missed weeks up in money.
-fn made_up_for(
-    all: &[Transfer],
-    terms: &[Terms],
-    month: Span,
-    boarding: &BTreeMap<i64, (Day, Money)>,
-    missed: &dyn Fn(i64, Span) -> (i64, i64),
-) -> Vec<Transfer> {
-    if terms_on(terms, Channel::Herdshare, month.to).is_none_or(|terms| terms.missed != IN_MONEY) {
-        return Vec::new();
+/// What less to pay rests on.
+struct RestsOn<'a> {
+    all: &'a [Transfer],
+    shares: &'a [Share],
+    terms: &'a [Terms],
+    weeks: Weeks<'a>,
+    weekdays: &'a BTreeMap<i64, String>,
+}
+
+impl RestsOn<'_> {
+    /// The adjustments a month still asks for: weeks the farm missed, where the terms of their day make them up in money, and
+    /// boarding that was raised before a share ended. Each is written for the first day of the boarding, or for `otherwise`.
+    fn less(&self, month: Span, otherwise: Day, lines: &[boarding::Line], raised: &BTreeMap<i64, Money>) -> Vec<Transfer> {
+        let already = made_up_already(self.all, month.from);
+        let people: BTreeSet<i64> = lines.iter().map(|line| line.person).chain(raised.keys().copied()).collect();
+        let one = |person: i64| {
+            let line = lines.iter().find(|line| line.person == person);
+            let now = line.map_or(Money::ZERO, |line| line.amount);
+            let weekday = self.weekdays.get(&person).map_or("", String::as_str);
+            let counts = |day: Day| boarding::in_money(self.terms, day);
+            let less = Less {
+                now,
+                missed: self.weeks.missed((person, weekday), self.shares, month, &counts),
+                over: raised.get(&person).and_then(|stands| too_much(person, *stands, now, self.shares, month)),
+                already: already.get(&person).copied().unwrap_or_default(),
+                on: line.filter(|_| month.has(otherwise)).map_or(otherwise, |line| line.day),
+                month,
+            };
+            less.entry(person)
+        };
+        people.into_iter().filter_map(one).collect()
     }
-    let already = made_up_already(all, month.from);
-    let one = |(person, (day, amount)): (&i64, &(Day, Money))| {
-        let weeks = missed(*person, month);
-        let due = made_up(*amount, weeks.0, weeks.1) - already.get(person).copied().unwrap_or_default();
-        (due > Money::ZERO).then(|| boarding::adjustment(*person, *day, month.from, due, weeks)).flatten()
-    };
-    boarding.iter().filter_map(one).collect()
 }
 
 /// The month asked about; the present one where none or one to come was named, with a remark about it.
@@ -175,10 +201,10 @@ fn read_month(here: &Here, typed: &str) -> (Span, Vec<Remark>) {
 }
 
 async fn view(here: &Here, month: Span, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
-    let found = month_of(&mut *here.app.ledger.read().await?, month).await?;
+    let found = month_of(&mut *here.app.ledger.read().await?, month, here.zone().day(here.now)).await?;
     let sent = !typed.get("entry").is_empty();
-    let ticked =
-        if sent { typed.all("who").map(str::to_owned).collect() } else { found.offers.iter().map(|offer| offer.key.clone()).collect() };
+    let usual = || found.offers.iter().filter(|offer| offer.lacks.is_empty()).map(|offer| offer.key.clone()).collect();
+    let ticked = if sent { typed.all("who").map(str::to_owned).collect() } else { usual() };
     let count = |name: &str| typed.get(name).parse::<u32>().ok();
     let months = begun(here.zone().day(here.now), MONTHS);
     Ok(Show {
@@ -220,7 +246,7 @@ async fn kept(here: &Here, month: Span, typed: &Fields) -> Result<Result<(usize,
         return Ok(Err(vec![Remark::fault("who", "Nothing is ticked, so there is nothing to keep.")]));
     }
     let mut tx = here.app.ledger.begin().await?;
-    let found = month_of(&mut tx, month).await?;
+    let found = month_of(&mut tx, month, here.zone().day(here.now)).await?;
     let offers: Vec<&Offer> = found.offers.iter().filter(|offer| ticked.contains(&offer.key.as_str())).collect();
     let changed: Vec<Remark> = offers.iter().filter_map(|offer| changed(offer, typed)).collect();
     if !changed.is_empty() {

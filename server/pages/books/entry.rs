@@ -1,17 +1,17 @@
-//! An entry in the books: written by hand, looked at, and taken back by its opposite. None is ever changed.
+//! An entry in the books, written by hand. None is ever changed: what was wrong is taken back on the entry's own page.
 
 use crate::{
     pages::{App, Frame, Here, field::Field, kind_of, remarks_of},
-    store::{books, people, records},
+    store::{books, empties, farm, people, records},
     trade::{
-        capital,
-        entries::{self, BY_HAND, Known, OPENING, Whose, asks, leans},
+        entries::{self, BY_HAND, Beside, Known, OPENING, Whose, asks, leans},
+        jars::Jars,
         near,
-        records::{Remark, Shape},
+        records::{Record, Remark, Shape},
         slips,
         statement::address,
         transfers::{PAID_BY, Sort, Transfer},
-        when::{day_shown, parse_day},
+        when::day_shown,
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -22,18 +22,16 @@ use crate::{
     },
 };
 use askama::Template;
-use axum::extract::{Path, Query};
+use axum::extract::Query;
 use sqlx::SqliteConnection;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new()
-        .look("/books/payment", Role::Owner, payment)
-        .look("/books/write", Role::Owner, write)
-        .send("/books/write", Role::Owner, create)
-        .look("/books/entries/{number}", Role::Owner, show)
-        .send("/books/entries/{number}/back", Role::Owner, take_back)
-        .send("/books/entries/{number}/bounced", Role::Owner, bounced)
+    Rooms::new().look("/books/payment", Role::Owner, payment).look("/books/write", Role::Owner, write).send(
+        "/books/write",
+        Role::Owner,
+        create,
+    )
 }
 
 #[derive(Template)]
@@ -136,12 +134,23 @@ async fn kept(here: &Here, sort: Sort, typed: &Fields) -> Result<Result<String, 
         Err(remark) => return Ok(Err(vec![remark])),
     };
     let (terms, shares) = (books::terms(&mut tx).await?, people::shares(&mut tx).await?);
-    let known = Known { terms: &terms, shares: &shares, today: here.zone().day(here.now), ways: here.farm.ways };
+    let before = records::by_entry(&mut tx, kind_of("transfers")?, typed.get("entry")).await?;
+    let mut all = match &whose {
+        Some(whose) => books::of_household(&mut tx, whose.number).await?,
+        None => books::all(&mut tx).await?,
+    };
+    // The same form sent again is read as the books stood when it came first.
+    all.retain(|own| before.as_ref().is_none_or(|before| own.number < before.number));
+    let known = Known { terms: &terms, shares: &shares, all: &all, today: here.zone().day(here.now), ways: here.farm.ways };
     let entries = match entries::read(sort, &|name| typed.get(name).to_owned(), whose.as_ref(), known) {
         Ok(entries) => entries,
         Err(remarks) => return Ok(Err(remarks)),
     };
-    let remarks = asked(&mut tx, &entries, whose.as_ref(), typed).await?;
+    if let Some(before) = before {
+        let says = kept_otherwise(&mut tx, &before, &entries).await?;
+        return Ok(says.map_or(Ok(address), |says| Err(vec![Remark::fault("entry", says)])));
+    }
+    let remarks = asked(&mut tx, &entries, whose.as_ref(), known, typed).await?;
     if !remarks.is_empty() {
         return Ok(Err(remarks));
     }
@@ -166,21 +175,46 @@ async fn whose(db: &mut SqliteConnection, here: &Here, label: &str) -> Result<Re
     })
 }
 
-/// The questions about an entry that nobody has answered. The same form sent twice is not asked about itself.
-async fn asked(db: &mut SqliteConnection, entries: &[Transfer], whose: Option<&Whose>, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
-    if records::by_entry(&mut *db, kind_of("transfers")?, typed.get("entry")).await?.is_some() {
-        return Ok(Vec::new());
-    }
-    let beside = match whose {
-        Some(whose) => books::of_household(db, whose.number).await?,
-        None => books::all(db).await?,
+/// What to say where a form that was kept before comes back with something else in it: the back button brings its mark back too.
+async fn kept_otherwise(db: &mut SqliteConnection, before: &Record, entries: &[Transfer]) -> Result<Option<String>, Trouble> {
+    let Some(was) = Transfer::of(before) else { return Ok(None) };
+    let second = records::by_entry(db, kind_of("transfers")?, &secret::entry_within(&before.entry, 1)).await?.is_some();
+    let same = entries.first().is_some_and(|own| own.cells() == before.cells) && (entries.len() > 1) == second;
+    let says = format!(
+        "This form was kept already as entry {}: {}, {} on {}. Nothing more was kept. For another, open a new one.",
+        was.number,
+        was.sort,
+        was.amount,
+        day_shown(was.day)
+    );
+    Ok((!same).then_some(says))
+}
+
+/// The questions about an entry that nobody has answered.
+async fn asked(
+    db: &mut SqliteConnection,
+    entries: &[Transfer],
+    whose: Option<&Whose>,
+    known: Known<'_>,
+    typed: &Fields,
+) -> Result<Vec<Remark>, Trouble> {
+    let jars_owed = match whose {
+        Some(whose) => empties::owed_by(&mut *db, whose.number).await?,
+        None => Jars::NONE,
     };
-    let remarks = entries.iter().take(1).flat_map(|own| entries::asked(own, whose, &beside)).collect();
+    let beside = Beside {
+        all: known.all,
+        shares: known.shares,
+        tin: books::in_the_tin(&mut *db).await?,
+        farm_since: farm::since(db).await?,
+        jars_owed: jars_owed.gallons + jars_owed.half_gallons + jars_owed.quarts + jars_owed.pints,
+    };
+    let remarks = entries.iter().take(1).flat_map(|own| entries::asked(own, whose, beside)).collect();
     Ok(slips::unanswered(remarks, |field| typed.is_sure(field)))
 }
 
 /// Keeps entries that belong together; the first has the form's own mark.
-async fn keep(
+pub(super) async fn keep(
     mut tx: sqlx::Transaction<'static, sqlx::Sqlite>,
     here: &Here,
     entries: &[Transfer],
@@ -195,125 +229,4 @@ async fn keep(
     }
     tx.commit().await?;
     Ok(Vec::new())
-}
-
-#[derive(Template)]
-#[template(path = "books/entry.html")]
-struct Show {
-    frame: Frame,
-    entry: String,
-    own: Transfer,
-    facts: Vec<(&'static str, String)>,
-    /// The household, and where its statement is.
-    household: Option<(String, String)>,
-    /// The entry that takes this one back.
-    back: Option<i64>,
-    fields: Vec<Field>,
-    remarks: Vec<Remark>,
-}
-
-impl Show {
-    /// Whether it is a check that the bank could send back.
-    fn is_check(&self) -> bool {
-        self.own.sort == Sort::Payment && self.own.paid_by == "check"
-    }
-
-    /// Whether it can be taken back.
-    fn may_go_back(&self) -> bool {
-        self.back.is_none() && self.own.sort != Sort::TakenBack
-    }
-}
-
-/// An entry and, where it was taken back, by which.
-async fn found(db: &mut SqliteConnection, number: i64) -> Result<(Transfer, Option<i64>), Trouble> {
-    let both = books::one(db, number).await?;
-    let back = both.iter().find(|own| own.corrects == Some(number)).map(|own| own.number);
-    let own = both.into_iter().find(|own| own.number == number);
-    own.map(|own| (own, back))
-        .ok_or_else(|| Trouble::NotThere(format!("There is no entry {number} in the books: it was never kept, or was undone.")))
-}
-
-async fn view_entry(here: &Here, number: i64, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
-    let (mut db, today) = (here.app.ledger.read().await?, here.zone().day(here.now));
-    let (own, back) = found(&mut db, number).await?;
-    let everybody = people::takers(&mut db, today).await?;
-    drop(db);
-    let household = everybody.iter().find(|taker| Some(taker.number) == own.person).map(|taker| (taker.called(), address(&taker.label)));
-    let opened = typed.get("entry").is_empty();
-    let typed = if opened { Fields::default().with("day", today.to_string()) } else { typed.clone() };
-    let fields =
-        vec![Field::named("day", "Day", Shape::Day, &typed, &remarks), Field::named("note", "Why", Shape::Words(200), &typed, &remarks)];
-    let facts = facts(&own);
-    let frame = Frame::of(here, "Costs", format!("Entry {number}: {}", own.sort)).await?;
-    Ok(Show { frame, entry: typed.entry(), own, facts, household, back, fields, remarks })
-}
-
-fn facts(own: &Transfer) -> Vec<(&'static str, String)> {
-    let number = |number: Option<i64>| number.map(|number| number.to_string()).unwrap_or_default();
-    let mut facts = vec![
-        ("Day", day_shown(own.day)),
-        ("Amount", format!("${}", own.amount)),
-        ("From", capital(&own.from.to_string())),
-        ("To", capital(&own.to.to_string())),
-        ("Paid by", own.paid_by.clone()),
-        ("For the month", own.month.map(|month| month.format("%B %Y").to_string()).unwrap_or_default()),
-        ("Jars", number(own.jars)),
-        ("Note", own.note.clone()),
-    ];
-    facts.retain(|(_, says)| !says.is_empty());
-    facts
-}
-
-async fn show(here: Here, Path(number): Path<i64>) -> Answer {
-    page(&view_entry(&here, number, &Fields::default(), Vec::new()).await?)
-}
-
-async fn take_back(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Answer {
-    undone(&here, number, Sort::TakenBack, &typed).await
-}
-
-async fn bounced(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Answer {
-    undone(&here, number, Sort::BouncedCheck, &typed).await
-}
-
-async fn undone(here: &Here, number: i64, sort: Sort, typed: &Fields) -> Answer {
-    let mut tx = here.app.ledger.begin().await?;
-    let (own, back) = found(&mut tx, number).await?;
-    let already = records::by_entry(&mut tx, kind_of("transfers")?, typed.get("entry")).await?.is_some();
-    let remarks = match opposite(here, &own, back.filter(|_| !already), sort, typed) {
-        Ok(opposite) => keep(tx, here, &[opposite], typed.get("entry")).await?,
-        Err(remarks) => remarks,
-    };
-    if remarks.is_empty() { onward(&format!("/books/entries/{number}")) } else { again(&view_entry(here, number, typed, remarks).await?) }
-}
-
-/// The opposite of an entry, or why there can be none.
-fn opposite(here: &Here, own: &Transfer, back: Option<i64>, sort: Sort, typed: &Fields) -> Result<Transfer, Vec<Remark>> {
-    let mut remarks = Vec::new();
-    if let Some(back) = back {
-        remarks.push(Remark::fault("note", format!("This is taken back already, by entry {back}. Nothing is taken back twice.")));
-    } else if own.sort == Sort::TakenBack {
-        remarks.push(Remark::fault("note", "This takes another entry back itself. Write that one anew instead."));
-    }
-    if sort == Sort::BouncedCheck && (own.sort, own.paid_by.as_str()) != (Sort::Payment, "check") {
-        remarks.push(Remark::fault("note", "Only a payment by check can come back from the bank."));
-    }
-    let day = entries::day(typed.get("day"), here.zone().day(here.now));
-    if let Err(remark) = &day {
-        remarks.push(remark.clone());
-    } else if parse_day(typed.get("day")).is_ok_and(|day| day < own.day) {
-        remarks.push(Remark::fault("day", format!("That is before the entry itself, of {}.", day_shown(own.day))));
-    }
-    let note = Shape::Words(200).read(typed.get("note"), here.farm.ways);
-    match &note {
-        Err(fault) => remarks.push(Remark::fault("note", fault)),
-        Ok(note) if note.text().is_empty() && sort == Sort::TakenBack => {
-            remarks.push(Remark::fault("note", "Say in a few words why it is taken back. Both entries stay in the books."));
-        }
-        Ok(_) => {}
-    }
-    match (day, note) {
-        (Ok(day), Ok(note)) if remarks.is_empty() => Ok(own.opposite(sort, day, note.text())),
-        _ => Err(remarks),
-    }
 }

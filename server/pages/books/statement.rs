@@ -95,9 +95,9 @@ async fn show(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     ]);
     acts.extend(to.map(|to| (letter(&to, &here.farm.name, &sheet), format!("Mail it to {to}"))));
     acts.push((format!("/people/{coded}"), "Their page".to_owned()));
-    let (fields, wrong) = (day_fields(&typed, span, &remarks), !remarks.is_empty());
+    let (fields, wrong) = (day_fields(&typed, span, &remarks), remarks.clone());
     let above = Above { address: "", fields, remarks, acts }.drawn()?;
-    unread(sheets::answer(&here, "People", sheet, form, &own, &query(span), above).await, form, wrong)
+    unread(sheets::answer(&here, "People", sheet, form, &own, &query(span), above).await, form, &wrong)
 }
 
 #[derive(Template)]
@@ -141,8 +141,8 @@ async fn sheets_of_all(here: &Here, span: Span) -> Result<Vec<Sheet>, Trouble> {
 
 async fn everybodys(here: Here, Query(typed): Days) -> Answer {
     let (span, remarks) = days(&here, &Fields(typed), statement::usual_first);
-    if let Some(remark) = remarks.into_iter().next() {
-        return Err(Trouble::NotThere(remark.says));
+    if !remarks.is_empty() {
+        return Err(Trouble::NoSuchDays(remarks.into_iter().map(|own| own.says).collect::<Vec<_>>().join(" ")));
     }
     let (sheets, made) = (sheets_of_all(&here, span).await?, here.zone().in_full(here.now));
     if sheets.is_empty() {

@@ -4,10 +4,11 @@
 use crate::{
     pages::{App, Frame, Here, field::Field, kind_of, remarks_of},
     store::{
-        books::{self, TinCount},
+        books::{self, Difference, TinCount},
         records,
     },
     trade::{
+        entries::is_many_times,
         money::Money,
         records::{Cell, Remark, read},
         slips,
@@ -51,8 +52,8 @@ struct Show {
     when: String,
     count: TinCount,
     book: Money,
-    /// The entry the difference was kept as.
-    kept: Option<i64>,
+    /// How the difference stands in the books.
+    kept: Difference,
 }
 
 impl Show {
@@ -106,6 +107,11 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     if kind.cell(&cells, "counted").whole().is_some_and(|cents| cents < 0) {
         remarks.push(Remark::fault("counted", "A tin holds nothing at least. Count it, and write 0 for an empty one."));
     }
+    let counted = Money::cents(kind.cell(&cells, "counted").whole().unwrap_or_default());
+    if is_many_times(counted, books::in_the_tin(&mut *here.app.ledger.read().await?).await?) {
+        // The count stays blind: what the books have in the tin is not said.
+        remarks.push(Remark::question("counted", "Ten times what the books have in the tin, or more. Right?", None));
+    }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     if !remarks.is_empty() {
         return Ok(Err(remarks));
@@ -121,9 +127,9 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
     }
 }
 
-/// The mark under which a count's difference is kept, the same however often it is tapped.
-fn mark(count: i64) -> String {
-    secret::entry_within("the difference of a count of the tin", usize::try_from(count).unwrap_or_default())
+/// The mark under which a count's difference is kept, the same however often it is tapped, and another once it was taken back.
+fn mark(count: i64, ever: usize) -> String {
+    secret::entry_within(&format!("the difference of count {count} of the tin"), ever)
 }
 
 async fn found(here: &Here, number: i64) -> Result<Show, Trouble> {
@@ -145,10 +151,10 @@ async fn keep_difference(here: Here, Path(number): Path<i64>, Sealed(_): Sealed)
     let mut tx = here.app.ledger.begin().await?;
     let (counted, kept) = (books::tin_count(&mut tx, here.zone(), number).await?, books::difference_of(&mut tx, number).await?);
     let (count, book) = counted.ok_or_else(|| Trouble::NotThere(format!("There is no count {number} of the tin.")))?;
-    let own = difference(&here, &count, book).filter(|_| kept.is_none());
+    let own = difference(&here, &count, book).filter(|_| kept.entry.is_none());
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     if let Some(cells) = own
-        && let Err(refusal) = records::keep(&mut tx, kind_of("transfers")?, &mark(number), cells, &act).await
+        && let Err(refusal) = records::keep(&mut tx, kind_of("transfers")?, &mark(number, kept.ever), cells, &act).await
     {
         return Err(Trouble::TooLate(remarks_of(refusal)?.into_iter().map(|remark| remark.says).collect::<Vec<_>>().join(" ")));
     }

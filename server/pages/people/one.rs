@@ -60,6 +60,8 @@ struct Show {
     /// The number a new share would get.
     next_share: String,
     today: Day,
+    /// A day that was sent and cannot be, with the record and the column it was for.
+    sent: Option<SetDay>,
     entry: String,
     remarks: Vec<Remark>,
     /// The day a trace starts from: that of their newest hand-out.
@@ -91,11 +93,26 @@ impl Held {
     }
 }
 
-pub(super) async fn show(here: Here, Path(label): Path<String>) -> Answer {
-    page(&view(&here, &label, Vec::new()).await?)
+/// A day somebody set that was not kept.
+#[derive(Clone)]
+struct SetDay {
+    kind: &'static str,
+    number: i64,
+    day: String,
 }
 
-async fn view(here: &Here, label: &str, remarks: Vec<Remark>) -> Result<Show, Trouble> {
+impl Show {
+    /// The day that was sent for a record, if one was.
+    fn sent_for(&self, own: &Held) -> Option<&str> {
+        self.sent.as_ref().filter(|sent| (sent.kind, sent.number) == (own.kind, own.number)).map(|sent| sent.day.as_str())
+    }
+}
+
+pub(super) async fn show(here: Here, Path(label): Path<String>) -> Answer {
+    page(&view(&here, &label, None, Vec::new()).await?)
+}
+
+async fn view(here: &Here, label: &str, sent: Option<SetDay>, remarks: Vec<Remark>) -> Result<Show, Trouble> {
     let (mut db, today) = (here.app.ledger.read().await?, here.zone().day(here.now));
     let people = people::list(&mut db, today).await?;
     let person = named(&people, label)?.clone();
@@ -120,6 +137,7 @@ async fn view(here: &Here, label: &str, remarks: Vec<Remark>) -> Result<Show, Tr
         papers,
         next_share: next_after(shares.iter().map(|own| own.share.as_str()), "S01"),
         today,
+        sent,
         entry: secret::entry(),
         remarks,
         trace_day: here.zone().day(outs.first().map_or(here.now, |out| out.at)).to_string(),
@@ -307,7 +325,8 @@ pub(super) async fn set_day(here: Here, Path(label): Path<String>, Sealed(typed)
         return onward(&format!("/people/{label}"));
     }
     drop(tx);
-    again(&view(&here, &label, remarks).await?)
+    let sent = SetDay { kind: kind.name, number: record.number, day: typed.get("day").to_owned() };
+    again(&view(&here, &label, Some(sent), remarks).await?)
 }
 
 /// Corrects that one day, or says what stands against it.
@@ -355,6 +374,6 @@ pub(super) async fn keep_paper(here: Here, Path(label): Path<String>, upload: Up
     };
     match says {
         None => onward(&format!("/people/{label}")),
-        Some(says) => again(&view(&here, &label, vec![Remark::fault("paper", says)]).await?),
+        Some(says) => again(&view(&here, &label, None, vec![Remark::fault("paper", says)]).await?),
     }
 }

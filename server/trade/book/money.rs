@@ -25,7 +25,7 @@ pub(super) fn breaches(book: &Book, found: &mut Vec<Breach>) {
             if !taken_back.insert(corrected) {
                 said(own.number, "corrects", format!("Entry {corrected} is taken back already; nothing is taken back twice."));
             }
-            if let Some(says) = all.get(&corrected).and_then(|earlier| no_opposite(own, earlier)) {
+            if let Some(says) = all.get(&corrected).and_then(|earlier| no_opposite(own, earlier, &all)) {
                 said(own.number, "corrects", says);
             }
         }
@@ -62,10 +62,15 @@ fn alone(own: &Transfer) -> Vec<(&'static str, String)> {
 }
 
 /// Why an entry is not the opposite of the one it takes back.
-fn no_opposite(own: &Transfer, earlier: &Transfer) -> Option<String> {
+fn no_opposite(own: &Transfer, earlier: &Transfer, all: &HashMap<i64, Transfer>) -> Option<String> {
     let number = earlier.number;
     if (own.from, own.to, own.amount, own.person) != (earlier.to, earlier.from, earlier.amount, earlier.person) {
         return Some(format!("This is not the opposite of entry {number}: the same amount and household, the other way."));
+    }
+    // A check the bank took after all may come back again: what took the first bouncing back is undone by the second.
+    let took_after_all = |own: &Transfer| own.sort == Sort::TakenBack && undoes(own, all) == Some(Sort::BouncedCheck);
+    if took_after_all(earlier) {
+        return (own.day < earlier.day).then(|| format!("This takes entry {number} back before its own day."));
     }
     if earlier.sort == Sort::TakenBack {
         return Some(format!("Entry {number} takes another back itself. Write that one anew instead."));
@@ -74,6 +79,11 @@ fn no_opposite(own: &Transfer, earlier: &Transfer) -> Option<String> {
         return Some(format!("Entry {number} is no payment by check."));
     }
     (own.day < earlier.day).then(|| format!("This takes entry {number} back before its own day."))
+}
+
+/// The sort of the entry an entry undoes.
+fn undoes(own: &Transfer, all: &HashMap<i64, Transfer>) -> Option<Sort> {
+    all.get(&own.corrects?).map(|earlier| earlier.sort)
 }
 
 #[cfg(test)]
