@@ -351,7 +351,7 @@ async fn more_than_filled(db: &mut SqliteConnection, typed: &Fields) -> Result<O
         let (Some(lot), Ok(jars)) = (lots::find(&mut *db, code).await?, jars.trim().parse::<i64>()) else { continue };
         if jars > lot.jars.half_gallons {
             let reason = format!("{} of {code} were filled in all, and this is {}.", lot.jars, Jars::halves(jars));
-            let refused = Refused { code: lot.code, word: Word::CanGo, reason, next: String::new(), instead: None };
+            let refused = Refused { code: lot.code, word: Word::CanGo, reason, next: String::new(), instead: None, whose: String::new() };
             return Ok(Some(Said { refused: Some(refused), ..Said::default() }));
         }
     }
