@@ -198,9 +198,6 @@ pub async fn erase(db: &mut SqliteConnection, erasure: &Erasure, blank: &[u8], w
         let gone = AssertSqlSafe(format!("DELETE FROM {table} WHERE person = ?"));
         sqlx::query(gone).bind(erasure.person).execute(&mut *db).await?;
     }
-    for own in &erasure.signed {
-        super::hands::forgive(&mut *db, &format!("household {}", one_spelling(own))).await?;
-    }
     let (mut lines, why) = (Vec::new(), erasure.scrubbed(why, true));
     for ((name, number), places) in &covered {
         let Some(kind) = kind(name) else { continue };

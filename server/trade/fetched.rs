@@ -128,6 +128,7 @@ pub fn count_off(crates: &mut [Crate], fetched: &[Fetched]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::trade::when::Zone;
 
     fn day(typed: &str) -> Day {
         parse_day(typed).unwrap()
@@ -141,7 +142,7 @@ mod tests {
     }
 
     fn noon(on: &str) -> Moment {
-        Moment::seconds((day(on) - day("1970-01-01")).num_days() * 86_400).plus_hours(12)
+        Zone::UTC.start_of(day(on)).plus_hours(12)
     }
 
     fn out(on: &str, hour: i64, lot: i64, jars: i64, source: &str) -> Fetched {

@@ -5,7 +5,7 @@ use crate::{
     pages::{Frame, Here, kind_of},
     paper::pdf,
     store::{
-        erasing,
+        erasing, hands,
         people::{self, Person},
         records,
     },
@@ -13,6 +13,7 @@ use crate::{
         book::sha256,
         erasing::{Erasure, May, left_of, may},
         figures::{Part, Sheet},
+        numbers::one_spelling,
         records::Remark,
         when::day_shown,
     },
@@ -143,6 +144,10 @@ async fn erased(here: &Here, label: &str, why: &str) -> Result<Option<String>, T
     erasure.blank = (sha256(&blank), i64::try_from(blank.len()).unwrap_or(i64::MAX));
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     erasing::erase(&mut tx, &erasure, &blank, why, &act).await?;
+    // The tries that did not fit at the fridge are counted under what they were called.
+    for own in &erasure.signed {
+        hands::forgive(&mut tx, &format!("household {}", one_spelling(own))).await?;
+    }
     tx.commit().await?;
     Ok(Some(erasure.label))
 }
