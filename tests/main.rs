@@ -107,6 +107,8 @@ mod pickups;
 #[cfg(test)]
 mod places_compared;
 #[cfg(test)]
+mod promised;
+#[cfg(test)]
 mod retests;
 #[cfg(test)]
 mod rooms;

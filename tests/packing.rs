@@ -88,7 +88,7 @@ async fn a_day_is_packed_from_the_oldest_lot_that_can_go() {
     let (farm, old, new) = farm().await;
     farm.visit(Role::Helper, "/pickup").await.says("4 households to come, 14 half-gallons promised.");
     let plan = farm.visit(Role::Helper, "/pickup/pack").await;
-    plan.says("16 half-gallons counted that may go, 14 promised.").says(&format!("4 × {old}")).says(&format!("2 × {new}"));
+    plan.says("16 half-gallons on the shelf that may go, 14 promised.").says(&format!("4 × {old}")).says(&format!("2 × {new}"));
     packed(&farm).await.came_with(303);
     let lots = |own: &str, lot: &str, jars: &str| (own.to_owned(), lot.to_owned(), jars.to_owned());
     assert_eq!(crates(&farm).await, [lots("1", "1", "4"), lots("2", "1", "3"), lots("3", "2", "5"), lots("4", "2", "2")]);
@@ -219,7 +219,7 @@ async fn walk_ins_are_cut_first_and_the_sum_is_shown() {
     )
     .await;
     let page = farm.visit(Role::Owner, "/pickup/pack").await;
-    page.says("10 half-gallons counted that may go, 14 promised: 4 short.");
+    page.says("10 half-gallons on the shelf that may go, 14 promised: 4 short.");
     page.says("Promised 4; of what there was, 3.33 is your part: 3 in whole jars now; 0.33 is carried on and evened up.");
     page.says("W01 Dunnock").says("0 in whole jars now");
     packed(&farm).await.came_with(303);
@@ -257,7 +257,7 @@ async fn what_nobody_saw_is_not_kept() {
     let form = sent_back(&farm.visit(Role::Owner, "/pickup/pack").await, "/pickup/pack");
     farm.keep("holds", &[("at", "2026-05-14T11:59"), ("scope", "lot"), ("lot", &old), ("reason", "")]).await;
     let stale = submit(&farm, Role::Owner, "/pickup/pack", &form).await;
-    stale.came_with(422).says("changed since this page was opened").says("9 half-gallons counted that may go");
+    stale.came_with(422).says("changed since this page was opened").says("9 half-gallons on the shelf that may go");
     assert!(farm.list("packings").await.is_empty());
 }
 

@@ -3,9 +3,10 @@
 
 use super::{App, Frame, Here, field::Field, kind_of, remarks_of};
 use crate::{
-    store::{lots, records},
+    store::{lots, pickups, records},
     trade::{
         balance::{Balance, Count, LotJars, Movement, Window, find_window},
+        in_an_address,
         jars::Jars,
         kinds::Kind,
         records::{Cell, Remark, Shape, read},
@@ -22,6 +23,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Path;
+use sqlx::SqliteConnection;
 
 /// The sizes counted, as columns.
 const SIZES: [(&str, &str); 4] = [("half_gallons", "Half-gallons"), ("quarts", "Quarts"), ("pints", "Pints"), ("gallons", "Gallons")];
@@ -58,7 +60,9 @@ struct Line {
     book: Jars,
     balance: Balance,
     window: String,
-    callers: Vec<String>,
+    /// Everybody who called in that time, of whatever lot: number and name, their page, and whether they had this lot. Who was
+    /// about when jars went missing is the owner's to see.
+    callers: Option<Vec<(String, String, bool)>>,
 }
 
 impl Line {
@@ -154,7 +158,7 @@ fn counted(kind: &Kind, here: &Here, typed: &Fields, lots: &[lots::Lot]) -> Resu
 }
 
 /// The lots to be counted: those on hand now, and any that was counted on the form and has left meanwhile.
-async fn counted_lots(db: &mut sqlx::SqliteConnection, here: &Here, typed: &Fields) -> Result<Vec<lots::Lot>, Trouble> {
+async fn counted_lots(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<Vec<lots::Lot>, Trouble> {
     let mut numbers: Vec<i64> = lots::on_hand(&mut *db, here.now).await?.iter().map(|own| own.lot.number).collect();
     let sent = typed.0.iter().filter(|(_, value)| !value.trim().is_empty()).filter_map(|(name, _)| name.split_once('.'));
     numbers.extend(sent.filter(|(size, _)| SIZES.iter().any(|(own, _)| own == size)).filter_map(|(_, number)| number.parse::<i64>().ok()));
@@ -195,29 +199,47 @@ async fn show(here: Here, Path(at): Path<i64>) -> Answer {
     }
     let (lots_there, moved, counts) =
         (lots::list(&mut db, &numbers).await?, lots::moved(&mut db, &numbers).await?, lots::counts(&mut db, &numbers).await?);
-    drop(db);
-    let up_to_then = |lot: lots::Lot| {
+    let mut lines = Vec::new();
+    for lot in lots_there {
         let movements: Vec<_> = moved.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).cloned().collect();
         let earlier: Vec<_> = counts.get(&lot.number).into_iter().flatten().filter(|own| own.at.in_seconds() <= at).copied().collect();
-        compared(&here, lot.code, &movements, &earlier)
-    };
-    let lines = lots_there.into_iter().map(up_to_then).collect();
+        let window = find_window(&movements, &earlier);
+        let callers = match &window {
+            Some(window) if here.visitor.is_owner() => Some(callers(&mut db, window, &lot.code).await?),
+            _ => None,
+        };
+        lines.push(compared(&here, lot.code, (&movements, &earlier), window.as_ref(), callers));
+    }
+    drop(db);
     let when = here.zone().in_full(Moment::seconds(at));
     page(&Show { frame: Frame::of(&here, "Jars", "The count, compared").await?, when, lines })
 }
 
-/// A lot's last count beside what its movements leave of it. Who was about when jars went missing is the owner's to see.
-fn compared(here: &Here, code: String, movements: &[Movement], counts: &[Count]) -> Line {
+/// Everybody who called in a window: whoever took a jar of the wrong lot is written down under another one.
+async fn callers(db: &mut SqliteConnection, window: &Window, lot: &str) -> Result<Vec<(String, String, bool)>, Trouble> {
+    let outs = pickups::between(db, window.from, window.until.plus_minutes(1)).await?;
+    let inside = |at: Moment| at <= window.until && (at > window.from || (!window.from_a_count && at == window.from));
+    let mut callers: Vec<(String, String, bool)> = Vec::new();
+    for out in outs.iter().rev().filter(|out| inside(out.at)) {
+        let own = if out.label.is_empty() { "An unknown walk-in".to_owned() } else { format!("{} {}", out.label, out.name) };
+        match callers.iter_mut().find(|(called, ..)| *called == own) {
+            Some((.., had)) => *had |= out.lot == lot,
+            None => callers.push((own, format!("/people/{}", in_an_address(&out.label)), out.lot == lot)),
+        }
+    }
+    Ok(callers)
+}
+
+/// A lot's last count beside what its movements leave of it.
+fn compared(
+    here: &Here,
+    code: String,
+    (movements, counts): (&[Movement], &[Count]),
+    window: Option<&Window>,
+    callers: Option<Vec<(String, String, bool)>>,
+) -> Line {
     let counted = counts.last().map_or(Jars::NONE, |count| count.jars);
     let jars = LotJars::gathered(movements, Some(counted));
-    let window = find_window(movements, counts);
     let between = |window: &Window| format!("between {} and {}", here.zone().shown(window.from), here.zone().shown(window.until));
-    Line {
-        code,
-        counted,
-        book: jars.by_the_book(),
-        balance: jars.balance(),
-        window: window.as_ref().map(between).unwrap_or_default(),
-        callers: window.map(|window| window.callers).unwrap_or_default().into_iter().filter(|_| here.visitor.is_owner()).collect(),
-    }
+    Line { code, counted, book: jars.by_the_book(), balance: jars.balance(), window: window.map(between).unwrap_or_default(), callers }
 }

@@ -10,12 +10,15 @@ use super::{
 };
 use crate::{
     store::{
-        corrections, empties,
+        Failure, corrections, empties, lots, packing,
         records::{self, Refusal},
     },
     trade::{
+        balance::LotJars,
         capital, in_an_address,
         kinds::{Kind, kind},
+        packed::stands,
+        pickups::marks_anew,
         records::{Cell, Record, Remark, Shape, read},
     },
     web::{
@@ -274,11 +277,27 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
         Err(remarks) => return Ok(remarks),
     };
     let mut tx = here.app.ledger.begin().await?;
+    let cells = marked_anew(&mut tx, kind, record, cells).await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match corrections::correct(&mut tx, kind, record, cells, typed.get("why").trim(), &act).await {
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
+}
+
+/// A hand-out whose jars are corrected may be of more than were there: what happened is kept, and marked.
+async fn marked_anew(db: &mut sqlx::SqliteConnection, kind: &Kind, record: &Record, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Failure> {
+    if kind.name == "pickups"
+        && kind.jars(&cells) != kind.jars(&record.cells)
+        && let Some(place) = kind.place_of("marked")
+    {
+        let lot = record.cell(kind, "lot").whole().unwrap_or_default();
+        let moved = lots::moved(db, &[lot]).await?;
+        let left = LotJars::gathered(moved.get(&lot).map_or(&[], Vec::as_slice), None).by_the_book() + kind.jars(&record.cells);
+        let marks = marks_anew(record.cell(kind, "marked").text(), (left, kind.jars(&cells)));
+        cells[place] = if marks.is_empty() { Cell::Empty } else { Cell::Text(marks) };
+    }
+    Ok(cells)
 }
 
 /// A corrected record's cells, or everything that is to be said about them. What is frozen stays as it was.
@@ -384,6 +403,11 @@ async fn strike_empties(
 async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {
     let number: i64 = typed.get("act").parse().unwrap_or(0);
     let mut tx = here.app.ledger.begin().await?;
+    if let Some(day) = packing::day_of_act(&mut tx, number).await?
+        && let Some(label) = packing::has_theirs(&mut tx, day, here.zone()).await?
+    {
+        return Err(Trouble::TooLate(stands(&label)));
+    }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     match corrections::undo(&mut tx, number, &act).await {
         Ok(()) => {

@@ -106,14 +106,15 @@ pub async fn terms(db: &mut SqliteConnection) -> Result<Vec<Terms>, Failure> {
     rows.iter().map(read).collect()
 }
 
-/// Days of a span on which a household was promised jars and its portion was none.
+/// Days of a span on which a household was promised jars, there were not enough, and its portion was none. Where there were
+/// enough and the jar of that day had been had ahead, the farm missed nothing.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn empty_days(db: &mut SqliteConnection, span: Span) -> Result<Vec<(i64, Day)>, Failure> {
     let rows: Vec<(i64, String)> = sqlx::query_as(
         "SELECT portions.person, packings.day FROM portions JOIN packings ON packings.number = portions.packing
-         WHERE portions.jars = 0 AND CAST(portions.promised AS REAL) > 0 AND packings.day BETWEEN ? AND ?",
+         WHERE portions.jars = 0 AND CAST(portions.fair AS REAL) < CAST(portions.promised AS REAL) AND packings.day BETWEEN ? AND ?",
     )
     .bind(span.from.to_string())
     .bind(span.to.to_string())

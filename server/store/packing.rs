@@ -73,11 +73,16 @@ pub struct Carried {
 
 /// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got. On a
 /// short day a jar more or fewer than was packed is somebody else's, so what was taken counts; whoever did not come had theirs
-/// standing there.
+/// standing there. A day on which they got nothing, and which their terms make up `in_money`, carries no jars besides.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn carried_to(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<HashMap<i64, Carried>, Failure> {
+pub async fn carried_to(
+    db: &mut SqliteConnection,
+    day: Day,
+    zone: Zone,
+    in_money: impl Fn(i64, Day) -> bool,
+) -> Result<HashMap<i64, Carried>, Failure> {
     let rows: Vec<(i64, String, String, i64, String)> = sqlx::query_as(
         "SELECT p.person, p.promised, p.fair, p.jars, k.day FROM portions p JOIN packings k ON k.number = p.packing
          WHERE k.day < ? ORDER BY k.day",
@@ -99,8 +104,12 @@ pub async fn carried_to(db: &mut SqliteConnection, day: Day, zone: Zone) -> Resu
             taken = (Some(on), taken_on(&mut *db, on, zone).await?);
         }
         let got = taken.1.get(&person).copied().unwrap_or(packed);
-        own.jars = own.jars + fair - Hundredths::jars(got);
         own.last_short = Some(on);
+        if packed == 0 && in_money(person, on) {
+            own.jars = own.jars - Hundredths::jars(got);
+            continue;
+        }
+        own.jars = own.jars + fair - Hundredths::jars(got);
         if packed == 0 {
             own.empty.push((on, promised - fair));
         }
@@ -199,6 +208,28 @@ pub async fn first_day(db: &mut SqliteConnection) -> Result<Option<Day>, Failure
 /// When the ledger cannot be read.
 pub async fn last_method(db: &mut SqliteConnection) -> Result<Option<String>, Failure> {
     Ok(sqlx::query_scalar("SELECT method FROM packings ORDER BY day DESC LIMIT 1").fetch_optional(db).await?)
+}
+
+/// Who has theirs of a day's packing already, if anybody has: it stands from then on.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn has_theirs(db: &mut SqliteConnection, day: Day, zone: Zone) -> Result<Option<String>, Failure> {
+    let Some((number, list)) = of_day(&mut *db, day).await? else { return Ok(None) };
+    let crates = crates_from(db, day, zone).await?;
+    let has = |person: i64| crates.iter().any(|own| own.packing == number && own.person == person && own.had > 0);
+    Ok(list.rows.into_iter().find(|row| has(row.portion.person)).map(|row| row.label))
+}
+
+/// The day an act packed, if it packed one.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn day_of_act(db: &mut SqliteConnection, act: i64) -> Result<Option<Day>, Failure> {
+    let asked = "SELECT packings.day FROM journal JOIN packings ON packings.number = journal.number
+        WHERE journal.act = ? AND journal.kind = 'packings'";
+    let day: Option<String> = sqlx::query_scalar(asked).bind(act).fetch_optional(db).await?;
+    Ok(day.and_then(|day| parse_day(&day).ok()))
 }
 
 /// The records of a packing by kind, in the order in which they may be struck.

@@ -103,7 +103,9 @@ impl Standing {
         let own_way = Channel::parse(&way).unwrap_or(WALK_IN);
         let way = held.first().map_or(own_way, |share| share.way);
         let papers = self.papers.get(&number).map_or(&[][..], Vec::as_slice);
-        let lacks = lacking(&self.asked.of(way), usize::try_from(row.try_get::<i64, _>(8)?).unwrap_or(0), papers, self.on);
+        // A share that is not signed is not packed behind a promise at the gate: every way they hold asks for its papers.
+        let ways: Vec<Channel> = if held.is_empty() { vec![way] } else { held.iter().map(|share| share.way).collect() };
+        let lacks = lacking(&self.asked.of_all(&ways), usize::try_from(row.try_get::<i64, _>(8)?).unwrap_or(0), papers, self.on);
         Ok(Taker {
             number,
             label: row.try_get(1)?,

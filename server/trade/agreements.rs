@@ -27,6 +27,15 @@ impl Asked {
         needs.dedup();
         needs
     }
+
+    /// What the rules ask of a household that milk reaches in several ways, each once.
+    #[must_use]
+    pub fn of_all(&self, ways: &[Channel]) -> Vec<Need> {
+        let mut needs: Vec<Need> = ways.iter().flat_map(|way| self.of(*way)).collect();
+        needs.sort();
+        needs.dedup();
+        needs
+    }
 }
 
 /// A paper between the farm and a household, as its record has it.
@@ -218,6 +227,14 @@ mod tests {
             note: String::new(),
             version: 1,
         }
+    }
+
+    /// Source: Colorado Revised Statutes 25-5.5-117, second-hand: the signed bill of sale and boarding contract come first.
+    #[test]
+    fn several_ways_ask_for_what_each_of_them_asks() {
+        let asked = Asked::default();
+        assert_eq!(asked.of_all(&[Channel::FarmGate, Channel::Herdshare]), asked.of(Channel::Herdshare));
+        assert_eq!(asked.of_all(&[Channel::FarmGate]), []);
     }
 
     #[test]

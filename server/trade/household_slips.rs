@@ -12,7 +12,7 @@ use super::{
     records::{Cell, Remark},
     when::{Day, day_shown, parse_day},
 };
-use chrono::Days;
+use chrono::{Datelike, Days};
 
 /// Half-gallons a week of a whole share beyond which it is asked whether that is right. A gallon and a half a week is a usual
 /// share, six gallons are a lot (common practice).
@@ -188,8 +188,21 @@ fn pause(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
     if day(kind, cells, "moved_to").is_some_and(|moved| (since..=until).contains(&moved)) {
         let says = "This day is inside the pause, so nobody comes on it. Name a day before or after it, or leave this empty.";
         remarks.push(Remark::fault("moved_to", says));
+    } else if let Some(moved) = day(kind, cells, "moved_to").filter(|moved| is_their_day_anyway(since, until, *moved)) {
+        let says = format!(
+            "{} is the same weekday, so whoever is stopped comes on it anyway: nothing is moved for them, and the week is lost. Keep it, \
+             or name another weekday.",
+            day_shown(moved)
+        );
+        remarks.push(Remark::question("moved_to", says, None));
     }
     remarks
+}
+
+/// Whether a pause of less than a week is moved to a weekday it stops. A longer one stops them all.
+fn is_their_day_anyway(since: Day, until: Day, moved: Day) -> bool {
+    let mut stopped = since.iter_days().take_while(|day| *day <= until);
+    (until - since).num_days() < 6 && stopped.any(|day| day.weekday() == moved.weekday())
 }
 
 fn agreement(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
@@ -283,6 +296,11 @@ mod tests {
                 one("moved_to", false)
             );
         }
+        let moved = |until, moved| said("pauses", &[("since", "2026-05-21"), ("until", until), ("moved_to", moved)], None);
+        assert_eq!(moved("2026-05-21", "2026-05-28"), one("moved_to", true), "a Thursday for a Thursday");
+        assert_eq!(moved("2026-05-21", "2026-05-22"), []);
+        assert_eq!(moved("2026-05-26", "2026-05-31"), one("moved_to", true), "a Sunday, and Sunday was stopped");
+        assert_eq!(moved("2026-05-27", "2026-05-28"), [], "a week stops every weekday");
         assert_eq!(said("pauses", &[("since", "2026-01-01"), ("until", "2026-07-03")], None), [], "half a year to the day");
         assert_eq!(said("pauses", &[("since", "2026-01-01"), ("until", "2026-07-04")], None), one("until", true));
     }

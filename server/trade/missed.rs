@@ -11,6 +11,7 @@ use super::{
     wear::Span,
     when::Day,
 };
+use chrono::Datelike;
 use std::collections::BTreeSet;
 
 /// What the terms say where a missed week is made up in jars.
@@ -37,16 +38,20 @@ impl Weeks<'_> {
         (count.min(of), of)
     }
 
-    /// The days of these on which the farm gave nothing to anybody and moved the pickup to no other day.
+    /// The days of these on which the farm gave nothing to anybody and moved the pickup to no other day. Moved to a day that is
+    /// theirs anyway, it was moved to none: they come once on it, for that day's milk.
     fn closed(&self, person: i64, theirs: &[Day]) -> BTreeSet<Day> {
         let away = |day: Day| self.pauses.iter().any(|pause| pause.person == Some(person) && pause.stops(person, day));
-        let closed =
-            |day: Day| self.pauses.iter().any(|pause| pause.person.is_none() && pause.moved_to.is_none() && pause.stops(person, day));
+        let closed = |day: Day| {
+            let lost = |pause: &Pause| pause.moved_to.is_none_or(|moved| moved.weekday() == day.weekday());
+            self.pauses.iter().any(|pause| pause.person.is_none() && lost(pause) && pause.stops(person, day))
+        };
         theirs.iter().copied().filter(|day| closed(*day) && !away(*day)).collect()
     }
 
     /// What a household is still owed for the days the farm missed, where its terms even them up in jars: all that was promised
-    /// on a day without a pickup, and what its portion was short of on a day it got nothing.
+    /// on a day without a pickup, and what its portion was short of on a day it got nothing. A day that is both is owed once, and
+    /// only a share has terms.
     #[must_use]
     pub fn owed_in_jars(
         &self,
@@ -56,18 +61,30 @@ impl Weeks<'_> {
         span: Span,
         short: &[(Day, Hundredths)],
     ) -> Hundredths {
-        let in_jars = |day: &Day| terms_on(terms, Channel::Herdshare, *day).is_some_and(|terms| terms.missed == IN_JARS);
-        let promised =
-            |day: &Day| shares.iter().filter(|own| own.person == person && own.holds(*day)).map(Share::promised).sum::<Hundredths>();
+        let in_jars = |day: &Day| policy(person, shares, terms, *day) == IN_JARS;
+        let promised = |day: &Day| held(person, shares, *day).map(Share::promised).sum::<Hundredths>();
         let closed = self.closed(person, &theirs(person, weekday, shares, span));
-        let closed = closed.iter().filter(|day| in_jars(day)).map(promised);
+        let was_packed = |day: &Day| short.iter().any(|(own, _)| own == day);
+        let closed = closed.iter().filter(|day| in_jars(day) && !was_packed(day)).map(promised);
         closed.chain(short.iter().filter(|(day, _)| in_jars(day)).map(|(_, missing)| *missing)).sum()
     }
 }
 
+/// How the terms make up a week the farm misses for a household; nothing is said for whoever holds no share on that day.
+#[must_use]
+pub fn policy<'a>(person: i64, shares: &[Share], terms: &'a [Terms], day: Day) -> &'a str {
+    let has_share = held(person, shares, day).next().is_some();
+    terms_on(terms, Channel::Herdshare, day).filter(|_| has_share).map_or("", |terms| terms.missed.as_str())
+}
+
+/// The shares of the herd a household holds on a day.
+fn held(person: i64, shares: &[Share], day: Day) -> impl Iterator<Item = &Share> {
+    shares.iter().filter(move |own| own.person == person && own.way == Channel::Herdshare && own.holds(day))
+}
+
 /// The pickup days of a household on which it held a share.
 fn theirs(person: i64, weekday: &str, shares: &[Share], span: Span) -> Vec<Day> {
-    let holds = |day: Day| shares.iter().any(|share| share.person == person && share.way == Channel::Herdshare && share.holds(day));
+    let holds = |day: Day| held(person, shares, day).next().is_some();
     let days = span.from.iter_days().take_while(|day| *day <= span.to);
     days.filter(|day| day.format("%A").to_string() == weekday && holds(*day)).collect()
 }
@@ -107,6 +124,7 @@ mod tests {
         assert_eq!(missed(&[], &[]), (0, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");
+        assert_eq!(missed(&[pause(None, "2026-11-19", Some("2026-11-26"))], &[]), (1, 4), "it was moved to their own next Thursday");
         assert_eq!(missed(&[pause(Some(1), "2026-11-26", None)], &[]), (0, 4), "they stayed away");
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[(1, day("2026-11-26")), (1, day("2026-11-05"))]), (2, 4));
         assert_eq!(missed(&[], &[(2, day("2026-11-05"))]), (0, 4), "that was somebody else's");
@@ -129,6 +147,12 @@ mod tests {
         let short = [(day("2026-11-12"), Hundredths::new(250))];
         let owed = |missed: &str| weeks.owed_in_jars((1, "Thursday"), &[share()], &[terms(missed)], month, &short);
         assert_eq!(owed(IN_JARS), Hundredths::new(550), "three for the day without a pickup, and what was short of the other");
+        // Packed with nothing in the crate, and then written down as a day nobody came: it is one day.
+        let both = [(day("2026-11-26"), Hundredths::jars(3))];
+        assert_eq!(weeks.owed_in_jars((1, "Thursday"), &[share()], &[terms(IN_JARS)], month, &both), Hundredths::jars(3));
+        let gate = Share { way: Channel::FarmGate, ..share() };
+        let at_the_gate = weeks.owed_in_jars((1, "Thursday"), &[gate], &[terms(IN_JARS)], month, &short);
+        assert_eq!(at_the_gate, Hundredths::ZERO, "no terms of a share are theirs");
         assert_eq!(owed("none"), Hundredths::ZERO);
         assert_eq!(owed("boarding adjustment"), Hundredths::ZERO);
     }

@@ -79,6 +79,12 @@ pub fn one_more(offers: &[Offer], way: Channel, left_over: &[String]) -> Option<
     over.or_else(|| free.iter().min_by_key(|offer| offer.filled)).map(|offer| offer.code.clone())
 }
 
+/// Why a packing is not taken back any more.
+#[must_use]
+pub fn stands(label: &str) -> String {
+    format!("{label} has theirs already, so this packing stands. What differs is written down when it is handed out.")
+}
+
 /// A day as it was packed, for the list on paper.
 #[derive(Clone, Debug)]
 pub struct List {
@@ -111,6 +117,15 @@ pub struct Listed {
     pub lots: Vec<(String, i64)>,
 }
 
+impl Listed {
+    /// The sum as one sentence to whoever it is about, and why it was changed, if it was.
+    #[must_use]
+    pub fn told(&self) -> String {
+        let why = self.reason.trim_end_matches('.');
+        if why.is_empty() { self.portion.told() } else { format!("{} Changed by hand: {why}.", self.portion.told()) }
+    }
+}
+
 impl List {
     /// The list as a sheet: each household with its jars, and each lot with how many go of it.
     #[must_use]
@@ -119,7 +134,7 @@ impl List {
         let packed: i64 = self.rows.iter().map(|row| row.portion.jars).sum();
         let facts = vec![
             ("For".to_owned(), day_shown(self.day)),
-            ("Half-gallons that were counted and may go".to_owned(), self.ready.to_string()),
+            ("Half-gallons on the shelf that may go".to_owned(), self.ready.to_string()),
             ("Half-gallons promised".to_owned(), promised.to_string()),
             ("Half-gallons packed".to_owned(), packed.to_string()),
             ("Shared, when short".to_owned(), self.method.clone()),
@@ -142,13 +157,11 @@ impl List {
         "Nobody is packed for this day.".clone_into(&mut table.when_empty);
         for row in &self.rows {
             let lots: Vec<String> = row.lots.iter().map(|(lot, jars)| format!("{jars} × {lot}")).collect();
-            let why =
-                if row.reason.is_empty() { String::new() } else { format!(" Changed by hand: {}.", row.reason.trim_end_matches('.')) };
             table.rows.push(vec![
                 Cell::opening(format!("{} {}", row.label, row.name), format!("/people/{}", row.label)),
                 Cell::says(row.portion.jars.to_string()),
                 Cell::says(lots.join(", ")),
-                Cell::says(format!("{}{why}", row.portion.told())),
+                Cell::says(row.told()),
             ]);
         }
         table.total = Some(vec![Cell::says("All"), Cell::says(packed.to_string()), Cell::default(), Cell::default()]);

@@ -8,6 +8,7 @@ use super::{
     channels::Channel,
     findings::Finding,
     jars::Jars,
+    mixing::MORE_THAN_THERE,
     needs::Lack,
     verdict::{Verdict, Word},
     when::{Day, Moment, day_shown, span_shown},
@@ -144,8 +145,16 @@ pub fn marks(then: Word, unnamed: Option<Channel>, lacks: &[Lack], (left, taken)
     let lacks = lacks.iter().map(ToString::to_string);
     let held = (then != Word::CanGo).then(|| format!("handed out while {then}"));
     let way = unnamed.map(|way| format!("the rule does not name {way}"));
-    let over = (!left.covers(taken)).then(|| "more than were on hand".to_owned());
+    let over = (!left.covers(taken)).then(|| MORE_THAN_THERE.to_owned());
     held.into_iter().chain(way).chain(lacks).chain(over).collect::<Vec<_>>().join("; ")
+}
+
+/// What is marked on a hand-out whose jars were corrected: all that was known then stays, and whether so many were there is
+/// worked out anew.
+#[must_use]
+pub fn marks_anew(marked: &str, (left, taken): (Jars, Jars)) -> String {
+    let then = marked.split("; ").filter(|mark| !mark.is_empty() && *mark != MORE_THAN_THERE);
+    then.chain((!left.covers(taken)).then_some(MORE_THAN_THERE)).collect::<Vec<_>>().join("; ")
 }
 
 /// The way a verdict was asked about, when its rule names others and not this one.
@@ -251,6 +260,10 @@ mod tests {
 
     #[test]
     fn what_happened_is_marked() {
+        let many = |marked, taken| marks_anew(marked, (Jars::halves(7), Jars::halves(taken)));
+        assert_eq!(many("", 8), "more than were on hand");
+        assert_eq!(many("more than were on hand", 7), "");
+        assert_eq!(many("handed out while Keep back", 8), "handed out while Keep back; more than were on hand");
         assert_eq!(marks(Word::CanGo, None, &[], (Jars::halves(2), Jars::halves(2))), "");
         assert_eq!(
             marks(Word::KeepBack, None, &[Lack::SecondWay], (Jars::halves(1), Jars::halves(2))),

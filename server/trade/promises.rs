@@ -95,12 +95,15 @@ impl Pause {
     }
 }
 
-/// Whether somebody comes on a day: it is their weekday and no pause stops it, or a stopped one was moved to it.
+/// Whether somebody comes on a day: no pause stops it, and it is their weekday or one that was stopped was moved to it.
 #[must_use]
 pub fn comes(person: i64, weekday: &str, pauses: &[Pause], on: Day) -> bool {
     let is_theirs = |day: Day| day.format("%A").to_string() == weekday;
+    if pauses.iter().any(|pause| pause.stops(person, on)) {
+        return false;
+    }
     if is_theirs(on) {
-        return !pauses.iter().any(|pause| pause.stops(person, on));
+        return true;
     }
     let moved = |pause: &Pause| {
         let mut stopped = pause.since.iter_days().take_while(|day| *day <= pause.until);
@@ -222,6 +225,7 @@ mod tests {
         assert!(!comes(3, "Thursday", &pauses, day("2026-11-26")));
         assert!(comes(3, "Thursday", &pauses, day("2026-11-25")), "moved to the day before");
         assert!(!comes(5, "Tuesday", &pauses, day("2026-11-25")), "whose day was not moved stays away");
+        assert!(!comes(4, "Thursday", &pauses, day("2026-11-25")), "whoever is paused on the day it was moved to is not called");
         assert!(comes(3, "Saturday", &pauses, day("2026-11-28")));
         assert!(!comes(4, "Saturday", &pauses, day("2026-11-28")));
         assert_eq!(paused_until(4, &pauses, day("2026-11-28")), Some(day("2026-12-04")));

@@ -12,7 +12,7 @@ use std::fmt;
 pub enum Method {
     /// Everybody gets the same part of what they were promised.
     ProRata,
-    /// The jars that are missing are taken from those who went short longest ago, one each.
+    /// The jars that are missing are taken one each from those who went short longest ago, and round again if it must be.
     Rotation,
     /// The first in the chosen order get all they were promised, until the jars are out.
     Priority,
@@ -110,16 +110,17 @@ impl Portion {
 pub fn share(claims: &[Claim], ready: i64, method: Method) -> Vec<Portion> {
     let ready = ready.max(0);
     let promised: Hundredths = claims.iter().map(|claim| claim.promised).sum();
-    let is_short = Hundredths::jars(ready) < promised;
+    if Hundredths::jars(ready) >= promised {
+        return in_full(claims, ready);
+    }
     match method {
-        Method::ProRata if is_short => {
+        Method::ProRata => {
             let weights: Vec<i64> = claims.iter().map(|claim| claim.promised.count()).collect();
             let parts = apportion::by_weight(Hundredths::jars(ready).count(), &weights).unwrap_or_else(|| vec![0; claims.len()]);
             let fair: Vec<Hundredths> = parts.into_iter().map(Hundredths::new).collect();
             let jars = in_whole_jars(claims, &fair, ready);
             portions(claims, &fair, jars)
         }
-        Method::ProRata => in_full(claims, ready),
         Method::Rotation | Method::Priority => {
             // What each would get if there were enough, and then fewer by the method. A jar taken off is not carried.
             let full = in_full(claims, i64::MAX / 1000);
@@ -260,6 +261,16 @@ mod tests {
         assert_eq!(jars(&share(&claims, 8, Method::Rotation)), [3, 2, 3]);
         assert_eq!(jars(&share(&claims, 4, Method::Rotation)), [2, 1, 1]);
         assert_eq!(jars(&share(&claims, 0, Method::Rotation)), [0, 0, 0]);
+    }
+
+    /// Two promised and two ready is no short day, so the jar owed from before stays owed whichever way a short one is shared.
+    #[test]
+    fn a_jar_still_owed_is_not_forgiven_on_a_day_that_is_not_short() {
+        let claims = [1, 2].map(|person| Claim { carried: Hundredths::new(50), place: Some(person), ..claim(person, 1) });
+        for (method, word) in Method::WORDS {
+            let after: Hundredths = share(&claims, 2, method).iter().map(Portion::after).sum();
+            assert_eq!(after, Hundredths::jars(1), "{word}");
+        }
     }
 
     #[test]

@@ -133,8 +133,7 @@ fn plan(taker: &Taker, listed: Option<&Listed>, fridge: &Fridge) -> Plan {
         let lines = taken(&mut offers, taker.way, jars);
         return Plan { promised: Jars::halves(jars).to_string(), lines, ..Plan::default() };
     };
-    let mut plan =
-        Plan { packed: true, sum: listed.portion.told(), promised: Jars::halves(listed.portion.jars).to_string(), ..Plan::default() };
+    let mut plan = Plan { packed: true, sum: listed.told(), promised: Jars::halves(listed.portion.jars).to_string(), ..Plan::default() };
     let goes = |code: &str, jars: i64| offers.iter().any(|offer| offer.code == code && offer.has(Jars::halves(jars), taker.way));
     let (lines, held): (Vec<_>, Vec<_>) = listed.lots.iter().cloned().partition(|(code, jars)| goes(code, *jars));
     plan.lines = lines;

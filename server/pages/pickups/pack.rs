@@ -11,7 +11,7 @@ use crate::{
     trade::{
         jars::Jars,
         kinds::Kind,
-        packed::List,
+        packed::{List, stands},
         packing::{Crate, Household, Plan},
         parts::Hundredths,
         records::{Cell, Remark, read},
@@ -78,7 +78,7 @@ impl Show {
         Method::WORDS.map(|(method, word)| {
             let says = match method {
                 Method::ProRata => "the same part for everybody, evened up later",
-                Method::Rotation => "one jar less for whoever was short longest ago",
+                Method::Rotation => "a jar less each, from whoever was short longest ago",
                 Method::Priority => "the first in the chosen order get all",
             };
             (method == self.method, word, says)
@@ -340,12 +340,9 @@ async fn unpack(here: Here, Sealed(typed): Sealed) -> Answer {
     let day = parse_day(typed.get("day")).map_err(|fault| Trouble::NotThere(fault.to_string()))?;
     let back = format!("/pickup/pack?day={day}");
     let mut tx = here.app.ledger.begin().await?;
-    let Some((number, list)) = packing::of_day(&mut tx, day).await? else { return onward(&back) };
-    let crates = packing::crates_from(&mut tx, day, here.zone()).await?;
-    let has = |person: i64| crates.iter().any(|own| own.packing == number && own.person == person && own.had > 0);
-    if let Some(own) = list.rows.iter().find(|row| has(row.portion.person)) {
-        let says = format!("{} has theirs already, so this packing stands. What differs is written down when it is handed out.", own.label);
-        return Err(Trouble::NotThere(says));
+    let Some((number, _)) = packing::of_day(&mut tx, day).await? else { return onward(&back) };
+    if let Some(label) = packing::has_theirs(&mut tx, day, here.zone()).await? {
+        return Err(Trouble::NotThere(stands(&label)));
     }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
     for (name, number) in packing::records_of(&mut tx, number).await? {

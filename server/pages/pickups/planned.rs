@@ -9,8 +9,9 @@ use crate::{
         people::{self, Taker},
     },
     trade::{
+        boarding::IN_MONEY,
         jars::Jars,
-        missed::Weeks,
+        missed::{Weeks, policy},
         packing::{Household, Plan, plan},
         parts::Hundredths,
         pickups::Offer,
@@ -68,9 +69,10 @@ pub(super) async fn planned(db: &mut SqliteConnection, here: &Here, asked: &Aske
 /// What everybody carries to a day: parts of jars from the packings before it, and the weeks the farm missed where the terms
 /// even them up in jars.
 async fn carried_to(db: &mut SqliteConnection, here: &Here, fridge: &Fridge, day: Day) -> Result<HashMap<i64, Carried>, Trouble> {
-    let mut carried = packing::carried_to(&mut *db, day, here.zone()).await?;
-    let Some((first, last)) = packing::first_day(&mut *db).await?.zip(day.pred_opt()) else { return Ok(carried) };
-    let (shares, pauses, terms) = (people::shares(&mut *db).await?, people::pauses(&mut *db).await?, books::terms(db).await?);
+    let (shares, pauses, terms) = (people::shares(&mut *db).await?, people::pauses(&mut *db).await?, books::terms(&mut *db).await?);
+    let in_money = |person: i64, on: Day| policy(person, &shares, &terms, on) == IN_MONEY;
+    let mut carried = packing::carried_to(&mut *db, day, here.zone(), in_money).await?;
+    let Some((first, last)) = packing::first_day(db).await?.zip(day.pred_opt()) else { return Ok(carried) };
     let weeks = Weeks { pauses: &pauses, empty: &[] };
     for own in &fridge.takers {
         let before = carried.entry(own.number).or_default();
