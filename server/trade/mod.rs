@@ -307,6 +307,9 @@ pub mod boarding;
 /// What is asked about an entry in the books before it is kept.
 pub mod entries;
 
+/// What looks odd about an entry beside the books that stand.
+pub mod entry_slips;
+
 /// Who owes, and for how long.
 pub mod owing;
 

@@ -338,7 +338,7 @@ pub fn standing(transfers: &[Transfer]) -> Vec<&Transfer> {
     // Nothing is taken back twice, so what undoes an entry is one chain: a check that came back, was taken by the bank after all,
     // and came back again.
     let by: HashMap<i64, i64> = transfers.iter().filter_map(|own| Some((own.corrects?, own.number))).collect();
-    transfers.iter().filter(|own| own.corrects.is_none() && undoings(&by, own.number).len() % 2 == 0).collect()
+    transfers.iter().filter(|own| own.corrects.is_none() && undoings(&by, own.number).len().is_multiple_of(2)).collect()
 }
 
 /// What undid an entry, what undid that, and so on, in that order.

@@ -4,7 +4,8 @@ use crate::{
     pages::{App, Frame, Here, field::Field, kind_of, remarks_of},
     store::{books, empties, farm, people, records},
     trade::{
-        entries::{self, BY_HAND, Beside, Known, OPENING, Whose, asks, leans},
+        entries::{self, BY_HAND, Known, OPENING, Whose, asks, leans},
+        entry_slips::{self, Beside},
         jars::Jars,
         near,
         records::{Record, Remark, Shape},
@@ -209,7 +210,7 @@ async fn asked(
         farm_since: farm::since(db).await?,
         jars_owed: jars_owed.gallons + jars_owed.half_gallons + jars_owed.quarts + jars_owed.pints,
     };
-    let remarks = entries.iter().take(1).flat_map(|own| entries::asked(own, whose, beside)).collect();
+    let remarks = entries.iter().take(1).flat_map(|own| entry_slips::asked(own, whose, beside)).collect();
     Ok(slips::unanswered(remarks, |field| typed.is_sure(field)))
 }
 

@@ -8,7 +8,7 @@ use crate::{
         records,
     },
     trade::{
-        entries::is_many_times,
+        entry_slips::is_many_times,
         money::Money,
         records::{Cell, Remark, read},
         slips,
