@@ -155,6 +155,23 @@ async fn two_missing_names_everyone_who_called_and_not_only_those_of_that_lot() 
     assert!(main.contains("Corrivane"), "{}", main.chars().take(1500).collect::<String>());
 }
 
+/// A hand-out of 20:00:10 and a count of 20:00:40 stand in one minute on the form; the count is the later one all the same.
+#[tokio::test]
+async fn a_count_in_the_minute_of_a_hand_out_is_after_it() {
+    let (mut farm, old, _) = farm().await;
+    farm.wait(10);
+    let out = [("person", "M01"), ("lot", old.as_str()), ("half_gallons", "4"), ("evidence", "seen")];
+    farm.submit(Role::Owner, "/pickup", &out).await.came_with(303);
+    farm.wait(30);
+    let entry = tallypail::web::secret::entry();
+    let count = [("at", "2026-05-14T12:00"), ("counter", "Tobe"), ("half_gallons.1", "3"), ("half_gallons.2", "9"), ("entry", &entry)];
+    let kept = farm.submit(Role::Owner, "/counts", &count).await;
+    let page = farm.visit(Role::Owner, &kept.location).await;
+    page.came_with(200).says("squares").never_says("It stopped adding up");
+    farm.wait(5);
+    assert_eq!(farm.submit(Role::Owner, "/counts", &count).await.location, kept.location, "sent twice, it is one count");
+}
+
 /// A day of nothing that the terms make up in money carries no jars besides; one that they do not carries its fair part.
 #[tokio::test]
 async fn a_day_made_up_in_money_carries_no_jars() {
