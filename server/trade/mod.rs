@@ -364,7 +364,7 @@ pub fn short(typed: &str) -> String {
     if plain.chars().count() > 40 { plain.chars().take(39).chain(['…']).collect() } else { plain }
 }
 
-/// A household's number, or any other word, as it may stand in an address (RFC 3986).
+/// A household's number, or any other word, as it may stand in an address: all but the unreserved letters are escaped (RFC 3986, 2.3).
 #[must_use]
 pub fn in_an_address(text: &str) -> String {
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-._~".contains(&byte);

@@ -1,21 +1,15 @@
 //! The address under which a phone reaches this program: as the browser that asks sees it, or as somebody typed it.
 
+use crate::trade::in_an_address;
 use axum::http::{HeaderMap, header};
 
 /// The longest address taken.
 const LONGEST: usize = 120;
 
-/// A page of ours with what it is asked, whatever letters stand in it (RFC 3986, 2.3: all but the unreserved are escaped).
+/// A page of ours with what it is asked, whatever letters stand in it (RFC 3986).
 #[must_use]
 pub fn asking(path: &str, asked: &[(String, String)]) -> String {
-    let escaped = |text: &str| -> String {
-        let one = |byte: u8| match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(byte).to_string(),
-            byte => format!("%{byte:02X}"),
-        };
-        text.bytes().map(one).collect()
-    };
-    let asked: Vec<String> = asked.iter().map(|(name, value)| format!("{}={}", escaped(name), escaped(value))).collect();
+    let asked: Vec<String> = asked.iter().map(|(name, value)| format!("{}={}", in_an_address(name), in_an_address(value))).collect();
     if asked.is_empty() { path.to_owned() } else { format!("{path}?{}", asked.join("&")) }
 }
 

@@ -71,16 +71,9 @@ fn is_address(way: &str) -> bool {
 
 /// A letter with a subject and the whole statement in it (RFC 6068): the household's own mail program sends it.
 fn letter(to: &str, farm: &str, sheet: &Sheet) -> String {
-    let coded = |text: &str| {
-        text.bytes()
-            .map(|byte| {
-                if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") }
-            })
-            .collect::<String>()
-    };
     let body = text::print(sheet).replace('\n', "\r\n");
-    let to = coded(to.trim()).replace("%40", "@");
-    format!("mailto:{to}?subject={}&body={}", coded(&format!("Statement from {farm}")), coded(&body))
+    let to = in_an_address(to.trim()).replace("%40", "@");
+    format!("mailto:{to}?subject={}&body={}", in_an_address(&format!("Statement from {farm}")), in_an_address(&body))
 }
 
 async fn show(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answer {
