@@ -12,7 +12,7 @@ use crate::{
 use tallypail::web::visitor::Role;
 
 /// The newest portion of a household, by its number: promised, fair, carried, jars.
-async fn newest_portion(farm: &Farm, person: &str) -> (String, String, String, String) {
+pub async fn newest_portion(farm: &Farm, person: &str) -> (String, String, String, String) {
     let all = farm.list("portions").await;
     let own = all.iter().rev().find(|own| cell("portions", own, "person") == person).unwrap_or_else(|| panic!("no portion of {person}"));
     (cell("portions", own, "promised"), cell("portions", own, "fair"), cell("portions", own, "carried"), cell("portions", own, "jars"))
@@ -31,7 +31,7 @@ async fn everybody(farm: &Farm, changes: &[(&str, &str)]) -> Page {
     submit(farm, Role::Owner, "/pickup/everybody", &form).await
 }
 
-async fn person(farm: &Farm, label: &str, name: &str, way: &str, weekday: &str) {
+pub async fn person(farm: &Farm, label: &str, name: &str, way: &str, weekday: &str) {
     let person = [
         ("label", label),
         ("name", name),

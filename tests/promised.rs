@@ -4,7 +4,8 @@
 
 use crate::{
     farm::Farm,
-    packing::{cell, farm, packed, sent_back, submit, with},
+    hand_out::{newest_portion, person},
+    packing::{farm, packed, sent_back, submit, with},
 };
 use tallypail::{
     trade::{
@@ -16,13 +17,6 @@ use tallypail::{
     web::visitor::Role,
 };
 
-/// The newest portion of a household, by its number: promised, fair, carried, jars.
-async fn newest_portion(farm: &Farm, person: &str) -> (String, String, String, String) {
-    let all = farm.list("portions").await;
-    let own = all.iter().rev().find(|own| cell("portions", own, "person") == person).unwrap_or_else(|| panic!("no portion of {person}"));
-    (cell("portions", own, "promised"), cell("portions", own, "fair"), cell("portions", own, "carried"), cell("portions", own, "jars"))
-}
-
 async fn everybody(farm: &Farm, changes: &[(&str, &str)]) -> crate::farm::Page {
     let mut form = with(&sent_back(&farm.visit(Role::Owner, "/pickup").await, "/pickup/everybody"), "evidence", "seen");
     for (name, value) in changes {
@@ -33,20 +27,6 @@ async fn everybody(farm: &Farm, changes: &[(&str, &str)]) -> crate::farm::Page {
 
 async fn herdshare_terms(farm: &Farm) {
     farm.keep("terms", &[("channel", "herdshare"), ("since", "2026-01-01"), ("boarding", "40.00"), ("missed", IN_JARS)]).await;
-}
-
-async fn person(farm: &Farm, label: &str, name: &str, way: &str, weekday: &str) {
-    let person = [
-        ("label", label),
-        ("name", name),
-        ("sort", "member"),
-        ("channel", way),
-        ("phone", "555-0160"),
-        ("second_way", "mill@example.org"),
-        ("pickup_day", weekday),
-        ("since", "2026-01-02"),
-    ];
-    farm.keep("people", &person).await;
 }
 
 fn day(typed: &str) -> Day {
