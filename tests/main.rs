@@ -142,3 +142,5 @@ mod trace_page;
 mod ways;
 #[cfg(test)]
 mod wear;
+#[cfg(test)]
+mod weekdays;

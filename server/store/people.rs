@@ -9,7 +9,7 @@ use crate::trade::{
     parts::{Hundredths, Part},
     pickups::WALK_IN,
     promises::{Pause, Share, comes, paused_until},
-    when::{Day, parse_day},
+    when::{Day, Moment, Zone, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::HashMap;
@@ -149,6 +149,20 @@ pub async fn list(db: &mut SqliteConnection, on: Day) -> Result<Vec<Person>, Fai
         Ok(Person { channel: taker.way.to_string(), phone: row.try_get(9)?, second_way: row.try_get(10)?, note: row.try_get(11)?, taker })
     };
     rows.iter().map(person).collect()
+}
+
+/// The weekdays households came on before the one they have now, by their number: each with the day on which it was changed.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn weekdays_before(db: &mut SqliteConnection, zone: Zone) -> Result<HashMap<i64, Vec<(Day, String)>>, Failure> {
+    let asked = "SELECT number, at, coalesce(json_extract(was, '$.pickup_day'), '') FROM struck WHERE kind = 'people' ORDER BY seq";
+    let rows: Vec<(i64, i64, String)> = sqlx::query_as(asked).fetch_all(db).await?;
+    let mut before: HashMap<i64, Vec<(Day, String)>> = HashMap::new();
+    for (number, at, weekday) in rows {
+        before.entry(number).or_default().push((zone.day(Moment::seconds(at)), weekday));
+    }
+    Ok(before)
 }
 
 /// Every share and standing promise there is or was, in order of their number.

@@ -66,7 +66,7 @@ impl Weeks<'_> {
         let closed = self.closed(person, &theirs(person, weekday, shares, span));
         let was_packed = |day: &Day| short.iter().any(|(own, _)| own == day);
         let closed = closed.iter().filter(|day| in_jars(day) && !was_packed(day)).map(promised);
-        closed.chain(short.iter().filter(|(day, _)| in_jars(day)).map(|(_, missing)| *missing)).sum()
+        closed.chain(short.iter().filter(|(day, _)| span.has(*day) && in_jars(day)).map(|(_, missing)| *missing)).sum()
     }
 }
 
@@ -80,6 +80,22 @@ pub fn policy<'a>(person: i64, shares: &[Share], terms: &'a [Terms], day: Day) -
 /// The shares of the herd a household holds on a day.
 fn held(person: i64, shares: &[Share], day: Day) -> impl Iterator<Item = &Share> {
     shares.iter().filter(move |own| own.person == person && own.way == Channel::Herdshare && own.holds(day))
+}
+
+/// A span by the weekday a household came on: those of before, each with the day on which it was changed, and the present one.
+/// Another weekday neither makes nor forgives a missed week.
+#[must_use]
+pub fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> Vec<(&'a str, Span)> {
+    let (mut parts, mut from) = (Vec::new(), span.from);
+    for (changed, weekday) in before {
+        let Some(last) = changed.pred_opt().map(|last| last.min(span.to)).filter(|last| *last >= from) else { continue };
+        parts.push((weekday.as_str(), Span { from, to: last }));
+        from = *changed;
+    }
+    if from <= span.to {
+        parts.push((now, Span { from, to: span.to }));
+    }
+    parts
 }
 
 /// The pickup days of a household on which it held a share.
@@ -128,6 +144,21 @@ mod tests {
         assert_eq!(missed(&[pause(Some(1), "2026-11-26", None)], &[]), (0, 4), "they stayed away");
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[(1, day("2026-11-26")), (1, day("2026-11-05"))]), (2, 4));
         assert_eq!(missed(&[], &[(2, day("2026-11-05"))]), (0, 4), "that was somebody else's");
+    }
+
+    #[test]
+    fn a_span_is_told_by_the_weekday_of_its_days() {
+        let span = |from, to| Span { from: day(from), to: day(to) };
+        let month = span("2026-11-01", "2026-11-30");
+        let before = [(day("2026-11-10"), "Thursday".to_owned()), (day("2026-11-20"), "Friday".to_owned())];
+        let told = [
+            ("Thursday", span("2026-11-01", "2026-11-09")),
+            ("Friday", span("2026-11-10", "2026-11-19")),
+            ("Saturday", span("2026-11-20", "2026-11-30")),
+        ];
+        assert_eq!(by_weekday(&before, "Saturday", month), told);
+        assert_eq!(by_weekday(&[(day("2026-12-09"), "Thursday".to_owned())], "Friday", month), [("Thursday", month)]);
+        assert_eq!(by_weekday(&[(day("2026-10-09"), "Thursday".to_owned())], "Friday", month), [("Friday", month)]);
     }
 
     #[test]

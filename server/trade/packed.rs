@@ -127,9 +127,10 @@ impl Listed {
 }
 
 impl List {
-    /// The list as a sheet: each household with its jars, and each lot with how many go of it.
+    /// The list as a sheet: each household with its jars, and each lot with how many go of it. Why the owner changed a sum, and
+    /// a household's own page, are hers.
     #[must_use]
-    pub fn sheet(&self, zone: Zone) -> Sheet {
+    pub fn sheet(&self, zone: Zone, is_owner: bool) -> Sheet {
         let promised: Hundredths = self.rows.iter().map(|row| row.portion.promised).sum();
         let packed: i64 = self.rows.iter().map(|row| row.portion.jars).sum();
         let facts = vec![
@@ -140,7 +141,7 @@ impl List {
             ("Shared, when short".to_owned(), self.method.clone()),
             ("Packed".to_owned(), format!("{}, by {}", zone.in_full(self.at), self.who)),
         ];
-        let parts = vec![Part::Table(self.households(packed)), Part::Table(self.lots())];
+        let parts = vec![Part::Table(self.households(packed, is_owner)), Part::Table(self.lots())];
         Sheet {
             name: format!("packing-{}", self.day),
             title: format!("Packing list, {}", day_shown(self.day)),
@@ -150,18 +151,19 @@ impl List {
         }
     }
 
-    fn households(&self, packed: i64) -> Table {
+    fn households(&self, packed: i64, is_owner: bool) -> Table {
         let columns =
             [("Household", Holds::Words, 5), ("Half-gallons", Holds::Figures, 2), ("Lots", Holds::Words, 5), ("The sum", Holds::Words, 9)];
         let mut table = Table::new("households", "By household", &columns);
         "Nobody is packed for this day.".clone_into(&mut table.when_empty);
         for row in &self.rows {
             let lots: Vec<String> = row.lots.iter().map(|(lot, jars)| format!("{jars} × {lot}")).collect();
+            let called = format!("{} {}", row.label, row.name);
             table.rows.push(vec![
-                Cell::opening(format!("{} {}", row.label, row.name), format!("/people/{}", row.label)),
+                if is_owner { Cell::opening(called, format!("/people/{}", row.label)) } else { Cell::says(called) },
                 Cell::says(row.portion.jars.to_string()),
                 Cell::says(lots.join(", ")),
-                Cell::says(row.told()),
+                Cell::says(if is_owner { row.told() } else { row.portion.told() }),
             ]);
         }
         table.total = Some(vec![Cell::says("All"), Cell::says(packed.to_string()), Cell::default(), Cell::default()]);

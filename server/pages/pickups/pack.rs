@@ -38,10 +38,10 @@ pub(super) fn rooms() -> Rooms<App> {
         .look("/pickup/pack", Role::Helper, show)
         .send("/pickup/pack", Role::Helper, pack)
         .send("/pickup/unpack", Role::Helper, unpack)
-        .look("/pickup/list", Role::Owner, list)
-        .look("/pickup/list.pdf", Role::Owner, list_pdf)
-        .look("/pickup/list.csv", Role::Owner, list_csv)
-        .look("/pickup/list.json", Role::Owner, list_json)
+        .look("/pickup/list", Role::Helper, list)
+        .look("/pickup/list.pdf", Role::Helper, list_pdf)
+        .look("/pickup/list.csv", Role::Helper, list_csv)
+        .look("/pickup/list.json", Role::Helper, list_json)
 }
 
 #[derive(Template)]
@@ -368,7 +368,16 @@ async fn sheet_of(here: &Here, asked: &[(String, String)], form: sheets::Form) -
     let Some((_, list)) = found else {
         return Err(Trouble::NotThere(format!("{} is not packed yet. Pack it first: the list follows from it.", day_shown(day))));
     };
-    sheets::answer(here, "Pickup", list.sheet(here.zone()), form, "/pickup/list", &format!("day={day}"), String::new()).await
+    sheets::answer(
+        here,
+        "Pickup",
+        list.sheet(here.zone(), here.visitor.is_owner()),
+        form,
+        "/pickup/list",
+        &format!("day={day}"),
+        String::new(),
+    )
+    .await
 }
 
 async fn list(here: Here, Query(asked): Query<Vec<(String, String)>>) -> Answer {

@@ -11,7 +11,7 @@ use crate::{
     trade::{
         boarding::IN_MONEY,
         jars::Jars,
-        missed::{Weeks, policy},
+        missed::{Weeks, by_weekday, policy},
         packing::{Household, Plan, plan},
         parts::Hundredths,
         pickups::Offer,
@@ -72,12 +72,16 @@ async fn carried_to(db: &mut SqliteConnection, here: &Here, fridge: &Fridge, day
     let (shares, pauses, terms) = (people::shares(&mut *db).await?, people::pauses(&mut *db).await?, books::terms(&mut *db).await?);
     let in_money = |person: i64, on: Day| policy(person, &shares, &terms, on) == IN_MONEY;
     let mut carried = packing::carried_to(&mut *db, day, here.zone(), in_money).await?;
-    let Some((first, last)) = packing::first_day(db).await?.zip(day.pred_opt()) else { return Ok(carried) };
+    let Some((first, last)) = packing::first_day(&mut *db).await?.zip(day.pred_opt()) else { return Ok(carried) };
+    let weekdays = people::weekdays_before(db, here.zone()).await?;
     let weeks = Weeks { pauses: &pauses, empty: &[] };
     for own in &fridge.takers {
         let before = carried.entry(own.number).or_default();
         let span = Span { from: first, to: last };
-        before.jars = before.jars + weeks.owed_in_jars((own.number, &own.pickup_day), &shares, &terms, span, &before.empty);
+        let earlier = weekdays.get(&own.number).map_or(&[][..], Vec::as_slice);
+        for (weekday, part) in by_weekday(earlier, &own.pickup_day, span) {
+            before.jars = before.jars + weeks.owed_in_jars((own.number, weekday), &shares, &terms, part, &before.empty);
+        }
     }
     Ok(carried)
 }
