@@ -4,10 +4,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
 use crate::{
-    books::farm as books_farm,
+    books::{farm as books_farm, json, stands, ticks},
     farm::{Farm, Page},
 };
-use serde_json::Value;
 use tallypail::{
     trade::{
         boarding::parse_month,
@@ -18,24 +17,6 @@ use tallypail::{
     },
     web::visitor::Role::Owner,
 };
-
-async fn json(farm: &Farm, path: &str) -> Value {
-    serde_json::from_slice(&farm.visit(Owner, path).await.bytes).unwrap()
-}
-
-async fn stands(farm: &Farm, label: &str) -> String {
-    json(farm, &format!("/books/{label}.json")).await["tables"]["lines"]["total"]["Stands at"].as_str().unwrap().to_owned()
-}
-
-fn ticks(page: &Page) -> Vec<(String, String)> {
-    let mut fields = vec![("month".to_owned(), page.hidden("month"))];
-    for piece in page.text.split("name=\"who\" value=\"").skip(1) {
-        let key = piece.split('"').next().unwrap().to_owned();
-        fields.push((format!("sum.{key}"), page.hidden(&format!("sum.{key}"))));
-        fields.push(("who".to_owned(), key));
-    }
-    fields
-}
 
 async fn raise(farm: &Farm, month: &str) -> Page {
     let form = farm.visit(Owner, &format!("/books/boarding?month={month}")).await;

@@ -43,7 +43,7 @@ async fn pay(farm: &Farm, amount: &str, more: &[(&str, &str)]) -> Page {
     farm.submit(Owner, "/books/write", &[&kept[..], more].concat()).await
 }
 
-async fn json(farm: &Farm, path: &str) -> Value {
+pub async fn json(farm: &Farm, path: &str) -> Value {
     serde_json::from_slice(&farm.visit(Owner, path).await.bytes).unwrap()
 }
 
@@ -57,11 +57,12 @@ pub async fn squares(farm: &Farm) -> String {
 }
 
 /// What stands at the end of a statement.
-async fn stands(farm: &Farm, label: &str) -> String {
+pub async fn stands(farm: &Farm, label: &str) -> String {
     json(farm, &format!("/books/{label}.json")).await["tables"]["lines"]["total"]["Stands at"].as_str().unwrap().to_owned()
 }
 
-fn ticks(page: &Page) -> Vec<(String, String)> {
+/// What the form of boarding sends back with every line ticked.
+pub fn ticks(page: &Page) -> Vec<(String, String)> {
     let mut fields = vec![("month".to_owned(), page.hidden("month"))];
     for piece in page.text.split("name=\"who\" value=\"").skip(1) {
         let key = piece.split('"').next().unwrap().to_owned();

@@ -93,6 +93,29 @@ async fn what_was_taken_on_a_short_day_counts() {
     }
 }
 
+/// A jar fetched in the morning of a short day is taken into account when the day is packed, and not a second time afterwards.
+#[tokio::test]
+async fn what_was_taken_before_the_packing_counts_once() {
+    let (mut farm, old, new) = farm().await;
+    for lot in [&old, &new] {
+        let count = [("at", "2026-05-14T08:00"), ("lot", lot.as_str()), ("half_gallons", "5"), ("counter", "Tobe")];
+        farm.keep("counts", &[count.as_slice(), &[("gallons", "0"), ("quarts", "0"), ("pints", "0")]].concat()).await;
+    }
+    let early = [("person", "M01"), ("lot", old.as_str()), ("half_gallons", "1"), ("evidence", "seen"), ("at", "2026-05-14T09:00")];
+    farm.submit(Role::Owner, "/pickup", &early).await.came_with(303);
+    packed(&farm).await.came_with(303);
+    let first = portions(&farm, 0).await;
+    assert_eq!(first[0].1, Hundredths::jars(3), "one of the four promised is theirs already");
+    let form = with(&sent_back(&farm.visit(Role::Owner, "/pickup").await, "/pickup/everybody"), "evidence", "seen");
+    submit(&farm, Role::Owner, "/pickup/everybody", &form).await.came_with(303);
+    farm.clock("2026-05-21T12:00");
+    crate::mornings::fill(&farm, "2026-05-20", "20", true).await;
+    packed(&farm).await.came_with(303);
+    for (before, after) in first.iter().zip(&portions(&farm, first.len()).await) {
+        assert_eq!(after.3, before.3 + before.2 - Hundredths::jars(before.4), "household {}", before.0);
+    }
+}
+
 /// The portions from one on: person, promised, fair, carried, jars.
 async fn portions(farm: &Farm, from: usize) -> Vec<(i64, Hundredths, Hundredths, Hundredths, i64)> {
     let figure = |own: &Record, column: &str| Hundredths::parse(&cell("portions", own, column)).unwrap();

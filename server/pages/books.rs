@@ -108,6 +108,10 @@ fn query(span: Span) -> String {
     format!("from={}&to={}", span.from, span.to)
 }
 
+fn no_such_days(remarks: &[Remark]) -> Trouble {
+    Trouble::NoSuchDays(remarks.iter().map(|own| own.says.as_str()).collect::<Vec<_>>().join(" "))
+}
+
 /// A page that could not read its days says so with its status too; a file of other days than those asked for is none, so what
 /// stood against them comes instead.
 fn unread(answer: Answer, form: Form, remarks: &[Remark]) -> Answer {
@@ -115,7 +119,7 @@ fn unread(answer: Answer, form: Form, remarks: &[Remark]) -> Answer {
         return answer;
     }
     if form != Form::Page {
-        return Err(Trouble::NoSuchDays(remarks.iter().map(|own| own.says.as_str()).collect::<Vec<_>>().join(" ")));
+        return Err(no_such_days(remarks));
     }
     let mut answer = answer?;
     *answer.status_mut() = StatusCode::UNPROCESSABLE_ENTITY;

@@ -228,10 +228,13 @@ async fn callers(db: &mut SqliteConnection, window: &Window, lot: &str) -> Resul
     let inside = |at: Moment| at <= window.until && (at > window.from || (!window.from_a_count && at == window.from));
     let mut callers: Vec<(String, String, bool)> = Vec::new();
     for out in outs.iter().rev().filter(|out| inside(out.at)) {
-        let own = if out.label.is_empty() { "An unknown walk-in".to_owned() } else { format!("{} {}", out.label, out.name) };
+        let (own, page) = match out.label.as_str() {
+            "" => ("An unknown walk-in".to_owned(), format!("/records/pickups/{}", out.number)),
+            label => (format!("{label} {}", out.name), format!("/people/{}", in_an_address(label))),
+        };
         match callers.iter_mut().find(|(called, ..)| *called == own) {
             Some((.., had)) => *had |= out.lot == lot,
-            None => callers.push((own, format!("/people/{}", in_an_address(&out.label)), out.lot == lot)),
+            None => callers.push((own, page, out.lot == lot)),
         }
     }
     Ok(callers)

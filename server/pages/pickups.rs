@@ -40,7 +40,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Query;
-use crates::{Everybody, Meantime, Waiting, everybody_in, jars_kept, standing};
+use crates::{Everybody, Meantime, Waiting, empties_kept, everybody_in, standing};
 use sqlx::SqliteConnection;
 use weigh::{Fridge, Said, Shelf, fridge, over_cap, pickup_kind, ways_of, weigh};
 
@@ -387,7 +387,7 @@ async fn one_in(tx: &mut SqliteConnection, here: &Here, typed: &Fields) -> Resul
     let person = fridge.taker(typed.get("person")).map(|own| own.label.clone());
     if let Some(((what, jars), label)) = brought.and_then(|brought| unlike_a_swap(taken, brought)).zip(person) {
         let mark = secret::entry_within(typed.get("entry"), 1);
-        let said = jars_kept(&mut *tx, here, (&label, typed.get("at")), (what, jars), &mark, &act).await?;
+        let said = empties_kept(&mut *tx, here, (&label, typed.get("at")), (what, jars), &mark, &act).await?;
         if !said.is_nothing() {
             return Ok(said);
         }

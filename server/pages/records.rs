@@ -1,6 +1,7 @@
 //! Writing down, looking at and correcting one record of any kind, with its whole history; and the ten-second undo.
 
 mod asked;
+mod hand_outs;
 mod told;
 
 use super::{
@@ -9,16 +10,11 @@ use super::{
     remarks_of,
 };
 use crate::{
-    store::{
-        Failure, corrections, empties, lots, packing,
-        records::{self, Refusal},
-    },
+    store::{corrections, packing, records},
     trade::{
-        balance::LotJars,
         capital, in_an_address,
         kinds::{Kind, kind},
         packed::stands,
-        pickups::marks_anew,
         records::{Cell, Record, Remark, Shape, read},
     },
     web::{
@@ -31,6 +27,7 @@ use crate::{
 use askama::Template;
 use asked::asked;
 use axum::extract::{Path, Query};
+use hand_outs::{marked_anew, strike_empties};
 use told::{Earlier, as_typed, choices, history, late, names, plural, shown};
 
 /// The doors of this file. Kinds that only the owner may see are refused inside, by the kind's own word.
@@ -285,21 +282,6 @@ async fn corrected(here: &Here, kind: &'static Kind, record: &Record, typed: &Fi
     }
 }
 
-/// A hand-out whose jars are corrected may be of more than were there: what happened is kept, and marked.
-async fn marked_anew(db: &mut sqlx::SqliteConnection, kind: &Kind, record: &Record, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Failure> {
-    if kind.name == "pickups"
-        && kind.jars(&cells) != kind.jars(&record.cells)
-        && let Some(place) = kind.place_of("marked")
-    {
-        let lot = record.cell(kind, "lot").whole().unwrap_or_default();
-        let moved = lots::moved(db, &[lot]).await?;
-        let left = LotJars::gathered(moved.get(&lot).map_or(&[], Vec::as_slice), None).by_the_book() + kind.jars(&record.cells);
-        let marks = marks_anew(record.cell(kind, "marked").text(), (left, kind.jars(&cells)));
-        cells[place] = if marks.is_empty() { Cell::Empty } else { Cell::Text(marks) };
-    }
-    Ok(cells)
-}
-
 /// A corrected record's cells, or everything that is to be said about them. What is frozen stays as it was.
 async fn read_again(
     here: &Here,
@@ -366,38 +348,6 @@ async fn struck(here: &Here, kind: &'static Kind, record: &Record, why: &str) ->
         Ok(()) => commit_if_lawful(here, tx).await,
         Err(refusal) => remarks_of(refusal),
     }
-}
-
-/// A hand-out that never was leaves no jars owed: what was written of empties in the same act is struck with it, or lessened by
-/// its jars where others of the act stand.
-async fn strike_empties(
-    db: &mut sqlx::SqliteConnection,
-    out: &Kind,
-    record: &Record,
-    why: &str,
-    act: &records::Act,
-) -> Result<(), Refusal> {
-    let (Some(kind), Some(person)) = (kind("empties").filter(|_| out.name == "pickups"), record.cell(out, "person").whole()) else {
-        return Ok(());
-    };
-    let (beside, others) = empties::beside(&mut *db, record.number, person).await?;
-    for number in beside {
-        let Some(own) = records::find(&mut *db, kind, number).await? else { continue };
-        let left = (kind.jars(&own.cells) - out.jars(&record.cells)).short_and_over().0;
-        if others == 0 || left.is_none() {
-            corrections::strike(&mut *db, kind, &own, why, act).await?;
-            continue;
-        }
-        let mut cells = own.cells.clone();
-        for (name, jars) in [("gallons", left.gallons), ("half_gallons", left.half_gallons), ("quarts", left.quarts), ("pints", left.pints)]
-        {
-            if let Some(cell) = kind.place_of(name).and_then(|place| cells.get_mut(place)) {
-                *cell = Cell::Whole(jars);
-            }
-        }
-        corrections::correct(&mut *db, kind, &own, cells, why, act).await?;
-    }
-    Ok(())
 }
 
 async fn undo(here: Here, Sealed(typed): Sealed) -> Answer {

@@ -6,10 +6,10 @@ use super::{
     records::{Act, line, list, names, to_array},
 };
 use crate::trade::{
-    erasing::{AT_THE_FRIDGE, Erasure},
+    erasing::Erasure,
     journal::erased_lines,
     kinds::{KINDS, Kind, kind},
-    numbers::{is_number, one_spelling},
+    numbers::{OWN_PAGE, is_number, one_spelling},
     reach::mark_of,
     records::{Record, Shape},
     when::{Day, Moment, Zone},
@@ -239,7 +239,7 @@ async fn out_of_the_journal(db: &mut SqliteConnection, erasure: &Erasure) -> Res
 
 /// Whether a line tells of a record that a household wrote on its own page.
 fn is_at_the_fridge(line: &str) -> bool {
-    serde_json::from_str::<serde_json::Value>(line).is_ok_and(|said| said["source"] == AT_THE_FRIDGE)
+    serde_json::from_str::<serde_json::Value>(line).is_ok_and(|said| said["source"] == OWN_PAGE)
 }
 
 async fn out_of_what_was_struck(db: &mut SqliteConnection, erasure: &Erasure) -> Result<(), Failure> {

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use crate::trade::{
-    fetched::{Crate, Fetched, STILL_THEIRS, count_off},
+    fetched::{Crate, Fetched, STILL_THEIRS, count_off, list_of},
     packed::{List, Listed},
     parts::Hundredths,
     sharing::Portion,
@@ -72,8 +72,8 @@ pub struct Carried {
 }
 
 /// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got. On a
-/// short day a jar more or fewer than was packed is somebody else's, so what was taken counts; whoever did not come had theirs
-/// standing there. A day on which they got nothing, and which their terms make up `in_money`, carries no jars besides.
+/// short day a jar more or fewer than was packed is somebody else's, so what was taken since counts; whoever did not come had
+/// theirs standing there. A day on which they got nothing, and which their terms make up `in_money`, carries no jars besides.
 ///
 /// # Errors
 /// When the ledger cannot be read.
@@ -83,8 +83,8 @@ pub async fn carried_to(
     zone: Zone,
     in_money: impl Fn(i64, Day) -> bool,
 ) -> Result<HashMap<i64, Carried>, Failure> {
-    let rows: Vec<(i64, String, String, i64, String)> = sqlx::query_as(
-        "SELECT p.person, p.promised, p.fair, p.jars, k.day FROM portions p JOIN packings k ON k.number = p.packing
+    let rows: Vec<(i64, String, String, i64, String, i64)> = sqlx::query_as(
+        "SELECT p.person, p.promised, p.fair, p.jars, k.day, k.number FROM portions p JOIN packings k ON k.number = p.packing
          WHERE k.day < ? ORDER BY k.day",
     )
     .bind(day.to_string())
@@ -92,7 +92,7 @@ pub async fn carried_to(
     .await?;
     let mut carried: HashMap<i64, Carried> = HashMap::new();
     let mut taken: (Option<Day>, HashMap<i64, i64>) = (None, HashMap::new());
-    for (person, promised, fair, packed, on) in rows {
+    for (person, promised, fair, packed, on, packing) in rows {
         let own = carried.entry(person).or_default();
         let (promised, fair) = (Hundredths::parse(&promised).unwrap_or_default(), Hundredths::parse(&fair).unwrap_or_default());
         let on = parse_day(&on).ok().filter(|_| fair < promised);
@@ -101,7 +101,7 @@ pub async fn carried_to(
             continue;
         };
         if taken.0 != Some(on) {
-            taken = (Some(on), taken_on(&mut *db, on, zone).await?);
+            taken = (Some(on), taken_of(&mut *db, packing, on, zone).await?);
         }
         let got = taken.1.get(&person).copied().unwrap_or(packed);
         own.last_short = Some(on);
@@ -115,6 +115,30 @@ pub async fn carried_to(
         }
     }
     Ok(carried)
+}
+
+/// The half-gallons each household took of a day's packing: what it had before it was packed was taken into account then.
+async fn taken_of(db: &mut SqliteConnection, packing: i64, day: Day, zone: Zone) -> Result<HashMap<i64, i64>, Failure> {
+    let around = Days::new(STILL_THEIRS);
+    let (first, last) = (day.checked_sub_days(around).unwrap_or(day), day.checked_add_days(around).unwrap_or(day));
+    let rows: Vec<(i64, i64, String, i64)> = sqlx::query_as(
+        "SELECT p.person, p.half_gallons, p.source, p.at FROM pickups p JOIN packings k ON k.number = ?1
+         WHERE p.person IS NOT NULL AND p.at >= ?2 AND p.at < ?3
+         AND (p.written, (SELECT min(seq) FROM journal WHERE kind = 'pickups' AND number = p.number))
+             > (k.written, (SELECT min(seq) FROM journal WHERE kind = 'packings' AND number = k.number))",
+    )
+    .bind(packing)
+    .bind(zone.start_of(first).in_seconds())
+    .bind(zone.end_of(last).in_seconds())
+    .fetch_all(db)
+    .await?;
+    let mut taken: HashMap<i64, i64> = HashMap::new();
+    for (person, jars, source, at) in rows {
+        if list_of(&source).unwrap_or_else(|| zone.day(Moment::seconds(at))) == day {
+            *taken.entry(person).or_default() += jars;
+        }
+    }
+    Ok(taken)
 }
 
 /// The half-gallons each household took on a day.

@@ -124,12 +124,6 @@ pub fn too_much(person: i64, stands: Money, now: Money, shares: &[Share], month:
     (over > Money::ZERO).then(|| (over, format!("Boarding {over} too much: {why}")))
 }
 
-/// Whether missed weeks of a day are made up in money, by the terms of that day.
-#[must_use]
-pub fn in_money(terms: &[Terms], day: Day) -> bool {
-    terms_on(terms, Channel::Herdshare, day).is_some_and(|terms| terms.missed == IN_MONEY)
-}
-
 /// That part of a month's boarding, rounded once, half away from zero.
 #[must_use]
 pub fn made_up(boarding: Money, missed: i64, of: i64) -> Money {

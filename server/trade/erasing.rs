@@ -5,7 +5,7 @@
 
 use super::{
     kinds::Kind,
-    numbers::is_number,
+    numbers::{OWN_PAGE, is_number},
     outwords::Spelt,
     reach::digits,
     records::{Cell, Record, Shape},
@@ -207,7 +207,7 @@ impl Erasure {
         let own = self.owns(kind, number, cells.get("person").and_then(Value::as_i64));
         // What stands beside the boarding of a month is the farm's own sum.
         let is_sum = cells.get("month").is_some_and(|month| !month.is_null());
-        if cells.get("source").and_then(Value::as_str) == Some(AT_THE_FRIDGE)
+        if cells.get("source").and_then(Value::as_str) == Some(OWN_PAGE)
             && let Some(left) = cells.get("who").and_then(Value::as_str).and_then(|who| self.signs(who))
         {
             cells.insert("who".to_owned(), json!(left));
@@ -242,7 +242,7 @@ impl Erasure {
         let own = self.owns(kind.name, record.number, record.cell(kind, "person").whole());
         let is_sum = kind.name == "transfers" && *record.cell(kind, "month") != Cell::Empty;
         let mut left = record.clone();
-        if let Some(who) = self.signs(&record.who).filter(|_| record.source == AT_THE_FRIDGE) {
+        if let Some(who) = self.signs(&record.who).filter(|_| record.source == OWN_PAGE) {
             who.clone_into(&mut left.who);
         }
         for (column, cell) in kind.columns.iter().zip(&mut left.cells) {
@@ -270,9 +270,6 @@ impl Erasure {
 
 /// What a line says besides the cells of its record.
 const OF_THE_LINE: [&str; 3] = ["entry", "who", "source"];
-
-/// What a record was written from when a household wrote it on its own page.
-pub const AT_THE_FRIDGE: &str = "fridge page";
 
 /// What is left of the name of whoever fetched for a household.
 const STAND_IN: &str = "stand-in";

@@ -4,13 +4,13 @@
 //! out of the crate of its day; or of the day before, where that still stands, because evenings go past midnight; or of one
 //! that was packed ahead. What went before a crate was packed was taken into account when it was packed.
 
-use super::when::{Day, Moment, parse_day};
+use super::{
+    numbers::OWN_PAGE,
+    when::{Day, Moment, parse_day},
+};
 
 /// What a hand-out kept from the list of a packed day was written from, but for the day.
 const LIST: &str = "crates of ";
-
-/// What a hand-out written by the household itself was written from.
-pub const OWN_PAGE: &str = "fridge page";
 
 /// So many days back a crate that was not fetched may still be what somebody fetches.
 pub const STILL_THEIRS: u64 = 7;
@@ -19,6 +19,12 @@ pub const STILL_THEIRS: u64 = 7;
 #[must_use]
 pub fn from_list(day: Day) -> String {
     format!("{LIST}{day}")
+}
+
+/// The day of whose list of crates a hand-out was kept, if it was kept from one.
+#[must_use]
+pub fn list_of(source: &str) -> Option<Day> {
+    parse_day(source.strip_prefix(LIST)?).ok()
 }
 
 /// A record's place in the order of writing: when, and which line of the journal within the same second.
@@ -89,7 +95,7 @@ impl Fetched {
     /// The crate it is out of.
     fn out_of(&self, crates: &[Crate]) -> Option<usize> {
         let own = || crates.iter().enumerate().filter(|(_, own)| own.person == self.person && own.written < self.written);
-        if let Some(day) = self.source.strip_prefix(LIST).and_then(|day| parse_day(day).ok()) {
+        if let Some(day) = list_of(&self.source) {
             return own().find(|(_, own)| own.day == day).map(|(place, _)| place);
         }
         let days = |own: &Crate| (own.day - self.on).num_days();
@@ -106,7 +112,7 @@ impl Fetched {
 
     /// Whether it says all that the household takes: what it leaves of its crate is free again.
     fn is_all(&self) -> bool {
-        self.source.starts_with(LIST) || self.source == OWN_PAGE
+        list_of(&self.source).is_some() || self.source == OWN_PAGE
     }
 }
 

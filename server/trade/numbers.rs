@@ -1,5 +1,8 @@
 //! The number a household goes by on the clipboard: which one was meant by what was typed, and whether it is a number at all.
 
+/// What a record is written from when a household that came in by its number writes it on its own page.
+pub const OWN_PAGE: &str = "fridge page";
+
 /// Whether what was typed means this number: `M05`, `m5` and `m 05` are one, and the digits alone will do.
 #[must_use]
 pub fn names(label: &str, typed: &str) -> bool {

@@ -5,10 +5,10 @@ use crate::{
     pages::{App, Frame, Here, kind_of, remarks_of},
     store::{books, people, records},
     trade::{
-        boarding::{self, Less, begun, made_up_already, parse_month, raised, too_much},
+        boarding::{self, IN_MONEY, Less, begun, made_up_already, parse_month, raised, too_much},
         booksheet::Called,
         channels::Channel,
-        missed::Weeks,
+        missed::{Weeks, policy},
         money::Money,
         promises::Share,
         records::Remark,
@@ -170,7 +170,7 @@ impl RestsOn<'_> {
             let line = lines.iter().find(|line| line.person == person);
             let now = line.map_or(Money::ZERO, |line| line.amount);
             let weekday = self.weekdays.get(&person).map_or("", String::as_str);
-            let counts = |day: Day| boarding::in_money(self.terms, day);
+            let counts = |day: Day| policy(person, self.shares, self.terms, day) == IN_MONEY;
             let less = Less {
                 now,
                 missed: self.weeks.missed((person, weekday), self.shares, month, &counts),

@@ -1,6 +1,6 @@
 //! A household's statement as a page, a paper, a file and a letter; and everybody's on one paper.
 
-use super::{Above, Days, day_fields, days, links, query, unread};
+use super::{Above, Days, day_fields, days, links, no_such_days, query, unread};
 use crate::{
     pages::{
         App, Frame, Here,
@@ -135,7 +135,7 @@ async fn sheets_of_all(here: &Here, span: Span) -> Result<Vec<Sheet>, Trouble> {
 async fn everybodys(here: Here, Query(typed): Days) -> Answer {
     let (span, remarks) = days(&here, &Fields(typed), statement::usual_first);
     if !remarks.is_empty() {
-        return Err(Trouble::NoSuchDays(remarks.into_iter().map(|own| own.says).collect::<Vec<_>>().join(" ")));
+        return Err(no_such_days(&remarks));
     }
     let (sheets, made) = (sheets_of_all(&here, span).await?, here.zone().in_full(here.now));
     if sheets.is_empty() {

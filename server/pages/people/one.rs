@@ -122,7 +122,7 @@ async fn view(here: &Here, label: &str, sent: Option<SetDay>, remarks: Vec<Remar
     let mut doubles = doubles(&people);
     doubles.retain(|shared| shared.iter().any(|(own, _)| *own == person.taker.label));
     let (promised, paused) = (promised(&mut db, &person, today).await?, paused(&mut db, &person, today).await?);
-    let (collectors, papers) = (fetching(&mut db, &person, today).await?, signed(&mut db, &person, today).await?);
+    let (collectors, papers) = (fetching(&mut db, &person, today).await?, own_papers(&mut db, &person).await?);
     drop(db);
     Ok(Show {
         frame: Frame::of(here, "People", person.taker.called()).await?,
@@ -133,8 +133,8 @@ async fn view(here: &Here, label: &str, sent: Option<SetDay>, remarks: Vec<Remar
         shares: promised,
         pauses: paused,
         collectors,
-        lacks: lacks(&person, &papers),
-        papers,
+        lacks: lacks(&person, &papers, today),
+        papers: signed(&papers, today)?,
         next_share: next_after(shares.iter().map(|own| own.share.as_str()), "S01"),
         today,
         sent,
@@ -252,14 +252,24 @@ async fn fetching(db: &mut SqliteConnection, person: &Person, today: Day) -> Res
     Ok(own(db, kind, person.taker.number).await?.iter().map(held).collect())
 }
 
-/// Their papers, those that count first.
-async fn signed(db: &mut SqliteConnection, person: &Person, today: Day) -> Result<Vec<Held>, Trouble> {
-    let kind = kind_of("agreements")?;
+async fn own_papers(db: &mut SqliteConnection, person: &Person) -> Result<Vec<Paper>, Trouble> {
     let mut papers = people::papers(db).await?;
     papers.retain(|own| own.person == person.taker.number);
-    let count: Vec<i64> = counting(&papers).iter().map(|own| own.number).collect();
+    Ok(papers)
+}
+
+/// Whether a paper was given and only has to be signed.
+fn waits_for_a_name(own: &Paper, today: Day) -> bool {
+    own.stands(today) == Stands::Unsigned && own.signed.is_none()
+}
+
+/// Their papers, those that count first.
+fn signed(papers: &[Paper], today: Day) -> Result<Vec<Held>, Trouble> {
+    let kind = kind_of("agreements")?;
+    let count: Vec<i64> = counting(papers).iter().map(|own| own.number).collect();
+    let mut papers: Vec<&Paper> = papers.iter().collect();
     papers.sort_by_key(|own| (!count.contains(&own.number), own.given));
-    let held = |own: &Paper| Held {
+    let held = |own: &&Paper| Held {
         kind: kind.name,
         number: own.number,
         version: own.version,
@@ -267,7 +277,7 @@ async fn signed(db: &mut SqliteConnection, person: &Person, today: Day) -> Resul
         more: own.note.clone(),
         chip: if count.contains(&own.number) { "" } else { "one before" },
         tap: match own.stands(today) {
-            Stands::Unsigned if own.signed.is_none() => Some(("signed", "It is signed")),
+            Stands::Unsigned if waits_for_a_name(own, today) => Some(("signed", "It is signed")),
             Stands::Good | Stands::EndsSoon(_) if own.until.is_none() => Some(("until", "End it")),
             _ => None,
         },
@@ -277,11 +287,9 @@ async fn signed(db: &mut SqliteConnection, person: &Person, today: Day) -> Resul
 }
 
 /// What a household lacks, and where that is put right: a paper that was given is signed below, and not written down again.
-fn lacks(person: &Person, papers: &[Held]) -> Vec<(String, String, &'static str)> {
+fn lacks(person: &Person, papers: &[Paper], today: Day) -> Vec<(String, String, &'static str)> {
     let label = in_an_address(&person.taker.label);
-    let given = |need: &str| {
-        papers.iter().find(|own| own.tap.is_some_and(|(column, _)| column == "signed") && own.says.to_lowercase().starts_with(need))
-    };
+    let given = |need: &str| papers.iter().find(|own| own.sort == need && waits_for_a_name(own, today));
     let put_right = |lack: &Lack| match lack {
         Lack::SecondWay => (format!("/records/people/{}", person.taker.number), "Write it down"),
         Lack::Unsigned(need) | Lack::RanOut(need, _) => match given(&need.to_string()) {

@@ -249,26 +249,14 @@ async fn one_crate(
         }
     }
     if took == Took::NoEmpties {
-        let what = (Empties::NotBroughtBack, lots.iter().map(|(_, jars)| jars).sum());
+        let what = (Empties::NotBroughtBack, Jars::halves(lots.iter().map(|(_, jars)| jars).sum()));
         return empties_kept(db, here, (&own.label, typed.get("at")), what, &mark_of(typed, &own.label, 99), act).await;
     }
     Ok(Said::default())
 }
 
-/// Writes down half-gallon empties that differ from an even swap.
+/// Writes down empties that differ from an even swap.
 pub(super) async fn empties_kept(
-    db: &mut SqliteConnection,
-    here: &Here,
-    whose: (&str, &str),
-    (what, jars): (Empties, i64),
-    entry: &str,
-    act: &Act,
-) -> Result<Said, Trouble> {
-    jars_kept(db, here, whose, (what, Jars::halves(jars)), entry, act).await
-}
-
-/// Writes down empties of any size that differ from an even swap.
-pub(super) async fn jars_kept(
     db: &mut SqliteConnection,
     here: &Here,
     (label, at): (&str, &str),

@@ -18,6 +18,7 @@ use crate::{
         empties::Empties,
         jars::Jars,
         needs::Lack,
+        numbers::OWN_PAGE,
         own::{is_to_be_called_about, next_day},
         packed::Listed,
         packing::taken,
@@ -310,7 +311,7 @@ async fn took_in(tx: &mut SqliteConnection, household: &Household, typed: &Field
             false => new.push((entry, code, jars)),
         }
     }
-    let act = records::act(&mut *tx, here.now, &here.visitor.name, "fridge page").await?;
+    let act = records::act(&mut *tx, here.now, &here.visitor.name, OWN_PAGE).await?;
     for (entry, code, jars) in new {
         // Their own lines of the same act are no second fetching.
         let line = line_of(typed, &taker, [code, jars], fetched);
@@ -388,7 +389,7 @@ async fn without_empties(
     let took: i64 = lines_of(typed).filter_map(|(_, jars)| jars.trim().parse::<i64>().ok()).sum();
     match without.parse::<i64>() {
         Ok(jars) if (1..=took).contains(&jars) => {
-            let (what, entry) = ((Empties::NotBroughtBack, jars), secret::entry_within(typed.get("entry"), 1));
+            let (what, entry) = ((Empties::NotBroughtBack, Jars::halves(jars)), secret::entry_within(typed.get("entry"), 1));
             empties_kept(tx, &household.here, (&taker.label, typed.get("at")), what, &entry, act).await
         }
         Ok(_) => Ok(Said::remark("empties", format!("You took {took}, so no more than {took} can be without an empty."))),

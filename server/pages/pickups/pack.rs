@@ -241,8 +241,8 @@ fn as_changed(mut changed: Planned, by_sum: &Planned) -> Planned {
     changed
 }
 
-/// Reads what was changed by hand; once anything is, what stands on the page for everybody is what is kept for them. The sums that stood on the page must still be the sums, so that nobody keeps what they
-/// did not see.
+/// Reads what was changed by hand; once anything is, what stands on the page for everybody is what is kept for them. The sums
+/// that stood on the page must still be the sums, so that nobody keeps what they did not see.
 fn read_changes(here: &Here, planned: &Planned, asked: &mut Asked, typed: &Fields) -> Vec<Remark> {
     let mut remarks = Vec::new();
     let (mut stale, mut differs) = (false, false);
