@@ -78,13 +78,15 @@ fn more_than_the_tin(own: &Transfer, tin: Money) -> Option<String> {
 /// How many times the usual is a slip of the thumb.
 const MANY: i64 = 10;
 
-/// A payment of ten times what they paid at most so far, or have to pay: a nought too many.
+/// A payment of ten times what they usually pay, or have to pay: a nought too many. Usual is the middle one of their payments, so
+/// that the one that came with a share hides no slip.
 fn ten_times(own: &Transfer, all: &[Transfer]) -> Option<String> {
-    let paid =
-        standing(all).into_iter().filter(|other| other.sort == Sort::Payment && other.person == own.person).map(|own| own.amount).max();
-    let usual = paid.unwrap_or_default().max(balance(all, Account::Household, own.person));
+    let theirs = |other: &&Transfer| other.sort == Sort::Payment && other.person == own.person;
+    let mut paid: Vec<Money> = standing(all).into_iter().filter(theirs).map(|own| own.amount).collect();
+    paid.sort_unstable();
+    let usual = paid.get(paid.len() / 2).copied().unwrap_or_default().max(balance(all, Account::Household, own.person));
     (own.sort == Sort::Payment && own.person.is_some() && is_many_times(own.amount, usual))
-        .then(|| format!("Ten times their usual, or more: they paid or have to pay {usual} at most so far. Right?"))
+        .then(|| format!("Ten times their usual, or more: they usually pay, or have to pay, {usual}. Right?"))
 }
 
 /// Whether an amount is ten times another or more, where there is another at all.
@@ -138,5 +140,25 @@ fn too_much(own: &Transfer, all: &[Transfer]) -> Option<String> {
             Some(format!("They owe {} only. Keep it, or write that.", of(Account::Household).max(Money::ZERO)))
         }
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trade::{transfers::Lean, when::parse_day};
+
+    /// Six months at 60.00 and one payment of 260.00 with a share: 600.00 is 60.00 with its point slipped.
+    #[test]
+    fn a_nought_too_many_is_asked_about() {
+        let paid = |number, cents| {
+            let own = Transfer::new(Sort::Payment, Lean::Bank, parse_day("2026-05-01").unwrap(), Some(5), Money::cents(cents)).unwrap();
+            Transfer { number, ..own }
+        };
+        let all: Vec<Transfer> = (1..=7).map(|number| paid(number, if number == 1 { 26_000 } else { 6_000 })).collect();
+        let ask = |cents| ten_times(&paid(9, cents), &all);
+        assert!(ask(60_000).unwrap().contains("have to pay, 60.00. Right?"), "{:?}", ask(60_000));
+        assert_eq!((ask(59_999), ask(6_000)), (None, None));
+        assert_eq!(ten_times(&paid(9, 60_000), &[]), None, "nothing is usual yet");
     }
 }
