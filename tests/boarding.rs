@@ -87,7 +87,7 @@ async fn a_missed_week_is_made_up_once_where_the_policy_changed() {
     let pauses: Vec<Pause> = tallypail::store::people::pauses(&mut db).await.unwrap();
     drop(db);
     let (weeks, month) = (Weeks { pauses: &pauses, empty: &[] }, parse_month("2026-05").unwrap());
-    let jars = weeks.owed_in_jars((1, "Thursday"), &shares, &terms, month, &[]);
+    let jars = weeks.owed_in_jars((1, &[("Thursday", month)]), &shares, &terms, &[]);
     assert_eq!(jars, Hundredths::jars(2), "two jars are owed for 7 May by the terms of that day ({IN_JARS})");
     farm.visit(Owner, "/books/boarding?month=2026-05").await.says("1 × 40.00").never_says("The farm had no milk on 1 of 4 pickup days");
 }

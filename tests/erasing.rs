@@ -127,6 +127,25 @@ async fn an_erased_name_is_nowhere_and_the_milk_stays() {
     assert_eq!(wrongs(&into).await, Vec::<String>::new());
 }
 
+/// A backup or another window that reads for longer than the ledger waits: the name is out of the records, and the page says what
+/// is not done and offers it again.
+#[tokio::test]
+async fn a_file_that_is_being_read_is_written_anew_later() {
+    let (farm, _) = household().await;
+    let mut reading = farm.ledger.read().await.unwrap();
+    sqlx::query("BEGIN").execute(&mut *reading).await.unwrap();
+    let _: i64 = sqlx::query_scalar("SELECT count(*) FROM people").fetch_one(&mut *reading).await.unwrap();
+    let form = [("why", "Orla asked for it"), ("step", "erase")];
+    let page = farm.submit(Owner, "/people/M17/erase", &form).await;
+    page.came_with(422).says("The name is out of every record.").says("Write the file anew").never_says("Orla");
+    assert_ne!(found_in(&bytes_of(&farm)), Vec::<&str>::new(), "which is why it has to be said");
+    sqlx::query("COMMIT").execute(&mut *reading).await.unwrap();
+    drop(reading);
+    let again = farm.submit(Owner, "/people/M17/erase", &[("step", "sweep")]).await;
+    assert_eq!((again.status, again.location.as_str()), (303, "/people/M17"), "{}", again.text);
+    assert_eq!(found_in(&bytes_of(&farm)), Vec::<&str>::new());
+}
+
 #[tokio::test]
 async fn a_line_changed_by_hand_still_shows_beside_an_erasure() {
     let (farm, _) = household().await;

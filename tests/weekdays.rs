@@ -2,8 +2,49 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
-use crate::packing::{cell, farm, packed, sent_back, submit, with};
-use tallypail::{trade::missed::IN_JARS, web::visitor::Role};
+use crate::{
+    farm::Farm,
+    packing::{cell, farm, packed, sent_back, submit, with},
+};
+use tallypail::{
+    trade::{boarding::IN_MONEY, missed::IN_JARS},
+    web::visitor::Role,
+};
+
+/// From the day the clock shows on, M01 comes on Fridays.
+async fn comes_on_friday(farm: &Farm, version: &str) {
+    let number = farm.list("people").await.iter().find(|own| cell("people", own, "label") == "M01").unwrap().number;
+    let friday = [
+        ("label", "M01"),
+        ("name", "Ashgrove"),
+        ("sort", "member"),
+        ("channel", "herdshare"),
+        ("phone", "555-0150"),
+        ("second_way", "crate@example.org"),
+        ("pickup_day", "Friday"),
+        ("since", "2026-01-02"),
+        ("version", version),
+        ("why", "They asked for it"),
+        ("sure", "phone"),
+        ("sure", "second_way"),
+    ];
+    farm.submit(Role::Owner, &format!("/records/people/{number}"), &friday).await.came_with(303);
+}
+
+/// The same where the terms take a missed week off the boarding: on 12 May they go over to Fridays. The Thursday without milk
+/// before that is one of their four days of May, and a Friday without milk before it is none.
+#[tokio::test]
+async fn the_boarding_knows_the_weekday_of_then() {
+    for (nobody_comes, is_missed) in [("2026-05-07", true), ("2026-05-08", false)] {
+        let (mut farm, ..) = farm().await;
+        farm.keep("terms", &[("channel", "herdshare"), ("since", "2026-01-01"), ("boarding", "40.00"), ("missed", IN_MONEY)]).await;
+        farm.keep("pauses", &[("since", nobody_comes), ("until", nobody_comes)]).await;
+        farm.clock("2026-05-12T12:00");
+        comes_on_friday(&farm, "1").await;
+        let page = farm.visit(Role::Owner, "/books/boarding?month=2026-05").await;
+        assert_eq!(page.text.contains("The farm had no milk on 1 of 4 pickup days"), is_missed, "{nobody_comes}: {}", page.text);
+    }
+}
 
 /// By the farm's terms the four of a Thursday without milk are owed to M01. From the 29th they come on Fridays, and are owed
 /// them all the same; a Friday without milk before that was never theirs.
@@ -18,22 +59,7 @@ async fn another_pickup_day_neither_makes_nor_forgives_a_missed_week() {
         farm.keep("pauses", &[("since", nobody_comes), ("until", nobody_comes)]).await;
         farm.clock("2026-05-29T12:00");
         crate::mornings::fill(&farm, "2026-05-27", "40", true).await;
-        let number = farm.list("people").await.iter().find(|own| cell("people", own, "label") == "M01").unwrap().number;
-        let friday = [
-            ("label", "M01"),
-            ("name", "Ashgrove"),
-            ("sort", "member"),
-            ("channel", "herdshare"),
-            ("phone", "555-0150"),
-            ("second_way", "crate@example.org"),
-            ("pickup_day", "Friday"),
-            ("since", "2026-01-02"),
-            ("version", "1"),
-            ("why", "They asked for it"),
-            ("sure", "phone"),
-            ("sure", "second_way"),
-        ];
-        farm.submit(Role::Owner, &format!("/records/people/{number}"), &friday).await.came_with(303);
+        comes_on_friday(&farm, "1").await;
         packed(&farm).await.came_with(303);
         let portions = farm.list("portions").await;
         let own = portions.iter().rev().find(|own| cell("portions", own, "person") == "1").unwrap();

@@ -11,7 +11,7 @@ use super::{
     wear::Span,
     when::Day,
 };
-use chrono::Datelike;
+use chrono::{Datelike, Weekday};
 use std::collections::BTreeSet;
 
 /// What the terms say where a missed week is made up in jars.
@@ -29,10 +29,10 @@ pub struct Weeks<'a> {
 impl Weeks<'_> {
     /// Pickup days of a household in a month, and those that count on which the farm had nothing for it. Its own pause is not one.
     #[must_use]
-    pub fn missed(&self, (person, weekday): (i64, &str), shares: &[Share], month: Span, counts: &dyn Fn(Day) -> bool) -> (i64, i64) {
-        let theirs = theirs(person, weekday, shares, month);
+    pub fn missed(&self, (person, weekdays): (i64, &[Weekly]), shares: &[Share], counts: &dyn Fn(Day) -> bool) -> (i64, i64) {
+        let theirs = theirs(person, weekdays, shares);
         let mut missed = self.closed(person, &theirs);
-        missed.extend(self.empty.iter().filter(|(own, day)| *own == person && month.has(*day)).map(|(_, day)| *day));
+        missed.extend(self.empty.iter().filter(|(own, day)| *own == person && is_of(weekdays, *day)).map(|(_, day)| *day));
         missed.retain(|day| counts(*day));
         let (count, of) = (i64::try_from(missed.len()).unwrap_or(0), i64::try_from(theirs.len()).unwrap_or(0));
         (count.min(of), of)
@@ -55,18 +55,17 @@ impl Weeks<'_> {
     #[must_use]
     pub fn owed_in_jars(
         &self,
-        (person, weekday): (i64, &str),
+        (person, weekdays): (i64, &[Weekly]),
         shares: &[Share],
         terms: &[Terms],
-        span: Span,
         short: &[(Day, Hundredths)],
     ) -> Hundredths {
         let in_jars = |day: &Day| policy(person, shares, terms, *day) == IN_JARS;
         let promised = |day: &Day| held(person, shares, *day).map(Share::promised).sum::<Hundredths>();
-        let closed = self.closed(person, &theirs(person, weekday, shares, span));
+        let closed = self.closed(person, &theirs(person, weekdays, shares));
         let was_packed = |day: &Day| short.iter().any(|(own, _)| own == day);
         let closed = closed.iter().filter(|day| in_jars(day) && !was_packed(day)).map(promised);
-        closed.chain(short.iter().filter(|(day, _)| span.has(*day) && in_jars(day)).map(|(_, missing)| *missing)).sum()
+        closed.chain(short.iter().filter(|(day, _)| is_of(weekdays, *day) && in_jars(day)).map(|(_, missing)| *missing)).sum()
     }
 }
 
@@ -79,13 +78,26 @@ pub fn policy<'a>(person: i64, shares: &[Share], terms: &'a [Terms], day: Day) -
 
 /// The shares of the herd a household holds on a day.
 fn held(person: i64, shares: &[Share], day: Day) -> impl Iterator<Item = &Share> {
-    shares.iter().filter(move |own| own.person == person && own.way == Channel::Herdshare && own.holds(day))
+    of_the_herd(person, shares).filter(move |own| own.holds(day))
+}
+
+/// The shares of the herd a household holds or held.
+fn of_the_herd(person: i64, shares: &[Share]) -> impl Iterator<Item = &Share> {
+    shares.iter().filter(move |own| own.person == person && own.way == Channel::Herdshare)
+}
+
+/// A weekday somebody comes on, and from when to when they do.
+pub type Weekly<'a> = (&'a str, Span);
+
+/// Whether a day is one of those looked at.
+fn is_of(weekdays: &[Weekly], day: Day) -> bool {
+    weekdays.iter().any(|(_, span)| span.has(day))
 }
 
 /// A span by the weekday a household came on: those of before, each with the day on which it was changed, and the present one.
 /// Another weekday neither makes nor forgives a missed week.
 #[must_use]
-pub fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> Vec<(&'a str, Span)> {
+pub fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> Vec<Weekly<'a>> {
     let (mut parts, mut from) = (Vec::new(), span.from);
     for (changed, weekday) in before {
         let Some(last) = changed.pred_opt().map(|last| last.min(span.to)).filter(|last| *last >= from) else { continue };
@@ -98,11 +110,15 @@ pub fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> 
     parts
 }
 
-/// The pickup days of a household on which it held a share.
-fn theirs(person: i64, weekday: &str, shares: &[Share], span: Span) -> Vec<Day> {
-    let holds = |day: Day| held(person, shares, day).next().is_some();
-    let days = span.from.iter_days().take_while(|day| *day <= span.to);
-    days.filter(|day| day.format("%A").to_string() == weekday && holds(*day)).collect()
+/// The pickup days of a household on which it held a share: every seventh day from the first of its weekday on.
+fn theirs(person: i64, weekdays: &[Weekly], shares: &[Share]) -> Vec<Day> {
+    let own: Vec<&Share> = of_the_herd(person, shares).collect();
+    let comes_on = |(weekday, span): &Weekly| {
+        let (weekday, last) = (weekday.parse::<Weekday>().ok()?, span.to);
+        Some(span.from.iter_days().skip_while(move |day| day.weekday() != weekday).step_by(7).take_while(move |day| *day <= last))
+    };
+    let days = weekdays.iter().filter_map(comes_on).flatten();
+    days.filter(|day| own.iter().any(|share| share.holds(*day))).collect()
 }
 
 #[cfg(test)]
@@ -136,7 +152,7 @@ mod tests {
     fn a_week_the_farm_missed_is_not_their_own_pause() {
         let shares = [share()];
         let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
-        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed((1, "Thursday"), &shares, month, &|_| true);
+        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed((1, &[("Thursday", month)]), &shares, &|_| true);
         assert_eq!(missed(&[], &[]), (0, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");
@@ -175,14 +191,14 @@ mod tests {
         let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
         let pauses = [pause(None, "2026-11-26", None), pause(Some(1), "2026-11-05", None)];
         let weeks = Weeks { pauses: &pauses, empty: &[] };
-        let short = [(day("2026-11-12"), Hundredths::new(250))];
-        let owed = |missed: &str| weeks.owed_in_jars((1, "Thursday"), &[share()], &[terms(missed)], month, &short);
+        let (short, thursdays) = ([(day("2026-11-12"), Hundredths::new(250))], [("Thursday", month)]);
+        let owed = |missed: &str| weeks.owed_in_jars((1, &thursdays), &[share()], &[terms(missed)], &short);
         assert_eq!(owed(IN_JARS), Hundredths::new(550), "three for the day without a pickup, and what was short of the other");
         // Packed with nothing in the crate, and then written down as a day nobody came: it is one day.
         let both = [(day("2026-11-26"), Hundredths::jars(3))];
-        assert_eq!(weeks.owed_in_jars((1, "Thursday"), &[share()], &[terms(IN_JARS)], month, &both), Hundredths::jars(3));
+        assert_eq!(weeks.owed_in_jars((1, &thursdays), &[share()], &[terms(IN_JARS)], &both), Hundredths::jars(3));
         let gate = Share { way: Channel::FarmGate, ..share() };
-        let at_the_gate = weeks.owed_in_jars((1, "Thursday"), &[gate], &[terms(IN_JARS)], month, &short);
+        let at_the_gate = weeks.owed_in_jars((1, &thursdays), &[gate], &[terms(IN_JARS)], &short);
         assert_eq!(at_the_gate, Hundredths::ZERO, "no terms of a share are theirs");
         assert_eq!(owed("none"), Hundredths::ZERO);
         assert_eq!(owed("boarding adjustment"), Hundredths::ZERO);

@@ -96,6 +96,8 @@ impl Portion {
             _ => format!(", and you had {} ahead", -*carried),
         };
         let after = match self.after().count() {
+            // Jars later, money or neither: it is the terms that make up a day without a jar, and they may yet be put right.
+            _ if fair < promised && *jars == 0 => "a day without a jar is made up as the terms of a share say".to_owned(),
             0 => "nothing is carried on".to_owned(),
             1.. => format!("{} is carried on and evened up", self.after()),
             _ => format!("{} is ahead and evened up", -self.after()),
@@ -218,6 +220,18 @@ mod tests {
             shared[3].told().contains("Promised 4; of what there was, 3.39 is your part: 3 in whole jars now; 0.39 is carried on"),
             "{}",
             shared[3].told()
+        );
+    }
+
+    /// One jar for four who were promised one each: three get none, and whether that is owed in jars or in money is not the sum's to say.
+    #[test]
+    fn a_day_without_a_jar_is_made_up_by_the_terms() {
+        let shared = share(&[1, 2, 3, 4].map(|person| claim(person, 1)), 1, Method::ProRata);
+        assert_eq!(jars(&shared), [1, 0, 0, 0]);
+        assert!(shared[0].told().ends_with("1 in whole jars now; 0.75 is ahead and evened up."), "{}", shared[0].told());
+        assert_eq!(
+            shared[1].told(),
+            "Promised 1; of what there was, 0.25 is your part: 0 in whole jars now; a day without a jar is made up as the terms of a share say."
         );
     }
 

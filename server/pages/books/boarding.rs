@@ -8,7 +8,7 @@ use crate::{
         boarding::{self, IN_MONEY, Less, begun, made_up_already, parse_month, raised, too_much},
         booksheet::Called,
         channels::Channel,
-        missed::{Weeks, policy},
+        missed::{Weeks, by_weekday, policy},
         money::Money,
         promises::Share,
         records::Remark,
@@ -28,7 +28,7 @@ use crate::{
 use askama::Template;
 use axum::extract::Query;
 use sqlx::SqliteConnection;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
@@ -119,12 +119,14 @@ impl Show {
 
 /// What can be raised for a month on a day, as the ledger stands. Nothing is raised for a day to come: the books of today would
 /// have somebody owe what their statement does not.
-async fn month_of(db: &mut SqliteConnection, month: Span, today: Day) -> Result<Month, Trouble> {
+async fn month_of(db: &mut SqliteConnection, month: Span, here: &Here) -> Result<Month, Trouble> {
+    let today = here.zone().day(here.now);
     let (shares, terms, pauses) = (people::shares(&mut *db).await?, books::terms(&mut *db).await?, people::pauses(&mut *db).await?);
     let before = boarding::month_of(month.from.pred_opt().unwrap_or(month.from));
     let empty = books::empty_days(&mut *db, Span { from: before.from, to: month.to }).await?;
     let takers = people::takers(&mut *db, month.to.min(today)).await?;
     let weekdays: BTreeMap<i64, String> = takers.iter().map(|own| (own.number, own.pickup_day.clone())).collect();
+    let weekdays_before = people::weekdays_before(&mut *db, here.zone()).await?;
     let left: BTreeMap<i64, Day> = takers.iter().filter_map(|own| Some((own.number, own.until?))).collect();
     let lacks: BTreeMap<i64, String> = takers.iter().filter_map(|own| Some((own.number, own.lacks.first()?.to_string()))).collect();
     let called: Called = takers.into_iter().map(|own| (own.number, (own.label, own.name))).collect();
@@ -134,7 +136,7 @@ async fn month_of(db: &mut SqliteConnection, month: Span, today: Day) -> Result<
     let mut own: Vec<Transfer> =
         lines.iter().filter(|line| !standing.contains_key(&line.person)).filter_map(|line| boarding::entry(line, month.from)).collect();
     let weeks = Weeks { pauses: &pauses, empty: &empty };
-    let rests_on = RestsOn { all: &all, shares: &shares, terms: &terms, weeks, weekdays: &weekdays };
+    let rests_on = RestsOn { all: &all, shares: &shares, terms: &terms, weeks, weekdays: &weekdays, weekdays_before: &weekdays_before };
     own.extend(rests_on.less(month, month.from, &lines, &standing));
     // A week missed after a month's boarding was raised is made up with the next.
     let last = raised(&all, before.from);
@@ -158,6 +160,7 @@ struct RestsOn<'a> {
     terms: &'a [Terms],
     weeks: Weeks<'a>,
     weekdays: &'a BTreeMap<i64, String>,
+    weekdays_before: &'a HashMap<i64, Vec<(Day, String)>>,
 }
 
 impl RestsOn<'_> {
@@ -170,10 +173,11 @@ impl RestsOn<'_> {
             let line = lines.iter().find(|line| line.person == person);
             let now = line.map_or(Money::ZERO, |line| line.amount);
             let weekday = self.weekdays.get(&person).map_or("", String::as_str);
+            let came_on = by_weekday(self.weekdays_before.get(&person).map_or(&[][..], Vec::as_slice), weekday, month);
             let counts = |day: Day| policy(person, self.shares, self.terms, day) == IN_MONEY;
             let less = Less {
                 now,
-                missed: self.weeks.missed((person, weekday), self.shares, month, &counts),
+                missed: self.weeks.missed((person, &came_on), self.shares, &counts),
                 over: raised.get(&person).and_then(|stands| too_much(person, *stands, now, self.shares, month)),
                 already: already.get(&person).copied().unwrap_or_default(),
                 on: line.filter(|_| month.has(otherwise)).map_or(otherwise, |line| line.day),
@@ -201,7 +205,7 @@ fn read_month(here: &Here, typed: &str) -> (Span, Vec<Remark>) {
 }
 
 async fn view(here: &Here, month: Span, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
-    let found = month_of(&mut *here.app.ledger.read().await?, month, here.zone().day(here.now)).await?;
+    let found = month_of(&mut *here.app.ledger.read().await?, month, here).await?;
     let sent = !typed.get("entry").is_empty();
     let usual = || found.offers.iter().filter(|offer| offer.lacks.is_empty()).map(|offer| offer.key.clone()).collect();
     let ticked = if sent { typed.all("who").map(str::to_owned).collect() } else { usual() };
@@ -246,7 +250,7 @@ async fn kept(here: &Here, month: Span, typed: &Fields) -> Result<Result<(usize,
         return Ok(Err(vec![Remark::fault("who", "Nothing is ticked, so there is nothing to keep.")]));
     }
     let mut tx = here.app.ledger.begin().await?;
-    let found = month_of(&mut tx, month, here.zone().day(here.now)).await?;
+    let found = month_of(&mut tx, month, here).await?;
     let offers: Vec<&Offer> = found.offers.iter().filter(|offer| ticked.contains(&offer.key.as_str())).collect();
     let changed: Vec<Remark> = offers.iter().filter_map(|offer| changed(offer, typed)).collect();
     if !changed.is_empty() {

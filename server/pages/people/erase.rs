@@ -44,6 +44,8 @@ struct Erase {
     why: String,
     /// Whether the reason is given and only the last tap is left.
     is_second: bool,
+    /// Whether the name is erased already, so that only the file can be written anew.
+    is_erased: bool,
     remarks: Vec<Remark>,
 }
 
@@ -74,10 +76,17 @@ async fn view(here: &Here, label: &str, typed: &Fields, remarks: Vec<Remark>) ->
         elsewhere: left.iter().take(MOST).map(told).collect(),
         more: left.len().saturating_sub(MOST),
         papers: erasure.documents.len(),
+        is_erased: is_erased(&person),
         is_second: remarks.is_empty() && !typed.get("why").trim().is_empty(),
         why: typed.get("why").to_owned(),
         remarks,
     })
+}
+
+/// Whether only what an erasure leaves is left of somebody.
+fn is_erased(person: &Person) -> bool {
+    let own = &person.taker;
+    own.name == left_of(&own.sort, &own.label, &own.name, own.number).0
 }
 
 /// Why a name may not be erased yet, as a sentence; empty when it may.
@@ -86,7 +95,7 @@ async fn not_yet(db: &mut SqliteConnection, here: &Here, person: &Person) -> Res
     let last = erasing::last_handed(&mut *db, person.taker.number, here.zone()).await?;
     let years = erasing::keep_years(db, today).await?;
     let called = person.taker.called();
-    if person.taker.name == left_of(&person.taker.sort, &person.taker.label, &person.taker.name, person.taker.number).0 {
+    if is_erased(person) {
         return Ok("Their name was erased already.".to_owned());
     }
     Ok(match may(person.taker.until, last, years, today) {
@@ -112,8 +121,11 @@ async fn erasure(db: &mut SqliteConnection, person: &Person) -> Result<Erasure, 
     Ok(erasure)
 }
 
-/// The first sending asks once more, the second erases.
+/// The first sending asks once more, the second erases. Where only the file is still to be written anew, that is all it does.
 pub(super) async fn erase(here: Here, Path(label): Path<String>, Sealed(typed): Sealed) -> Answer {
+    if typed.get("step") == SWEEP {
+        return swept(&here, &label).await;
+    }
     let why = typed.get("why").trim();
     if why.is_empty() || why.chars().count() > 200 {
         let says = "Say in a few words why: they asked for it, or the time is over. It stays in the journal.";
@@ -124,12 +136,23 @@ pub(super) async fn erase(here: Here, Path(label): Path<String>, Sealed(typed): 
     }
     match erased(&here, &label, why).await? {
         None => again(&view(&here, &label, &typed, vec![Remark::fault("why", "It was not erased.")]).await?),
-        Some(left) => {
-            // The free places of the file still hold what was taken out, until it is written anew.
-            here.app.ledger.sweep().await?;
-            onward(&format!("/people/{left}"))
-        }
+        Some(left) => swept(&here, &left).await,
     }
+}
+
+/// The step that only writes the file anew.
+const SWEEP: &str = "sweep";
+
+/// Writes the file anew, whose free places still hold what was taken out. Where that cannot be done now, says so, with a tap to
+/// try again: the records are without the name already.
+async fn swept(here: &Here, label: &str) -> Answer {
+    if here.app.ledger.sweep().await.is_ok() {
+        return onward(&format!("/people/{label}"));
+    }
+    let says = "The name is out of every record. The ledger's file could not be written anew just now, because something else is \
+                reading it or the disk has no room for a second copy, so a trace of the name may still lie in its free places. \
+                Close other windows, make room, and try again.";
+    again(&view(here, label, &Fields::default(), vec![Remark::fault("step", says)]).await?)
 }
 
 /// Takes it all out in one act; gives back the label that is left, or nothing where it may not be done.

@@ -77,11 +77,9 @@ async fn carried_to(db: &mut SqliteConnection, here: &Here, fridge: &Fridge, day
     let weeks = Weeks { pauses: &pauses, empty: &[] };
     for own in &fridge.takers {
         let before = carried.entry(own.number).or_default();
-        let span = Span { from: first, to: last };
         let earlier = weekdays.get(&own.number).map_or(&[][..], Vec::as_slice);
-        for (weekday, part) in by_weekday(earlier, &own.pickup_day, span) {
-            before.jars = before.jars + weeks.owed_in_jars((own.number, weekday), &shares, &terms, part, &before.empty);
-        }
+        let came_on = by_weekday(earlier, &own.pickup_day, Span { from: first, to: last });
+        before.jars = before.jars + weeks.owed_in_jars((own.number, &came_on), &shares, &terms, &before.empty);
     }
     Ok(carried)
 }
