@@ -152,7 +152,8 @@ mod tests {
     fn a_week_the_farm_missed_is_not_their_own_pause() {
         let shares = [share()];
         let month = Span { from: day("2026-11-01"), to: day("2026-11-30") };
-        let missed = |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed((1, &[("Thursday", month)]), &shares, &|_| true);
+        let missed =
+            |pauses: &[Pause], empty: &[(i64, Day)]| Weeks { pauses, empty }.missed((1, &[("Thursday", month)]), &shares, &|_| true);
         assert_eq!(missed(&[], &[]), (0, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", None)], &[]), (1, 4));
         assert_eq!(missed(&[pause(None, "2026-11-26", Some("2026-11-25"))], &[]), (0, 4), "it was moved");
