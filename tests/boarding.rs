@@ -69,18 +69,24 @@ async fn what_the_books_say_is_owed_is_what_the_statements_say() {
     );
 }
 
-/// Terms that even up in jars until the 9th, and take it off the boarding from the 10th: the missed 7 May is made up once.
-#[tokio::test]
-async fn a_missed_week_is_made_up_once_where_the_policy_changed() {
+/// M01 comes on Thursdays, the farm had no milk on 7 May, and on the 10th the terms went over from one policy to another.
+async fn missed_in_may(policy: &str, from_the_tenth: &str) -> Farm {
     let farm = Farm::new().await;
-    let terms = [("channel", "herdshare"), ("boarding", "40.00")];
-    farm.keep("terms", &[&terms[..], &[("since", "2026-01-01"), ("missed", "evened up in jars")]].concat()).await;
-    farm.keep("terms", &[&terms[..], &[("since", "2026-05-10"), ("missed", "boarding adjustment")]].concat()).await;
+    for (since, missed) in [("2026-01-01", policy), ("2026-05-10", from_the_tenth)] {
+        farm.keep("terms", &[("channel", "herdshare"), ("boarding", "40.00"), ("since", since), ("missed", missed)]).await;
+    }
     let person = [("label", "M01"), ("name", "Ashgrove"), ("sort", "member"), ("channel", "herdshare"), ("pickup_day", "Thursday")];
     farm.keep("people", &[&person[..], &[("since", "2026-01-02")]].concat()).await;
     farm.keep("shares", &[("person", "M01"), ("part", "1"), ("half_gallons", "2"), ("channel", "herdshare"), ("since", "2026-01-02")])
         .await;
     farm.keep("pauses", &[("since", "2026-05-07"), ("until", "2026-05-07")]).await;
+    farm
+}
+
+/// Terms that even up in jars until the 9th, and take it off the boarding from the 10th: the missed 7 May is made up once.
+#[tokio::test]
+async fn a_missed_week_is_made_up_once_where_the_policy_changed() {
+    let farm = missed_in_may("evened up in jars", "boarding adjustment").await;
     let mut db = farm.ledger.read().await.unwrap();
     let (shares, terms) =
         (tallypail::store::people::shares(&mut db).await.unwrap(), tallypail::store::books::terms(&mut db).await.unwrap());
@@ -95,15 +101,7 @@ async fn a_missed_week_is_made_up_once_where_the_policy_changed() {
 /// The other way round, nothing makes it up at all.
 #[tokio::test]
 async fn a_missed_week_is_made_up_at_all_where_the_policy_changed() {
-    let farm = Farm::new().await;
-    let terms = [("channel", "herdshare"), ("boarding", "40.00")];
-    farm.keep("terms", &[&terms[..], &[("since", "2026-01-01"), ("missed", "boarding adjustment")]].concat()).await;
-    farm.keep("terms", &[&terms[..], &[("since", "2026-05-10"), ("missed", "evened up in jars")]].concat()).await;
-    let person = [("label", "M01"), ("name", "Ashgrove"), ("sort", "member"), ("channel", "herdshare"), ("pickup_day", "Thursday")];
-    farm.keep("people", &[&person[..], &[("since", "2026-01-02")]].concat()).await;
-    farm.keep("shares", &[("person", "M01"), ("part", "1"), ("half_gallons", "2"), ("channel", "herdshare"), ("since", "2026-01-02")])
-        .await;
-    farm.keep("pauses", &[("since", "2026-05-07"), ("until", "2026-05-07")]).await;
+    let farm = missed_in_may("boarding adjustment", "evened up in jars").await;
     farm.visit(Owner, "/books/boarding?month=2026-05").await.says("The farm had no milk on 1 of 4 pickup days");
 }
 

@@ -137,7 +137,11 @@ async fn a_file_that_is_being_read_is_written_anew_later() {
     let _: i64 = sqlx::query_scalar("SELECT count(*) FROM people").fetch_one(&mut *reading).await.unwrap();
     let form = [("why", "Orla asked for it"), ("step", "erase")];
     let page = farm.submit(Owner, "/people/M17/erase", &form).await;
-    page.came_with(422).says("The name is out of every record.").says("Write the file anew").never_says("Orla");
+    page.came_with(422)
+        .says("What was erased is out of every record")
+        .says("Their name was erased already.")
+        .says("Write the file anew")
+        .never_says("Orla");
     assert_ne!(found_in(&bytes_of(&farm)), Vec::<&str>::new(), "which is why it has to be said");
     sqlx::query("COMMIT").execute(&mut *reading).await.unwrap();
     drop(reading);

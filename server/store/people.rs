@@ -5,6 +5,7 @@ use crate::trade::{
     agreements::{Asked, Paper},
     channels::{Channel, Channels},
     household_slips::{Beside, Household},
+    missed::Before,
     needs::{Agreement, Lack, Needs, lacking},
     parts::{Hundredths, Part},
     pickups::WALK_IN,
@@ -151,18 +152,18 @@ pub async fn list(db: &mut SqliteConnection, on: Day) -> Result<Vec<Person>, Fai
     rows.iter().map(person).collect()
 }
 
-/// The weekdays households came on before the one they have now, by their number: each with the day on which it was changed.
+/// The weekdays households came on before the one they have now.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn weekdays_before(db: &mut SqliteConnection, zone: Zone) -> Result<HashMap<i64, Vec<(Day, String)>>, Failure> {
+pub async fn weekdays_before(db: &mut SqliteConnection, zone: Zone) -> Result<Before, Failure> {
     let asked = "SELECT number, at, coalesce(json_extract(was, '$.pickup_day'), '') FROM struck WHERE kind = 'people' ORDER BY seq";
     let rows: Vec<(i64, i64, String)> = sqlx::query_as(asked).fetch_all(db).await?;
     let mut before: HashMap<i64, Vec<(Day, String)>> = HashMap::new();
     for (number, at, weekday) in rows {
         before.entry(number).or_default().push((zone.day(Moment::seconds(at)), weekday));
     }
-    Ok(before)
+    Ok(Before(before))
 }
 
 /// Every share and standing promise there is or was, in order of their number.

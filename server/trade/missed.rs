@@ -12,7 +12,7 @@ use super::{
     when::Day,
 };
 use chrono::{Datelike, Weekday};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// What the terms say where a missed week is made up in jars.
 pub const IN_JARS: &str = "evened up in jars";
@@ -86,6 +86,18 @@ fn of_the_herd(person: i64, shares: &[Share]) -> impl Iterator<Item = &Share> {
     shares.iter().filter(move |own| own.person == person && own.way == Channel::Herdshare)
 }
 
+/// The weekdays households came on before the one they have now, by their number: each with the day on which it was changed.
+#[derive(Clone, Debug, Default)]
+pub struct Before(pub HashMap<i64, Vec<(Day, String)>>);
+
+impl Before {
+    /// A span by the weekday a household came on, which now is this one.
+    #[must_use]
+    pub fn in_span<'a>(&'a self, person: i64, now: &'a str, span: Span) -> Vec<Weekly<'a>> {
+        by_weekday(self.0.get(&person).map_or(&[][..], Vec::as_slice), now, span)
+    }
+}
+
 /// A weekday somebody comes on, and from when to when they do.
 pub type Weekly<'a> = (&'a str, Span);
 
@@ -96,8 +108,7 @@ fn is_of(weekdays: &[Weekly], day: Day) -> bool {
 
 /// A span by the weekday a household came on: those of before, each with the day on which it was changed, and the present one.
 /// Another weekday neither makes nor forgives a missed week.
-#[must_use]
-pub fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> Vec<Weekly<'a>> {
+fn by_weekday<'a>(before: &'a [(Day, String)], now: &'a str, span: Span) -> Vec<Weekly<'a>> {
     let (mut parts, mut from) = (Vec::new(), span.from);
     for (changed, weekday) in before {
         let Some(last) = changed.pred_opt().map(|last| last.min(span.to)).filter(|last| *last >= from) else { continue };

@@ -8,7 +8,7 @@ use crate::{
         boarding::{self, IN_MONEY, Less, begun, made_up_already, parse_month, raised, too_much},
         booksheet::Called,
         channels::Channel,
-        missed::{Weeks, by_weekday, policy},
+        missed::{Before, Weeks, policy},
         money::Money,
         promises::Share,
         records::Remark,
@@ -28,7 +28,7 @@ use crate::{
 use askama::Template;
 use axum::extract::Query;
 use sqlx::SqliteConnection;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
@@ -160,7 +160,7 @@ struct RestsOn<'a> {
     terms: &'a [Terms],
     weeks: Weeks<'a>,
     weekdays: &'a BTreeMap<i64, String>,
-    weekdays_before: &'a HashMap<i64, Vec<(Day, String)>>,
+    weekdays_before: &'a Before,
 }
 
 impl RestsOn<'_> {
@@ -173,7 +173,7 @@ impl RestsOn<'_> {
             let line = lines.iter().find(|line| line.person == person);
             let now = line.map_or(Money::ZERO, |line| line.amount);
             let weekday = self.weekdays.get(&person).map_or("", String::as_str);
-            let came_on = by_weekday(self.weekdays_before.get(&person).map_or(&[][..], Vec::as_slice), weekday, month);
+            let came_on = self.weekdays_before.in_span(person, weekday, month);
             let counts = |day: Day| policy(person, self.shares, self.terms, day) == IN_MONEY;
             let less = Less {
                 now,

@@ -146,11 +146,10 @@ const SWEEP: &str = "sweep";
 /// Writes the file anew, whose free places still hold what was taken out. Where that cannot be done now, says so, with a tap to
 /// try again: the records are without the name already.
 async fn swept(here: &Here, label: &str) -> Answer {
-    if here.app.ledger.sweep().await.is_ok() {
-        return onward(&format!("/people/{label}"));
-    }
-    let says = "The name is out of every record. The ledger's file could not be written anew just now, because something else is \
-                reading it or the disk has no room for a second copy, so a trace of the name may still lie in its free places. \
+    let Err(failure) = here.app.ledger.sweep().await else { return onward(&format!("/people/{label}")) };
+    tracing::warn!("The ledger's file was not written anew after an erasure: {failure}");
+    let says = "What was erased is out of every record, but the ledger's file could not be written anew just now: something else \
+                is reading it, or the disk has no room for a second copy. Until it is, a trace may still lie in its free places. \
                 Close other windows, make room, and try again.";
     again(&view(here, label, &Fields::default(), vec![Remark::fault("step", says)]).await?)
 }

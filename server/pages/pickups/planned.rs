@@ -11,7 +11,7 @@ use crate::{
     trade::{
         boarding::IN_MONEY,
         jars::Jars,
-        missed::{Weeks, by_weekday, policy},
+        missed::{Weeks, policy},
         packing::{Household, Plan, plan},
         parts::Hundredths,
         pickups::Offer,
@@ -77,8 +77,7 @@ async fn carried_to(db: &mut SqliteConnection, here: &Here, fridge: &Fridge, day
     let weeks = Weeks { pauses: &pauses, empty: &[] };
     for own in &fridge.takers {
         let before = carried.entry(own.number).or_default();
-        let earlier = weekdays.get(&own.number).map_or(&[][..], Vec::as_slice);
-        let came_on = by_weekday(earlier, &own.pickup_day, Span { from: first, to: last });
+        let came_on = weekdays.in_span(own.number, &own.pickup_day, Span { from: first, to: last });
         before.jars = before.jars + weeks.owed_in_jars((own.number, &came_on), &shares, &terms, &before.empty);
     }
     Ok(carried)
