@@ -60,7 +60,7 @@ async fn the_page_says_what_is_promised_next_and_adds_with_one_tap() {
     // A walk-in has a standing promise like anybody.
     let standing = [("person", "W01"), ("part", "1"), ("half_gallons", "1"), ("channel", "farm gate"), ("since", "2026-01-02")];
     farm.keep("shares", &standing).await;
-    farm.visit(Owner, "/people/W01").await.says("<b>1 half-gallon</b>. Next: <b>today</b>").says("Standing promise, 1 half-gallons a week");
+    farm.visit(Owner, "/people/W01").await.says("<b>1 half-gallon</b>. Next: <b>today</b>").says("Standing promise, 1 half-gallon a week");
     farm.visit(Owner, "/people/M03").await.says("They left; nothing is promised.").says("/people/M03/erase");
     farm.visit(Helper, "/people/M01").await.came_with(403).never_says("555-0101");
 }

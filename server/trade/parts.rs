@@ -130,6 +130,12 @@ impl Hundredths {
         (self.0 + 50).div_euclid(100)
     }
 
+    /// So many half-gallons, in words: `1 half-gallon`, `1.5 half-gallons`.
+    #[must_use]
+    pub fn half_gallons(self) -> String {
+        format!("{self} half-gallon{}", if self == Hundredths::jars(1) { "" } else { "s" })
+    }
+
     /// Reads what a record keeps, such as `3.39`.
     #[must_use]
     pub fn parse(kept: &str) -> Option<Hundredths> {
@@ -191,6 +197,7 @@ mod tests {
         let third = Part::parse("1/3").unwrap();
         assert_eq!(third.of(3), Hundredths::jars(1));
         assert_eq!(third.of(2).to_string(), "0.67");
+        assert_eq!((third.of(3).half_gallons().as_str(), third.of(2).half_gallons().as_str()), ("1 half-gallon", "0.67 half-gallons"));
         assert_eq!(third + third + third, Part::whole());
         assert_eq!(Hundredths::new(-61).to_string(), "-0.61");
         assert_eq!(Hundredths::new(150).nearest(), 2);

@@ -62,7 +62,7 @@ impl Share {
         self.part.of(self.half_gallons)
     }
 
-    /// How it is called: `1/2 of share S07, 3 a week`.
+    /// How it is called: `1/2 of share S07, 3 half-gallons a week`.
     #[must_use]
     pub fn called(&self) -> String {
         let what = match (self.share.is_empty(), self.part == Part::whole()) {
@@ -70,7 +70,7 @@ impl Share {
             (false, true) => format!("share {}", self.share),
             (false, false) => format!("{} of share {}", self.part, self.share),
         };
-        format!("{what}, {} half-gallons a week", self.promised())
+        format!("{what}, {} a week", self.promised().half_gallons())
     }
 }
 

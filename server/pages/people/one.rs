@@ -163,11 +163,7 @@ async fn next(
     let pauses = people::pauses(db).await?;
     let next = next_pickup(person.taker.number, &person.taker.pickup_day, shares, &pauses, from);
     let next = next.filter(|(day, _)| person.taker.is_here(*day));
-    Ok(next.map(|(day, jars)| (half_gallons(jars), if day == today { "today".to_owned() } else { day_shown(day) })))
-}
-
-fn half_gallons(jars: Hundredths) -> String {
-    format!("{jars} half-gallon{}", if jars == Hundredths::jars(1) { "" } else { "s" })
+    Ok(next.map(|(day, jars)| (jars.half_gallons(), if day == today { "today".to_owned() } else { day_shown(day) })))
 }
 
 /// The records of a kind that name a household, the newest first.
