@@ -94,7 +94,7 @@ async fn asked(here: &Here, typed: &Fields) -> Result<(Asked, Vec<Remark>), Trou
 }
 
 async fn books(here: &Here, spans: &[Span]) -> Result<Books, Trouble> {
-    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), spans).await?)
+    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), spans, spans, here.zone().day(here.now)).await?)
 }
 
 fn query(asked: Asked) -> String {
@@ -160,7 +160,7 @@ async fn milk(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     let flow = Flow::parse(word).ok_or_else(|| Trouble::NotThere("Milk goes no such way here.".to_owned()))?;
     let (asked, _) = asked(&here, &Fields(typed)).await?;
     let mut db = here.app.ledger.read().await?;
-    let went = costs::books(&mut db, here.zone(), &[asked.span]).await?.went(asked.span);
+    let went = costs::books(&mut db, here.zone(), &[asked.span], &[], asked.span.to).await?.went(asked.span);
     let (moved, count) = costs::moved(&mut db, here.zone(), flow, asked.span).await?;
     drop(db);
     let sheet = opened::milk(flow, &moved, count, &went, asked.span);

@@ -69,6 +69,8 @@ impl Field {
             Shape::Channels => "Like: farm gate, herdshare [chosen]",
             Shape::LabFigure => "As the lab wrote it, like <10 or none detected",
             Shape::Plates => "Like: 232, 244 at 1:100; 33, 28 at 1:1000",
+            Shape::Packs => "Like: bale = 45; round bale = 900. A cwt is 100 lb and a ton 2000 lb already",
+            Shape::WhatIf => "Like: price of Hay +20 %; worth of an hour = 18",
             Shape::Zone => "Like America/New_York",
             _ => "",
         };

@@ -1,20 +1,22 @@
-//! What a half-gallon costs, as far as the ledger knows: tickets, gear, minutes, assumptions, and where the milk went.
+//! What a half-gallon costs, as far as the ledger knows: tickets, stores, gear, minutes, assumptions, and where the milk went.
 //!
-//! Milk is summed for all spans in one question each for pails, jars filled, handed out and set aside; nothing is rounded
-//! here. A day is a day on the farm's clock.
+//! A day is a day on the farm's clock.
 
-use super::{Failure, jars};
+mod kept;
+mod milk;
+
+pub use milk::moved;
+
+use super::Failure;
 use crate::trade::{
     account::Books,
-    bills::{Assumed, Owned, Paid, Spent},
-    measure::{Weight, figure_of},
+    bills::{Assumed, Owned, Paid, Serves, Spent},
+    measure::figure_of,
     money::Money,
-    opened::{MOST, Moved},
+    usual,
     wear::Span,
-    went::{Flow, Went},
     when::{Day, Moment, Zone, parse_day},
 };
-use rust_decimal::Decimal;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// The day records start on, if the farm has been set up.
@@ -43,18 +45,36 @@ pub async fn last_day(db: &mut SqliteConnection, zone: Zone) -> Result<Option<Da
     Ok(moment.map(|at| zone.day(Moment::seconds(at))).max(day.and_then(|day| parse_day(&day).ok())))
 }
 
-/// All that a cost rests on, with the milk of these spans.
+/// All that a cost rests on, with the milk of these spans, and what each cow did in these. Nothing is reckoned after `until`.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Books, Failure> {
-    Ok(Books {
+pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow: &[Span], until: Day) -> Result<Books, Failure> {
+    let stores = kept::stores(&mut *db).await?;
+    let (income, income_since) = milk::income(&mut *db, spans).await?;
+    let books = Books {
         tickets: tickets(&mut *db).await?,
+        feedings: kept::feedings(&mut *db).await?,
+        counts: kept::counts(&mut *db).await?,
+        days: kept::days(&mut *db, &stores, zone).await?,
+        stores,
         gear: gear(&mut *db).await?,
         minutes: minutes(&mut *db, spans).await?,
+        usual: kept::usual(&mut *db).await?,
+        worths: kept::worths(&mut *db).await?,
+        appliances: kept::appliances(&mut *db).await?,
+        meter: kept::meter(&mut *db).await?,
         assumed: assumed(&mut *db).await?,
-        milk: milk(&mut *db, zone, spans).await?,
-    })
+        chosen: kept::chosen(&mut *db).await?,
+        bank: kept::bank(&mut *db).await?,
+        milk: milk::milk(&mut *db, zone, spans).await?,
+        cows: milk::cows(&mut *db, zone, by_cow).await?,
+        income,
+        income_since,
+        until,
+        stocks: Vec::new(),
+    };
+    Ok(books.settled())
 }
 
 fn day(row: &SqliteRow, place: usize) -> Result<Day, Failure> {
@@ -74,7 +94,8 @@ fn yes(row: &SqliteRow, place: usize) -> Result<bool, Failure> {
 
 async fn tickets(db: &mut SqliteConnection) -> Result<Vec<Paid>, Failure> {
     sqlx::query(
-        "SELECT number, paid, sort, what, coalesce(supplier, ''), amount, covers_from, covers_to, milk_share, guess FROM tickets ORDER BY paid, number",
+        "SELECT t.number, t.paid, t.sort, t.what, coalesce(t.supplier, ''), t.amount, t.covers_from, t.covers_to, t.milk_share, t.guess,
+                t.quantity, coalesce(t.unit, ''), t.store, c.name FROM tickets t LEFT JOIN cows c ON c.number = t.cow ORDER BY t.paid, t.number",
     )
     .fetch_all(db)
     .await?
@@ -91,13 +112,21 @@ async fn tickets(db: &mut SqliteConnection) -> Result<Vec<Paid>, Failure> {
             used_to: maybe_day(row, 7)?,
             milk_share: row.try_get(8)?,
             guess: yes(row, 9)?,
+            quantity: row.try_get::<Option<String>, _>(10)?.and_then(|figure| figure_of(&figure)),
+            unit: row.try_get(11)?,
+            store: row.try_get(12)?,
+            cow: row.try_get(13)?,
         })
     })
     .collect()
 }
 
 async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {
-    sqlx::query("SELECT number, name, sort = 'cow', bought, gone, price, salvage, life_years, milk_share FROM gear ORDER BY bought, number")
+    sqlx::query(
+        "SELECT g.number, CASE WHEN g.sort = 'cow' THEN coalesce(c.name, g.name) ELSE g.name END, g.sort = 'cow', g.bought, g.gone, g.price, g.salvage,
+                g.life_years, g.milk_share, coalesce(g.serves, ''), coalesce(g.left_by, ''), coalesce(g.brought, 0)
+         FROM gear g LEFT JOIN cows c ON c.number = g.cow ORDER BY g.bought, g.number",
+    )
         .fetch_all(db)
         .await?
         .iter()
@@ -112,6 +141,9 @@ async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {
                 salvage: Money::cents(row.try_get(6)?),
                 years: row.try_get(7)?,
                 milk_share: row.try_get(8)?,
+                serves: Serves::parse(row.try_get(9)?),
+                died: row.try_get::<&str, _>(10)? == "died",
+                brought: Money::cents(row.try_get(11)?),
             })
         })
         .collect()
@@ -120,16 +152,18 @@ async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {
 async fn minutes(db: &mut SqliteConnection, spans: &[Span]) -> Result<Vec<Spent>, Failure> {
     let first = spans.iter().map(|span| span.from).min().unwrap_or_default();
     let last = spans.iter().map(|span| span.to).max().unwrap_or_default();
+    // Whole weeks, because what is written in a week decides whether the usual one fills it.
+    let weeks = usual::whole_weeks(Span { from: first, to: last });
     sqlx::query("SELECT number, day, job, person, minutes, wage, guess FROM minutes WHERE day BETWEEN ? AND ? ORDER BY day, number")
-        .bind(first.to_string())
-        .bind(last.to_string())
+        .bind(weeks.from.to_string())
+        .bind(weeks.to.to_string())
         .fetch_all(db)
         .await?
         .iter()
         .map(|row| {
             let wage: Option<i64> = row.try_get(5)?;
             Ok(Spent {
-                number: row.try_get(0)?,
+                opens: format!("/records/minutes/{}", row.try_get::<i64, _>(0)?),
                 day: day(row, 1)?,
                 job: row.try_get(2)?,
                 person: row.try_get(3)?,
@@ -151,143 +185,4 @@ async fn assumed(db: &mut SqliteConnection) -> Result<Vec<Assumed>, Failure> {
         }
     }
     Ok(all)
-}
-
-/// The first and the last second of each span, and of all that went before it, as one bound value.
-fn bounds(zone: Zone, spans: &[Span]) -> String {
-    let ends = spans.iter().flat_map(|span| {
-        let (from, until) = (zone.start_of(span.from).in_seconds(), zone.end_of(span.to).in_seconds());
-        [[from, until], [i64::MIN, from]]
-    });
-    serde_json::json!(ends.collect::<Vec<_>>()).to_string()
-}
-
-/// The ways a pail goes, the ways a jar is set aside, and what they are called in the ledger.
-const PAILS: [(Flow, &[&str]); 4] = [
-    (Flow::Produced, &["can", "calf", "house", "thrown out"]),
-    (Flow::Calf, &["calf"]),
-    (Flow::House, &["house"]),
-    (Flow::ThrownOut, &["thrown out"]),
-];
-const ASIDES: [(Flow, &[&str]); 7] = [
-    (Flow::Returned, &["returned"]),
-    (Flow::JarsHouse, &["household"]),
-    (Flow::JarsCalf, &["calf"]),
-    (Flow::IntoLots, &["made"]),
-    (Flow::Samples, &["sample", "shelf jar"]),
-    (Flow::Broken, &["broken"]),
-    (Flow::JarsThrownOut, &["thrown out"]),
-];
-
-async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, Went)>, Failure> {
-    let bounds = bounds(zone, spans);
-    let pails = sqlx::query(
-        "SELECT s.key, p.went, sum(p.milk) FROM json_each(?) s
-         JOIN milkings m ON m.started >= s.value ->> 0 AND m.started < s.value ->> 1 JOIN pails p ON p.milking = m.number
-         WHERE s.key % 2 = 0 GROUP BY 1, 2",
-    )
-    .bind(&bounds)
-    .fetch_all(&mut *db)
-    .await?;
-    let moved = sqlx::query(
-        "WITH s AS MATERIALIZED (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
-              moved AS MATERIALIZED (SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
-                               gallons, half_gallons, quarts, pints FROM lots
-                        UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups
-                        UNION ALL SELECT at, 'set aside: ' || sort, gallons, half_gallons, quarts, pints FROM asides)
-         SELECT s.key, moved.how, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM s
-         JOIN moved ON moved.at >= s.since AND moved.at < s.until GROUP BY 1, 2",
-    )
-    .bind(&bounds)
-    .fetch_all(db)
-    .await?;
-    let mut went: Vec<Went> = vec![Went::default(); spans.len() * 2];
-    for row in &pails {
-        let (key, how, milk): (i64, String, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
-        let flows = PAILS.iter().filter(|(_, words)| words.contains(&how.as_str()));
-        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
-        own.flows.extend(flows.map(|(flow, _)| (*flow, Weight::milligrams(milk).in_half_gallons())));
-    }
-    for row in &moved {
-        let (key, how): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
-        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
-        own.flows.push((flow_of(&how), jars(row, 2)?.in_half_gallons()));
-    }
-    let pairs = spans.iter().zip(went.chunks(2));
-    Ok(pairs
-        .filter_map(|(span, pair)| match pair {
-            [own, before] => Some((*span, Went { on_hand_before: before.on_hand_after(), ..own.clone() })),
-            _ => None,
-        })
-        .collect())
-}
-
-fn flow_of(how: &str) -> Flow {
-    match how {
-        "filled" => Flow::Filled,
-        "from lots" => Flow::FromLots,
-        "handed out" => Flow::HandedOut,
-        aside => {
-            let sort = aside.strip_prefix("set aside: ").unwrap_or(aside);
-            ASIDES.iter().find(|(_, words)| words.contains(&sort)).map_or(Flow::JarsThrownOut, |(flow, _)| *flow)
-        }
-    }
-}
-
-/// The records an amount of milk is made of, newest first and at most so many, and how many there are in all.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn moved(db: &mut SqliteConnection, zone: Zone, flow: Flow, span: Span) -> Result<(Vec<Moved>, usize), Failure> {
-    let (kind, asked) = match flow {
-        Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut => (
-            "pails",
-            "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
-             JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
-             WHERE m.started >= ?1 AND m.started < ?2 AND p.went IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4",
-        ),
-        Flow::Filled | Flow::FromLots => (
-            "lots",
-            "SELECT l.number, l.filled AS at, 'Lot ' || l.code, '', l.gallons, l.half_gallons, l.quarts, l.pints, count(*) OVER () FROM lots l
-             WHERE l.filled >= ?1 AND l.filled < ?2 AND EXISTS (SELECT 1 FROM sources x WHERE x.lot = l.number AND x.parent IS NOT NULL) = (?3 = '[\"from lots\"]')
-             ORDER BY at DESC, l.number DESC LIMIT ?4",
-        ),
-        Flow::HandedOut => (
-            "pickups",
-            "SELECT p.number, p.at, 'Lot ' || l.code || ' to ' || coalesce(x.label || ' ' || x.name, 'a walk-in'), '', p.gallons, p.half_gallons, p.quarts, p.pints, count(*) OVER ()
-             FROM pickups p JOIN lots l ON l.number = p.lot LEFT JOIN people x ON x.number = p.person
-             WHERE p.at >= ?1 AND p.at < ?2 ORDER BY p.at DESC, p.number DESC LIMIT ?4",
-        ),
-        _ => (
-            "asides",
-            "SELECT a.number, a.at, 'Lot ' || l.code || coalesce(': ' || a.reason, ''), '', a.gallons, a.half_gallons, a.quarts, a.pints, count(*) OVER ()
-             FROM asides a JOIN lots l ON l.number = a.lot
-             WHERE a.at >= ?1 AND a.at < ?2 AND a.sort IN (SELECT value FROM json_each(?3)) ORDER BY a.at DESC, a.number DESC LIMIT ?4",
-        ),
-    };
-    let words: &[&str] = match flow {
-        Flow::FromLots => &["from lots"],
-        _ => PAILS.iter().chain(&ASIDES).find(|(own, _)| *own == flow).map_or(&[], |(_, words)| words),
-    };
-    let rows = sqlx::query(asked)
-        .bind(zone.start_of(span.from).in_seconds())
-        .bind(zone.end_of(span.to).in_seconds())
-        .bind(serde_json::json!(words).to_string())
-        .bind(i64::try_from(MOST).unwrap_or(i64::MAX))
-        .fetch_all(db)
-        .await?;
-    let count: i64 = rows.first().map_or(Ok(0), |row| row.try_get(8))?;
-    let moved = rows.iter().map(|row| one_moved(row, kind, zone)).collect::<Result<Vec<_>, Failure>>()?;
-    Ok((moved, usize::try_from(count).unwrap_or_default()))
-}
-
-fn one_moved(row: &SqliteRow, kind: &'static str, zone: Zone) -> Result<Moved, Failure> {
-    let at: i64 = row.try_get(1)?;
-    let (written, half_gallons): (String, Decimal) = if kind == "pails" {
-        (row.try_get(3)?, Weight::milligrams(row.try_get(4)?).in_half_gallons())
-    } else {
-        let these = jars(row, 4)?;
-        (these.to_string(), these.in_half_gallons())
-    };
-    Ok(Moved { day: zone.day(Moment::seconds(at)), kind, number: row.try_get(0)?, says: row.try_get(2)?, written, half_gallons })
 }

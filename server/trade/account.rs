@@ -7,30 +7,132 @@ use super::{
     bills::{Assumed, Item, Owned, Paid, Spent},
     costs::Account,
     lines::{Falls, Line, Rates, Sort, Unpaid, View, Views, labour_cost},
+    measure::Weight,
     money::Money,
+    months::months_in,
+    power::{self, Appliance, Reading, Reckoned},
+    splits::Cow,
+    stores::{Counted, DayUse, Feeding, Moves, Settled, Store},
+    usual::{self, Usual},
     wear::{Held, Span},
-    went::Went,
+    went::{Flow, Went},
     when::Day,
 };
+use chrono::Datelike;
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
+
+/// What a person's unpaid hour is worth, from a day on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Worth {
+    /// The record's number.
+    pub number: i64,
+    /// Who.
+    pub person: String,
+    /// From when.
+    pub since: Day,
+    /// How much.
+    pub worth: Money,
+}
+
+/// What went out by bank and tin in a span, by the owner's own papers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BankTotal {
+    /// The record's number.
+    pub number: i64,
+    /// The span.
+    pub span: Span,
+    /// How much went out.
+    pub paid_out: Money,
+}
+
+/// A way of reckoning the farm has chosen, from a day on.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Chosen {
+    /// The record's number.
+    pub number: i64,
+    /// From when.
+    pub since: Day,
+    /// Its words.
+    pub choice: String,
+}
 
 /// All that a cost rests on.
 #[derive(Clone, Debug, Default)]
 pub struct Books {
     /// Every ticket, in the order they were paid.
     pub tickets: Vec<Paid>,
+    /// What is bought and kept until it is used.
+    pub stores: Vec<Store>,
+    /// What was fed.
+    pub feedings: Vec<Feeding>,
+    /// Counts of the stores.
+    pub counts: Vec<Counted>,
+    /// What every day used up by itself, in the order of days.
+    pub days: Vec<DayUse>,
     /// Everything that wears.
     pub gear: Vec<Owned>,
     /// Minutes, in the order of days.
     pub minutes: Vec<Spent>,
+    /// The usual week.
+    pub usual: Vec<Usual>,
+    /// What people's unpaid hours are worth, oldest first.
+    pub worths: Vec<Worth>,
+    /// What draws current.
+    pub appliances: Vec<Appliance>,
+    /// What the milk room's meter showed, in the order of days.
+    pub meter: Vec<Reading>,
     /// Assumptions, oldest first.
     pub assumed: Vec<Assumed>,
+    /// Ways of reckoning, oldest first.
+    pub chosen: Vec<Chosen>,
+    /// What went out by the owner's papers.
+    pub bank: Vec<BankTotal>,
     /// The milk of the spans that were asked about.
     pub milk: Vec<(Span, Went)>,
+    /// What came in for milk and keep in those spans, by the books of the households.
+    pub income: Vec<(Span, Money)>,
+    /// The first day those books hold any income, if they hold some.
+    pub income_since: Option<Day>,
+    /// What each cow did in the spans of which that was asked.
+    pub cows: Vec<(Span, Vec<Cow>)>,
+    /// The last day that is reckoned.
+    pub until: Day,
+    /// The stores after all that happened to them; [`Books::settled`] fills it.
+    pub stocks: Vec<Settled>,
 }
 
 impl Books {
+    /// The same with its stores reckoned anew. Whatever changes a ticket, a feeding or a count asks for it again.
+    #[must_use]
+    pub fn settled(mut self) -> Books {
+        let moves =
+            Moves { tickets: &self.tickets, feedings: &self.feedings, counts: &self.counts, days: &self.days, until: self.until };
+        self.stocks = self.stores.iter().map(|store| store.settled(moves)).collect();
+        self
+    }
+
+    /// The way chosen on a day among those whose words begin alike: `cream`, `household milk`.
+    #[must_use]
+    pub fn chosen(&self, begins: &str, day: Day) -> Option<&Chosen> {
+        let named = || self.chosen.iter().filter(|own| own.choice.starts_with(begins));
+        named().rfind(|own| own.since <= day).or_else(|| named().next())
+    }
+
+    /// What an unpaid hour of this person is worth on a day, where one was named.
+    #[must_use]
+    pub fn worth_of(&self, person: &str, day: Day) -> Option<&Worth> {
+        let named = || self.worths.iter().filter(|own| own.person == person);
+        named().rfind(|own| own.since <= day).or_else(|| named().next())
+    }
+
+    /// What came in for the milk of a span, by the books of the households, when they reach back to its first month.
+    #[must_use]
+    pub fn came_in(&self, span: Span) -> Option<Money> {
+        let since = self.income_since.filter(|since| (*since - span.from).num_days() <= 31 && *since <= span.to)?;
+        self.income.iter().find(|(own, _)| *own == span && since <= own.to).map(|(_, money)| *money)
+    }
+
     /// A figure as it stood on a day: the newest named up to then. Days before the first was named go by the first, so
     /// that a farm that names a wage today need not do without for last year.
     #[must_use]
@@ -62,16 +164,19 @@ impl Books {
         Rates { interest: rate("interest %"), deaths: rate("death loss %") }
     }
 
-    /// What own land would bring in the span: so much a month, twelve months to 365 days.
+    /// What own land would bring in the span: so much a month.
     #[must_use]
     pub fn own_land(&self, span: Span) -> Money {
         let month = self.figure("own land a month", span.to).unwrap_or_default();
-        Held::Days(span.days()).of(month * Decimal::from(12))
+        Held::of_span(span).of(month * Decimal::from(12))
     }
 
-    /// Minutes worked in a span, paid or not.
-    pub fn minutes_in(&self, span: Span, hired: bool) -> impl Iterator<Item = &Spent> {
-        self.minutes.iter().filter(move |own| span.has(own.day) && own.wage.is_some() == hired)
+    /// Minutes worked in a span, paid or not, with the usual week where nothing was written.
+    #[must_use]
+    pub fn minutes_in(&self, span: Span, hired: bool) -> Vec<Spent> {
+        let written = self.minutes.iter().filter(|own| span.has(own.day)).cloned();
+        let usual = usual::fill(&self.usual, &self.minutes, span, self.until);
+        written.chain(usual).filter(|own| own.wage.is_some() == hired).collect()
     }
 
     /// What went where in a span that was asked about.
@@ -84,7 +189,12 @@ impl Books {
     #[must_use]
     pub fn lines(&self, item: Item, span: Span) -> Vec<Line> {
         match item {
-            Item::Tickets(sort) => self.tickets.iter().filter(|own| own.sort == sort).flat_map(|own| ticket_lines(own, span)).collect(),
+            Item::Tickets(sort) => {
+                let tickets = self.tickets.iter().filter(|own| own.sort == sort).flat_map(|own| ticket_lines(own, span));
+                let stores = self.stocks.iter().filter(|own| own.store.sort == sort).flat_map(|own| store_lines(own, span));
+                let power = self.power(span).into_iter().filter(|_| sort == "power").filter_map(|own| power_line(&own));
+                tickets.chain(stores).chain(power).collect()
+            }
             Item::Hired => self.hired(span),
             Item::Gear | Item::Cows => {
                 let rates = self.rates(span.to);
@@ -105,10 +215,35 @@ impl Books {
         }
     }
 
+    /// The electricity of the months no bill covers.
+    #[must_use]
+    pub fn power(&self, span: Span) -> Vec<Reckoned> {
+        if self.appliances.is_empty() && self.meter.is_empty() {
+            return Vec::new();
+        }
+        let price = self.figure("price of a kWh", span.to);
+        let billed = |month: Span| {
+            let whole = whole_month(month);
+            let touches = |own: &Paid| whole.has(own.paid) || own.covers().is_some_and(|covers| covers.shared_with(whole).days() > 0);
+            self.tickets.iter().any(|own| own.sort == "power" && touches(own))
+        };
+        // Milk is known for the spans asked about only, so a month's is its part of the span's by days.
+        let filled = Weight::half_gallons(self.went(span).of(Flow::Filled)).in_milligrams();
+        months_in(Span { to: span.to.min(self.until), ..span })
+            .into_iter()
+            .filter(|month| !billed(*month))
+            .filter_map(|month| {
+                let milk = Weight::milligrams(filled / span.days().max(1) * month.days());
+                power::reckoned(&self.appliances, &self.meter, month, milk, price)
+            })
+            .collect()
+    }
+
     fn hired(&self, span: Span) -> Vec<Line> {
         let burden = self.figure("payroll burden %", span.to).unwrap_or_default() / Decimal::ONE_HUNDRED;
+        let spent = self.minutes_in(span, true);
         let mut groups: BTreeMap<(&str, &str, Money), Vec<&Spent>> = BTreeMap::new();
-        for own in self.minutes_in(span, true) {
+        for own in &spent {
             groups.entry((&own.job, &own.person, own.wage.unwrap_or_default())).or_default().push(own);
         }
         groups
@@ -124,8 +259,9 @@ impl Books {
     /// Unpaid hours of a span, by job and person.
     #[must_use]
     pub fn unpaid(&self, span: Span) -> Vec<Unpaid> {
+        let spent = self.minutes_in(span, false);
         let mut groups: BTreeMap<(&str, &str), Vec<&Spent>> = BTreeMap::new();
-        for own in self.minutes_in(span, false) {
+        for own in &spent {
             groups.entry((&own.job, &own.person)).or_default().push(own);
         }
         groups
@@ -133,6 +269,7 @@ impl Books {
             .map(|((job, person), all)| Unpaid {
                 name: said(job, person),
                 minutes: all.iter().map(|own| own.minutes).sum(),
+                worth: self.worth_of(person, span.to).map(|own| own.worth),
                 falls: falls(job),
                 guess: all.iter().any(|own| own.guess),
                 opens: addresses(&all),
@@ -149,7 +286,7 @@ impl Books {
             unpaid: self.unpaid(span),
             wage: self.wage(span.to),
             milk,
-            receipts: self.brings(span.to).map(|brings| Money::round(milk.reached * brings)),
+            receipts: self.came_in(span).or_else(|| self.brings(span.to).map(|brings| Money::round(milk.reached * brings))),
         }
     }
 
@@ -163,18 +300,68 @@ impl Books {
                 own.what, own.paid
             )
         });
-        gear.chain(tickets).collect()
+        gear.chain(tickets).chain(self.stocks.iter().flat_map(|own| own.wrongs.iter().cloned())).chain(self.wrong_power()).collect()
+    }
+
+    fn wrong_power(&self) -> Vec<String> {
+        let any = Span { from: self.until, to: self.until };
+        let plates = self.appliances.iter().filter_map(|own| own.draws(any, Weight::ZERO).err().map(|fault| format!("{} is left out. {fault}", own.name)));
+        let backwards = self.meter.windows(2).filter_map(|pair| match pair {
+            [a, b] if b.shows < a.shows => Some(format!("The meter showed less on {} than on {}: those days go by the appliances.", b.day, a.day)),
+            _ => None,
+        });
+        plates.chain(backwards).collect()
     }
 }
 
-/// A ticket's part of an account: once for what was paid in the span, and once for what was used in it.
+/// The whole month a part of one lies in.
+fn whole_month(part: Span) -> Span {
+    let first = part.from.with_day(1).unwrap_or(part.from);
+    let last = first.checked_add_months(chrono::Months::new(1)).and_then(|next| next.pred_opt()).unwrap_or(part.to);
+    Span { from: first, to: last }
+}
+
+/// What a store used up in a span, for each cow it went to alone and for all the others together.
+fn store_lines(own: &Settled, span: Span) -> Vec<Line> {
+    let (sort, shared) = sort_of(own.store.sort);
+    let mut parts: BTreeMap<(Option<&str>, bool), (Money, Vec<String>)> = BTreeMap::new();
+    for posted in own.stock.in_span(span) {
+        let part = parts.entry((posted.cow.as_deref(), posted.guess)).or_default();
+        part.0 = part.0 + posted.cost;
+        if part.1.last() != Some(&posted.opens) && !part.1.contains(&posted.opens) {
+            part.1.push(posted.opens.clone());
+        }
+    }
+    parts
+        .into_iter()
+        .map(|((cow, guess), (cost, opens))| {
+            let amount = Money::round(cost.dollars() * Decimal::from(own.store.milk_share) / Decimal::ONE_HUNDRED);
+            let falls = cow.map_or_else(|| shared.clone(), |cow| Falls::OnCow(cow.to_owned()));
+            Line { guess, opens, ..Line::new(&own.store.name, sort, amount, Views::USED, falls) }
+        })
+        .filter(|line| line.amount != Money::ZERO)
+        .collect()
+}
+
+fn power_line(own: &Reckoned) -> Option<Line> {
+    let name = format!("Electricity {}, {}", own.month.from.format("%b %Y"), if own.by_meter { "by the meter" } else { "by the plates" });
+    let line = Line::new(name, Sort::Power, own.cost?, Views::USED, Falls::ByMilkings);
+    Some(Line { guess: true, ..line })
+}
+
+/// A ticket's part of an account: once for what was paid in the span, and once for what was used in it. What goes into a store
+/// is used as it leaves the store, a calf that stays brings no money, and a loan costs its interest, never what is paid back.
 fn ticket_lines(own: &Paid, span: Span) -> Vec<Line> {
     let Ok(ticket) = own.ticket() else { return Vec::new() };
     let (sort, falls) = sort_of(&own.sort);
-    [(ticket.paid_in(span), Views::PAID), (ticket.used_in(span), Views::USED)]
+    let falls = own.cow.as_ref().map_or(falls, |cow| Falls::OnCow(cow.clone()));
+    let (cash, used) = (own.sort != "calf kept", own.store.is_none() && own.sort != "loan principal");
+    // Capital recovery holds the interest already.
+    let used_in = if own.sort == "loan interest" { Views::WEAR } else { Views::USED };
+    [(ticket.paid_in(span), Views::PAID, cash), (ticket.used_in(span), used_in, used)]
         .into_iter()
-        .filter(|(amount, _)| *amount != Money::ZERO)
-        .map(|(amount, views)| {
+        .filter(|(amount, _, counts)| *counts && *amount != Money::ZERO)
+        .map(|(amount, views, _)| {
             let line = Line::new(&own.what, sort, amount, views, falls.clone());
             Line { guess: own.guess, opens: vec![format!("/records/tickets/{}", own.number)], ..line }
         })
@@ -191,10 +378,10 @@ fn sort_of(spent: &str) -> (Sort, Falls) {
         "vet" | "breeding" => (Sort::Care, Falls::ByDays),
         "lab" => (Sort::Tests, Falls::ByPounds),
         "power" => (Sort::Power, Falls::ByMilkings),
-        "insurance" | "permit" => (Sort::Insurance, Falls::ByDays),
+        "insurance" | "permit" | "taxes and dues" => (Sort::Insurance, Falls::ByDays),
         "repairs" => (Sort::Gear, Falls::ByMilkings),
         "land" => (Sort::Land, Falls::ByDays),
-        "calf sold" => (Sort::Cows, Falls::ByDays),
+        "calf sold" | "calf kept" => (Sort::Cows, Falls::ByDays),
         _ => (Sort::Other, Falls::ByDays),
     }
 }
@@ -213,7 +400,7 @@ fn said(job: &str, person: &str) -> String {
 }
 
 fn addresses(all: &[&Spent]) -> Vec<String> {
-    all.iter().map(|own| format!("/records/minutes/{}", own.number)).collect()
+    all.iter().map(|own| own.opens.clone()).collect()
 }
 
 /// How much of a view rests on tickets and paid hours, in a hundred, by size and whichever way it counts; nothing when

@@ -4,7 +4,7 @@
 use super::{
     Fault, capital,
     kinds::SPENT,
-    lines::{Line, Rates, Sort, Ticket, wear_lines},
+    lines::{Falls, Line, Rates, Sort, Ticket, Views, wear_lines},
     money::Money,
     wear::{Gear, Held, Span, Worth},
     when::Day,
@@ -26,6 +26,14 @@ pub struct Paid {
     pub supplier: String,
     /// How much; for a calf, what she brought, with either sign.
     pub amount: Money,
+    /// How much of it came, if written.
+    pub quantity: Option<Decimal>,
+    /// In what.
+    pub unit: String,
+    /// The number of the store it goes into; then it costs as it is used.
+    pub store: Option<i64>,
+    /// The cow it is for alone.
+    pub cow: Option<String>,
     /// The first day it was used, if written.
     pub used_from: Option<Day>,
     /// The last day it was used, if written.
@@ -40,13 +48,16 @@ impl Paid {
     /// Whether what it brought lowers the cost.
     #[must_use]
     pub fn is_income(&self) -> bool {
-        self.sort == "calf sold"
+        matches!(self.sort.as_str(), "calf sold" | "calf kept")
     }
 
-    /// The days it covers: an end left empty is the day it was paid. Nothing when they end before they begin.
+    /// The days it covers: an end left empty is the day it was paid, and a calf belongs to the twelve months of milk that she
+    /// opened (common practice). Nothing when they end before they begin.
     #[must_use]
     pub fn covers(&self) -> Option<Span> {
-        let span = Span { from: self.used_from.unwrap_or(self.paid), to: self.used_to.unwrap_or(self.paid) };
+        let a_year = || self.paid.checked_add_months(chrono::Months::new(12)).and_then(|day| day.pred_opt());
+        let last = self.used_to.or_else(|| a_year().filter(|_| self.is_income() && self.used_from.is_none()));
+        let span = Span { from: self.used_from.unwrap_or(self.paid), to: last.unwrap_or(self.paid) };
         (span.days() > 0).then_some(span)
     }
 
@@ -82,6 +93,50 @@ pub struct Owned {
     pub years: i64,
     /// Its part for milk, in a hundred.
     pub milk_share: i64,
+    /// What it serves, and so on whom its wear falls.
+    pub serves: Serves,
+    /// Whether it died, rather than being sold, given away or worn out.
+    pub died: bool,
+    /// What it brought when it left.
+    pub brought: Money,
+}
+
+/// What a thing serves.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Serves {
+    /// The milking: pumps, cans, buckets.
+    #[default]
+    Milking,
+    /// The chilling: fridges, ice.
+    Chilling,
+    /// The jars: racks, crates, a dishwasher.
+    Jars,
+    /// The cows, every day: barn, fence, lane.
+    Barn,
+}
+
+impl Serves {
+    /// What it serves, by its word; what says nothing serves the milking.
+    #[must_use]
+    pub fn parse(word: &str) -> Serves {
+        match word {
+            "chilling" => Serves::Chilling,
+            "jars" => Serves::Jars,
+            "barn and land" => Serves::Barn,
+            _ => Serves::Milking,
+        }
+    }
+
+    /// On whom its wear falls.
+    #[must_use]
+    pub const fn falls(self) -> Falls {
+        match self {
+            Serves::Milking => Falls::ByMilkings,
+            Serves::Chilling => Falls::ByPounds,
+            Serves::Jars => Falls::OnJars,
+            Serves::Barn => Falls::ByDays,
+        }
+    }
 }
 
 impl Owned {
@@ -103,21 +158,41 @@ impl Owned {
         Ok(self.gear()?.life().shared_with(span).days())
     }
 
-    /// What it adds to the account of a span.
+    /// What it adds to the account of a span: its wear, what was paid for it, and what it still stood for when it left.
     ///
     /// # Errors
     /// A sentence when its price, years or days cannot be right.
     pub fn lines(&self, span: Span, rates: Rates) -> Result<Vec<Line>, Fault> {
-        let held = Held::Part { days: self.days_in(span)?, percent: self.milk_share };
-        Ok(wear_lines(&self.gear()?, held, rates))
+        let gear = self.gear()?;
+        let held = Held::of_span(gear.life().shared_with(span)).for_milk(self.milk_share);
+        let falls = if self.is_cow { Falls::OnCow(self.name.clone()) } else { self.serves.falls() };
+        let mut lines = wear_lines(&gear, held, rates, &falls);
+        let sort = if self.is_cow { Sort::Cows } else { Sort::Gear };
+        let part = |amount: Money| Money::round(amount.dollars() * Decimal::from(self.milk_share) / Decimal::ONE_HUNDRED);
+        let mut add = |what: &str, amount: Money, views: Views, guess: bool| {
+            if amount != Money::ZERO {
+                let line = Line::new(format!("{}, {what}", self.name), sort, amount, views, falls.clone());
+                lines.push(Line { guess, ..line });
+            }
+        };
+        if span.has(self.bought) {
+            add("bought", part(self.price), Views::PAID, false);
+        }
+        if let Some(gone) = self.gone.filter(|gone| span.has(*gone)) {
+            add("brought when it left", Money::ZERO - part(self.brought), Views::PAID, false);
+            // A death is charged to every year as a risk beside hours; there the death itself would be counted twice.
+            let views = if self.died { Views::WEAR } else { Views::USED };
+            add("stood for more than it brought", part(gear.left_on(gone) - self.brought), views, true);
+        }
+        Ok(lines)
     }
 }
 
 /// Minutes of work as the ledger holds them.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Spent {
-    /// Their number.
-    pub number: i64,
+    /// The address of their record.
+    pub opens: String,
     /// The day.
     pub day: Day,
     /// What they went on.
@@ -196,6 +271,7 @@ impl Item {
             Item::Tickets("land") => "Land rented".to_owned(),
             Item::Tickets("calf sold") => "Calves sold".to_owned(),
             Item::Tickets("lab") => "Lab tests".to_owned(),
+            Item::Tickets("calf kept") => "Calves kept".to_owned(),
             Item::Tickets("power") => "Electricity and water".to_owned(),
             Item::Tickets(sort) => capital(sort),
             Item::Hired => Sort::PaidHours.to_string(),

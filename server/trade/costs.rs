@@ -112,7 +112,9 @@ impl Account {
     pub fn lines_in(&self, view: View) -> Result<Vec<Line>, Gap> {
         let mut lines: Vec<Line> = self.lines.iter().filter(|line| line.views.has(view)).cloned().collect();
         if view == View::Hours {
-            let wage = self.wage.ok_or(Gap::NoWage)?;
+            // Where every person's hour has a worth of its own, the farm needs no other.
+            let all_named = !self.unpaid.is_empty() && self.unpaid.iter().all(|hours| hours.worth.is_some());
+            let wage = self.wage.or(all_named.then_some(Money::ZERO)).ok_or(Gap::NoWage)?;
             lines.extend(self.unpaid.iter().map(|hours| hours.at(wage)));
         }
         Ok(lines)

@@ -71,16 +71,53 @@ pub const KINDS: &[Kind] = &[
     papers::NOTICES,
     papers::DECISIONS,
     papers::COMPLAINTS,
+    costs::STORES,
     costs::TICKETS,
+    costs::FEEDINGS,
+    costs::STORE_COUNTS,
     costs::GEAR,
     costs::MINUTES,
+    costs::USUAL_WEEKS,
+    costs::WORTHS,
+    costs::APPLIANCES,
+    costs::METER_READINGS,
+    costs::BANK_TOTALS,
+    costs::CHOICES,
+    costs::WHAT_IFS,
     books::TRANSFERS,
     books::TIN_COUNTS,
 ];
 
 /// What may be assumed in a cost, each by its name.
-pub const ASSUMED: &[&str] =
-    &["worth of an hour", "payroll burden %", "interest %", "death loss %", "a half-gallon brings", "own land a month"];
+pub const ASSUMED: &[&str] = &[
+    "worth of an hour",
+    "payroll burden %",
+    "interest %",
+    "death loss %",
+    "a half-gallon brings",
+    "own land a month",
+    "price of a kWh",
+    "a quart of cream brings",
+    "a half-gallon of skim brings",
+    "weight of a cow, lb",
+    "fat %",
+    "protein %",
+];
+
+/// The ways of reckoning a farm chooses between: how cream shares the cost of its milk, and whether the household pays its share.
+pub const CHOICES: &[&str] = &[
+    "cream by weight",
+    "cream by what each brings",
+    "cream as a by-product",
+    "household milk costs nothing",
+    "household pays its share",
+];
+
+/// What minutes are spent on.
+pub const JOBS: &[&str] = &["milking", "washing up", "filling", "feeding", "cow care", "delivery", "records"];
+
+/// How what is kept in a store is used up.
+pub const USED_BY: &[&str] = &["as written", "every day", "every milking", "every cow milked", "every jar filled"];
 
 /// What can happen to a cow that changes where she stands.
 pub const TURNS: &[&str] =
@@ -155,6 +192,9 @@ pub const RENEWED: &[&str] = &[
     "other",
 ];
 
+/// What a store may be of; each is also a sort of ticket.
+pub const STORE_SORTS: &[&str] = &["feed", "bedding", "supplies", "jars and lids"];
+
 /// What money is spent on, or comes back from.
 pub const SPENT: &[&str] = &[
     "feed",
@@ -170,7 +210,11 @@ pub const SPENT: &[&str] = &[
     "repairs",
     "driving",
     "land",
+    "taxes and dues",
+    "loan interest",
+    "loan principal",
     "calf sold",
+    "calf kept",
     "other",
 ];
 

@@ -179,6 +179,8 @@ pub struct Unpaid {
     pub name: String,
     /// How long, in minutes.
     pub minutes: i64,
+    /// What this person's hour is worth, where one was named; otherwise it is what an hour is worth on this farm.
+    pub worth: Option<Money>,
     /// On whom they fall.
     pub falls: Falls,
     /// Whether the minutes are a guess.
@@ -188,9 +190,10 @@ pub struct Unpaid {
 }
 
 impl Unpaid {
-    /// The hours as a line, at this wage.
+    /// The hours as a line: at what this person's hour is worth, or at the farm's wage.
     #[must_use]
     pub fn at(&self, wage: Money) -> Line {
+        let wage = self.worth.unwrap_or(wage);
         let amount = labour_cost(self.minutes, wage, Decimal::ZERO);
         let line = Line::new(&self.name, Sort::UnpaidHours, amount, Views::HOURS, self.falls.clone());
         Line { guess: self.guess, opens: self.opens.clone(), ..line }
@@ -256,19 +259,6 @@ pub fn labour_cost(minutes: i64, wage: Money, burden: Decimal) -> Money {
     Money::round(Decimal::from(minutes) * wage.dollars() * (Decimal::ONE + burden) / HOUR)
 }
 
-/// Lids put on: each is used once.
-#[must_use]
-pub fn lids(count: i64, each: Money) -> Money {
-    each.times(count)
-}
-
-/// What filling jars wears out: fills × price ÷ the times a jar is filled before it breaks or stays away. A jar is
-/// filled at least once.
-#[must_use]
-pub fn jar_loss(fills: i64, price: Money, uses: Decimal) -> Money {
-    Money::round(Decimal::from(fills) * price.dollars() / uses.max(Decimal::ONE))
-}
-
 /// The times a jar is filled, measured: all fills ÷ all jars ever put into use; nothing when no jar was.
 #[must_use]
 pub fn jar_uses(fills: i64, jars: i64) -> Option<Decimal> {
@@ -290,24 +280,22 @@ pub struct Rates {
     pub deaths: Decimal,
 }
 
-/// The lines a machine or a cow adds. A machine is wear in one view and capital recovery in the other, and falls on the
-/// cows by milkings until it is told otherwise; a cow is wear in both, with her risk and interest beside hours. All are
-/// guesses, for nobody knows how long a pump or a cow will last.
+/// The lines a machine or a cow adds. A machine is wear in one view and capital recovery in the other; a cow is wear in both,
+/// with her risk and interest beside hours. All are guesses, for nobody knows how long a pump or a cow will last.
 #[must_use]
-pub fn wear_lines(gear: &Gear, held: Held, rates: Rates) -> Vec<Line> {
+pub fn wear_lines(gear: &Gear, held: Held, rates: Rates, falls: &Falls) -> Vec<Line> {
     let Gear { name, worth, .. } = gear;
-    let on_her = || Falls::OnCow(name.clone());
+    let line = |what: &str, sort: Sort, amount: Money, views: Views| Line::new(format!("{name}, {what}"), sort, amount, views, falls.clone());
     let lines = if gear.is_cow {
         vec![
-            Line::new(format!("{name}, wear"), Sort::Cows, worth.wear(held), Views::USED, on_her()),
-            Line::new(format!("{name}, risk of death"), Sort::Cows, held.of(worth.mean_value() * rates.deaths), Views::HOURS, on_her()),
-            Line::new(format!("{name}, interest"), Sort::Cows, held.of(worth.mean_value() * rates.interest), Views::HOURS, on_her()),
+            line("wear", Sort::Cows, worth.wear(held), Views::USED),
+            line("risk of death", Sort::Cows, held.of(worth.mean_value() * rates.deaths), Views::HOURS),
+            line("interest", Sort::Cows, held.of(worth.mean_value() * rates.interest), Views::HOURS),
         ]
     } else {
-        let recovered = held.of(worth.capital_recovery(rates.interest));
         vec![
-            Line::new(format!("{name}, wear"), Sort::Gear, worth.wear(held), Views::WEAR, Falls::ByMilkings),
-            Line::new(format!("{name}, wear and interest"), Sort::Gear, recovered, Views::HOURS, Falls::ByMilkings),
+            line("wear", Sort::Gear, worth.wear(held), Views::WEAR),
+            line("wear and interest", Sort::Gear, held.of(worth.capital_recovery(rates.interest)), Views::HOURS),
         ]
     };
     lines.into_iter().filter(|line| line.amount != Money::ZERO).map(|line| Line { guess: true, ..line }).collect()

@@ -296,6 +296,18 @@ pub fn figure_of(typed: &str) -> Option<Decimal> {
     if sensible { Decimal::from_str_exact(&text).ok() } else { None }
 }
 
+/// A figure without a currency sign before it and without the commas before each three digits: `$1,200` is 1200. A comma
+/// anywhere else is a decimal comma.
+#[must_use]
+pub fn without_dress(typed: &str) -> String {
+    let bare = typed.trim().trim_start_matches('$').trim();
+    let whole = bare.split('.').next().unwrap_or_default().trim_start_matches('-');
+    let mut groups = whole.split(',');
+    let first = groups.next().unwrap_or_default();
+    let grouped = whole.contains(',') && (1..=3).contains(&first.len()) && first != "0" && groups.all(|group| group.len() == 3);
+    if grouped { bare.replace(',', "") } else { bare.to_owned() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

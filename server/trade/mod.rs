@@ -94,6 +94,12 @@ pub mod needs;
 /// Part of a share, and hundredths of a jar.
 pub mod parts;
 
+/// What a bale, a bag or a box holds, and amounts of what is kept in a store.
+pub mod packs;
+
+/// What is changed in a what-if.
+pub mod what_if;
+
 /// The papers between the farm and each household, as one register.
 pub mod agreements;
 
@@ -324,6 +330,21 @@ pub mod went;
 
 /// What a cost rests on: tickets, gear, minutes, assumptions.
 pub mod bills;
+
+/// What is in a store and what it is worth.
+pub mod stock;
+
+/// What is bought and lies in a store until it is used.
+pub mod stores;
+
+/// The usual week.
+pub mod usual;
+
+/// Electricity and heat, in kilowatt-hours.
+pub mod current;
+
+/// Electricity where no bill says it.
+pub mod power;
 
 /// What the books hold, as an account of a span.
 pub mod account;

@@ -119,15 +119,12 @@ fn minutes(books: &Books, item: Item, span: Span) -> Vec<Part> {
     let mut sums = Table::new("jobs", "By job and person", &columns);
     let wage = books.wage(span.to);
     let mut all = Money::ZERO;
-    let minutes: i64 = books.minutes_in(span, hired).map(|own| own.minutes).sum();
+    let spent = books.minutes_in(span, hired);
+    let minutes: i64 = spent.iter().map(|own| own.minutes).sum();
     let hours = |minutes: i64| trimmed(Decimal::from(minutes) / super::lines::HOUR, 1);
     if hired {
         for line in books.lines(item, span) {
-            let own: i64 = books
-                .minutes_in(span, true)
-                .filter(|own| line.opens.contains(&format!("/records/minutes/{}", own.number)))
-                .map(|own| own.minutes)
-                .sum();
+            let own: i64 = spent.iter().filter(|own| line.opens.contains(&own.opens)).map(|own| own.minutes).sum();
             all = all + line.amount;
             sums.rows.push(vec![
                 Cell::says(&line.name),
@@ -160,7 +157,7 @@ fn minutes(books: &Books, item: Item, span: Span) -> Vec<Part> {
         (false, Some(wage)) => format!("An hour at {wage} dollars, as named under What is assumed."),
         (false, None) => "Name what your hour is worth, under What is assumed, to see these in dollars.".to_owned(),
     };
-    let records: Vec<&Spent> = books.minutes_in(span, hired).collect();
+    let records: Vec<&Spent> = spent.iter().collect();
     vec![Part::Table(sums), Part::Words(priced), Part::Table(records_of_minutes(&records))]
 }
 
@@ -175,7 +172,7 @@ fn records_of_minutes(records: &[&Spent]) -> Table {
     let mut table = Table::new("minutes", &newest(records.len()), &columns);
     for own in records.iter().rev().take(MOST) {
         table.rows.push(vec![
-            Cell::opening(own.day.to_string(), format!("/records/minutes/{}", own.number)),
+            Cell::opening(own.day.to_string(), &own.opens),
             Cell::says(&own.job),
             Cell::says(&own.person),
             Cell::says(own.minutes.to_string()).guessed(own.guess),

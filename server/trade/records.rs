@@ -11,12 +11,14 @@ use super::{
     colonies,
     jars::Jars,
     lab::Figure,
-    measure::{Scale, Temperature, Weight, figure_of, trimmed},
+    measure::{Scale, Temperature, Weight, figure_of, trimmed, without_dress},
     misread,
     money::Money,
     needs::Needs,
+    packs::Packs,
     parts::Part,
     short,
+        what_if::Changes,
     when::{Moment, Zone, parse_day},
 };
 use serde_json::{Value, json};
@@ -71,6 +73,10 @@ pub enum Shape {
     LabFigure,
     /// Plates or tubes as the lab counted them.
     Plates,
+    /// What the measures of a store hold: `bale = 45; bag = 50`.
+    Packs,
+    /// What is changed in a what-if: `feed +20 %; wage 18`.
+    WhatIf,
     /// Another record, by its key.
     Key(&'static str),
 }
@@ -250,7 +256,7 @@ impl Shape {
                 Ok(count) => Err(Fault::says(format!("{count} cannot be right here: give a whole number from {least} to {most}."))),
                 Err(_) => Err(Fault::says(format!("“{}” is not a whole number. Write one from {least} to {most}.", short(text)))),
             },
-            Shape::Figure => figure_of(text)
+            Shape::Figure => figure_of(&without_dress(text))
                 .map(|figure| Cell::Text(trimmed(figure, 6)))
                 .ok_or_else(|| Fault::says(format!("“{}” is not a figure. Write a number, like 2.5.", short(text)))),
             Shape::Money => Money::parse(text).map(|money| Cell::Whole(money.in_cents())),
@@ -270,6 +276,8 @@ impl Shape {
             Shape::Needs => Needs::parse(text).map(|needs| Cell::Text(needs.to_string())),
             Shape::Part => Part::parse(text).map(|part| Cell::Text(part.to_string())),
             Shape::LabFigure => Figure::parse(text).and_then(|_| words(text, 40, false)),
+            Shape::Packs => Packs::parse(text).map(|packs| Cell::Text(packs.to_string())),
+            Shape::WhatIf => Changes::parse(text).map(|changes| Cell::Text(changes.to_string())),
             Shape::Plates => colonies::Read::parse(text).and_then(|_| words(text, 200, false)),
             Shape::Key("lots") => LotCode::parse(text).map(|code| Cell::Named(code.to_string())),
             Shape::Key(_) => words(text, 80, false).map(|cell| Cell::Named(cell.text().to_owned())),

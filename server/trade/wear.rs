@@ -12,12 +12,16 @@ use super::{
     money::Money,
     when::{Day, day_shown},
 };
-use chrono::Days;
+use chrono::{Datelike, Months};
 use rust_decimal::{Decimal, MathematicalOps};
 use std::num::NonZeroU32;
 
-/// Days in a year of wear. A leap day wears nothing extra, so a whole life comes to the drop in value and no more.
+/// Days in a year, to say how long something has been.
 pub const DAYS_A_YEAR: u32 = 365;
+
+/// A month is cut into so many parts: the least number that 28, 29, 30 and 31 days all go into, so a part of any month is a
+/// whole number of them and nothing is rounded on the way.
+const PARTS_A_MONTH: i64 = 377_580;
 
 /// The days from one to another, both counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,23 +52,42 @@ impl Span {
     }
 }
 
-/// How much of a year something was held.
+/// How much of a year something was held: whole calendar months count a twelfth each, and a part of a month by its days
+/// (common practice). So a year is a year wherever it begins, and a leap day costs nothing extra.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Held {
-    /// So many days of 365: what the ledger uses.
-    Days(i64),
-    /// So many days of 365, of a thing that is only in part for milk: a tractor that also plows.
-    Part {
-        /// The days.
-        days: i64,
-        /// Its part for milk, in a hundred.
-        percent: i64,
-    },
-    /// One month of twelve, however long: what a hand-kept monthly account uses.
-    Month,
+pub struct Held {
+    parts: i64,
+    percent: i64,
 }
 
 impl Held {
+    /// The months of a span.
+    #[must_use]
+    pub fn of_span(span: Span) -> Held {
+        let mut parts = 0;
+        let mut from = span.from;
+        while from <= span.to {
+            let Some(next) = from.with_day(1).and_then(|first| first.checked_add_months(Months::new(1))) else { break };
+            let (first, last) = (from.with_day(1).unwrap_or(from), next.pred_opt().unwrap_or(from));
+            let days = Span { from, to: last.min(span.to) }.days();
+            parts += PARTS_A_MONTH / Span { from: first, to: last }.days() * days;
+            from = next;
+        }
+        Held { parts, percent: 100 }
+    }
+
+    /// So many whole months.
+    #[must_use]
+    pub const fn months(months: i64) -> Held {
+        Held { parts: months * PARTS_A_MONTH, percent: 100 }
+    }
+
+    /// The same of a thing that is only in part for milk, in a hundred: a tractor that also plows.
+    #[must_use]
+    pub const fn for_milk(self, percent: i64) -> Held {
+        Held { percent, ..self }
+    }
+
     /// This part of a yearly amount in dollars, rounded once, half away from zero.
     #[must_use]
     pub fn of(self, yearly: Decimal) -> Money {
@@ -74,12 +97,8 @@ impl Held {
     /// This part of a drop in value spread over years. It divides once, because a third of a dollar kept to 28 digits is
     /// no longer a third, and half a cent would then round the wrong way.
     fn of_drop(self, drop: Decimal, years: NonZeroU32) -> Money {
-        let (part, whole) = match self {
-            Held::Days(days) => (Decimal::from(days), Decimal::from(DAYS_A_YEAR)),
-            Held::Part { days, percent } => (Decimal::from(days * percent), Decimal::from(100 * DAYS_A_YEAR)),
-            Held::Month => (Decimal::ONE, Decimal::from(12)),
-        };
-        Money::round(drop * part / (whole * Decimal::from(years.get())))
+        let whole = Decimal::from(PARTS_A_MONTH * 12 * 100) * Decimal::from(years.get());
+        Money::round(drop * Decimal::from(self.parts) * Decimal::from(self.percent) / whole)
     }
 }
 
@@ -135,8 +154,7 @@ impl Worth {
         (self.price - self.salvage).dollars() / Decimal::from(self.years.get())
     }
 
-    /// Wear for the part of a year it was held: round(drop × days ÷ (365 × years)). In whole cents a query writes it as
-    /// `(2 * drop * days + 365 * years) / (2 * 365 * years)`.
+    /// Wear for the part of a year it was held: round(drop × months ÷ (12 × years)), a month in parts of 377,580.
     #[must_use]
     pub fn wear(self, held: Held) -> Money {
         held.of_drop((self.price - self.salvage).dollars(), self.years)
@@ -210,23 +228,23 @@ impl Gear {
         }
     }
 
-    /// The days it wears: from the day it came, for 365 days a year of its life, or until the last day it was here. A
-    /// thing that outlives its years costs nothing more. Its last day, as a query writes it, is
-    /// `date(bought, (365 * years - 1) || ' days')`, or `gone` when that is earlier.
+    /// The days it wears: from the day it came, for the years of its life, or until the last day it was here. A thing that
+    /// outlives its years costs nothing more. Its last day, as a query writes it, is
+    /// `date(bought, years || ' years', '-1 day')`, or `gone` when that is earlier.
     #[must_use]
     pub fn life(&self) -> Span {
-        let days = u64::from(self.worth.years().get() * DAYS_A_YEAR) - 1;
-        let end = self.bought.checked_add_days(Days::new(days)).unwrap_or(Day::MAX);
+        let years = Months::new(self.worth.years().get() * 12);
+        let end = self.bought.checked_add_months(years).and_then(|day| day.pred_opt()).unwrap_or(Day::MAX);
         Span { from: self.bought, to: self.gone.map_or(end, |gone| gone.min(end)) }
     }
 
     /// How much of the span it was held within its life.
     #[must_use]
     pub fn held_in(&self, span: Span) -> Held {
-        Held::Days(self.life().shared_with(span).days())
+        Held::of_span(self.life().shared_with(span))
     }
 
-    /// What it wore in the span: its yearly wear × the days held in it ÷ 365, rounded once.
+    /// What it wore in the span: its yearly wear × the months held in it ÷ 12, rounded once.
     #[must_use]
     pub fn wear_in(&self, span: Span) -> Money {
         self.worth.wear(self.held_in(span))

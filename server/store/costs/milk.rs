@@ -1,0 +1,220 @@
+//! Where the milk of a span went, what each cow gave, and what came in for it.
+//!
+//! Milk is summed for all spans in one question each for pails, jars filled, handed out and set aside; nothing is rounded
+//! here.
+
+use crate::{
+    store::{Failure, jars},
+    trade::{
+        measure::Weight,
+        money::Money,
+        opened::{MOST, Moved},
+        splits::Cow,
+        transfers::Account,
+        wear::Span,
+        went::{Flow, Went},
+        when::{Day, Moment, Zone, parse_day},
+    },
+};
+use rust_decimal::Decimal;
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+
+/// The first and the last second of each span, and of all that went before it, as one bound value.
+fn bounds(zone: Zone, spans: &[Span]) -> String {
+    let ends = spans.iter().flat_map(|span| {
+        let (from, until) = (zone.start_of(span.from).in_seconds(), zone.end_of(span.to).in_seconds());
+        [[from, until], [i64::MIN, from]]
+    });
+    serde_json::json!(ends.collect::<Vec<_>>()).to_string()
+}
+
+/// The ways a pail goes, the ways a jar is set aside, and what they are called in the ledger.
+const PAILS: [(Flow, &[&str]); 4] = [
+    (Flow::Produced, &["can", "calf", "house", "thrown out"]),
+    (Flow::Calf, &["calf"]),
+    (Flow::House, &["house"]),
+    (Flow::ThrownOut, &["thrown out"]),
+];
+const ASIDES: [(Flow, &[&str]); 7] = [
+    (Flow::Returned, &["returned"]),
+    (Flow::JarsHouse, &["household"]),
+    (Flow::JarsCalf, &["calf"]),
+    (Flow::IntoLots, &["made"]),
+    (Flow::Samples, &["sample", "shelf jar"]),
+    (Flow::Broken, &["broken"]),
+    (Flow::JarsThrownOut, &["thrown out"]),
+];
+
+pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, Went)>, Failure> {
+    let bounds = bounds(zone, spans);
+    let pails = sqlx::query(
+        "SELECT s.key, p.went, sum(p.milk) FROM json_each(?) s
+         JOIN milkings m ON m.started >= s.value ->> 0 AND m.started < s.value ->> 1 JOIN pails p ON p.milking = m.number
+         WHERE s.key % 2 = 0 GROUP BY 1, 2",
+    )
+    .bind(&bounds)
+    .fetch_all(&mut *db)
+    .await?;
+    let moved = sqlx::query(
+        "WITH s AS MATERIALIZED (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
+              moved AS MATERIALIZED (SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
+                               gallons, half_gallons, quarts, pints FROM lots
+                        UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups
+                        UNION ALL SELECT at, 'set aside: ' || sort, gallons, half_gallons, quarts, pints FROM asides)
+         SELECT s.key, moved.how, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM s
+         JOIN moved ON moved.at >= s.since AND moved.at < s.until GROUP BY 1, 2",
+    )
+    .bind(&bounds)
+    .fetch_all(db)
+    .await?;
+    let mut went: Vec<Went> = vec![Went::default(); spans.len() * 2];
+    for row in &pails {
+        let (key, how, milk): (i64, String, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+        let flows = PAILS.iter().filter(|(_, words)| words.contains(&how.as_str()));
+        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
+        own.flows.extend(flows.map(|(flow, _)| (*flow, Weight::milligrams(milk).in_half_gallons())));
+    }
+    for row in &moved {
+        let (key, how): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
+        own.flows.push((flow_of(&how), jars(row, 2)?.in_half_gallons()));
+    }
+    let pairs = spans.iter().zip(went.chunks(2));
+    Ok(pairs
+        .filter_map(|(span, pair)| match pair {
+            [own, before] => Some((*span, Went { on_hand_before: before.on_hand_after(), ..own.clone() })),
+            _ => None,
+        })
+        .collect())
+}
+
+fn flow_of(how: &str) -> Flow {
+    match how {
+        "filled" => Flow::Filled,
+        "from lots" => Flow::FromLots,
+        "handed out" => Flow::HandedOut,
+        aside => {
+            let sort = aside.strip_prefix("set aside: ").unwrap_or(aside);
+            ASIDES.iter().find(|(_, words)| words.contains(&sort)).map_or(Flow::JarsThrownOut, |(flow, _)| *flow)
+        }
+    }
+}
+
+/// The records an amount of milk is made of, newest first and at most so many, and how many there are in all.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn moved(db: &mut SqliteConnection, zone: Zone, flow: Flow, span: Span) -> Result<(Vec<Moved>, usize), Failure> {
+    let (kind, asked) = match flow {
+        Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut => (
+            "pails",
+            "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
+             JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
+             WHERE m.started >= ?1 AND m.started < ?2 AND p.went IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4",
+        ),
+        Flow::Filled | Flow::FromLots => (
+            "lots",
+            "SELECT l.number, l.filled AS at, 'Lot ' || l.code, '', l.gallons, l.half_gallons, l.quarts, l.pints, count(*) OVER () FROM lots l
+             WHERE l.filled >= ?1 AND l.filled < ?2 AND EXISTS (SELECT 1 FROM sources x WHERE x.lot = l.number AND x.parent IS NOT NULL) = (?3 = '[\"from lots\"]')
+             ORDER BY at DESC, l.number DESC LIMIT ?4",
+        ),
+        Flow::HandedOut => (
+            "pickups",
+            "SELECT p.number, p.at, 'Lot ' || l.code || ' to ' || coalesce(x.label || ' ' || x.name, 'a walk-in'), '', p.gallons, p.half_gallons, p.quarts, p.pints, count(*) OVER ()
+             FROM pickups p JOIN lots l ON l.number = p.lot LEFT JOIN people x ON x.number = p.person
+             WHERE p.at >= ?1 AND p.at < ?2 ORDER BY p.at DESC, p.number DESC LIMIT ?4",
+        ),
+        _ => (
+            "asides",
+            "SELECT a.number, a.at, 'Lot ' || l.code || coalesce(': ' || a.reason, ''), '', a.gallons, a.half_gallons, a.quarts, a.pints, count(*) OVER ()
+             FROM asides a JOIN lots l ON l.number = a.lot
+             WHERE a.at >= ?1 AND a.at < ?2 AND a.sort IN (SELECT value FROM json_each(?3)) ORDER BY a.at DESC, a.number DESC LIMIT ?4",
+        ),
+    };
+    let words: &[&str] = match flow {
+        Flow::FromLots => &["from lots"],
+        _ => PAILS.iter().chain(&ASIDES).find(|(own, _)| *own == flow).map_or(&[], |(_, words)| words),
+    };
+    let rows = sqlx::query(asked)
+        .bind(zone.start_of(span.from).in_seconds())
+        .bind(zone.end_of(span.to).in_seconds())
+        .bind(serde_json::json!(words).to_string())
+        .bind(i64::try_from(MOST).unwrap_or(i64::MAX))
+        .fetch_all(db)
+        .await?;
+    let count: i64 = rows.first().map_or(Ok(0), |row| row.try_get(8))?;
+    let moved = rows.iter().map(|row| one_moved(row, kind, zone)).collect::<Result<Vec<_>, Failure>>()?;
+    Ok((moved, usize::try_from(count).unwrap_or_default()))
+}
+
+fn one_moved(row: &SqliteRow, kind: &'static str, zone: Zone) -> Result<Moved, Failure> {
+    let at: i64 = row.try_get(1)?;
+    let (written, half_gallons): (String, Decimal) = if kind == "pails" {
+        (row.try_get(3)?, Weight::milligrams(row.try_get(4)?).in_half_gallons())
+    } else {
+        let these = jars(row, 4)?;
+        (these.to_string(), these.in_half_gallons())
+    };
+    Ok(Moved { day: zone.day(Moment::seconds(at)), kind, number: row.try_get(0)?, says: row.try_get(2)?, written, half_gallons })
+}
+
+/// What each cow of the herd did in these spans: her days here, her milkings and her milk.
+pub(super) async fn cows(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, Vec<Cow>)>, Failure> {
+    let herd: Vec<(i64, String, String, Option<i64>)> = sqlx::query_as(
+        "SELECT c.number, c.name, c.since, (SELECT max(e.at) FROM events e WHERE e.cow = c.number AND e.sort = 'left') FROM cows c ORDER BY c.number",
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let mut all = Vec::with_capacity(spans.len());
+    for span in spans {
+        let gave: Vec<(i64, i64, i64)> = sqlx::query_as(
+            "SELECT p.cow, count(*), sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
+             WHERE m.started >= ? AND m.started < ? GROUP BY p.cow",
+        )
+        .bind(zone.start_of(span.from).in_seconds())
+        .bind(zone.end_of(span.to).in_seconds())
+        .fetch_all(&mut *db)
+        .await?;
+        let cow = |(number, name, since, left): &(i64, String, String, Option<i64>)| {
+            let gave = gave.iter().find(|(cow, ..)| cow == number);
+            let here = Span {
+                from: parse_day(since).unwrap_or(span.from),
+                to: left.map_or(span.to, |at| zone.day(Moment::seconds(at))),
+            };
+            Cow {
+                name: name.clone(),
+                days: here.shared_with(*span).days(),
+                milkings: gave.map_or(0, |(_, milkings, _)| *milkings),
+                milk: Weight::milligrams(gave.map_or(0, |(.., milk)| *milk)),
+            }
+        };
+        all.push((*span, herd.iter().map(cow).filter(|cow| cow.days > 0 || cow.milkings > 0).collect()));
+    }
+    Ok(all)
+}
+
+/// The accounts that hold what comes in for milk and keep: they stand below nothing by it.
+const INCOME: [Account; 4] = [Account::Boarding, Account::MilkAtTheGate, Account::Adjustments, Account::WriteOffs];
+
+/// What came in for these spans by the books of the households, and since when they hold any.
+pub(super) async fn income(db: &mut SqliteConnection, spans: &[Span]) -> Result<(Vec<(Span, Money)>, Option<Day>), Failure> {
+    let accounts = serde_json::json!(INCOME.map(|own| own.to_string())).to_string();
+    let days = serde_json::json!(spans.iter().map(|span| [span.from.to_string(), span.to.to_string()]).collect::<Vec<_>>()).to_string();
+    let sums: Vec<(i64, i64)> = sqlx::query_as(
+        "WITH named AS MATERIALIZED (SELECT value AS account FROM json_each(?1)),
+              moved AS MATERIALIZED (SELECT day, sum(amount * ((from_account IN named) - (to_account IN named))) AS cents FROM transfers GROUP BY day)
+         SELECT s.key, coalesce(sum(moved.cents), 0) FROM json_each(?2) s
+         LEFT JOIN moved ON moved.day BETWEEN s.value ->> 0 AND s.value ->> 1 GROUP BY 1 ORDER BY 1",
+    )
+    .bind(&accounts)
+    .bind(days)
+    .fetch_all(&mut *db)
+    .await?;
+    let first: Option<String> =
+        sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
+            .bind(accounts)
+            .fetch_one(db)
+            .await?;
+    let sums = spans.iter().zip(sums).map(|(span, (_, cents))| (*span, Money::cents(cents))).collect();
+    Ok((sums, first.and_then(|day| parse_day(&day).ok())))
+}
