@@ -109,6 +109,8 @@ mod places_compared;
 #[cfg(test)]
 mod promised;
 #[cfg(test)]
+mod published_costs;
+#[cfg(test)]
 mod retests;
 #[cfg(test)]
 mod rooms;

@@ -87,6 +87,23 @@ fn factors_agree_with_printed_tables() {
     assert_eq!(factor(Decimal::ZERO, 8, 3), "0.125");
 }
 
+/// Source: numpy-financial, a general library of finance; its version and the call stand at the head of
+/// `tests/outside/capital_recovery.csv`, which `tests/outside/capital_recovery.py` printed. To six decimals.
+#[test]
+fn a_library_of_finance_comes_to_the_same() {
+    let text = include_str!("outside/capital_recovery.csv");
+    let mut rows = 0;
+    for row in csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(text.as_bytes()).records() {
+        let row = row.unwrap();
+        let [rate, price, salvage, yearly] = [0, 2, 3, 4].map(|place| figure(&row[place]));
+        let worth = Worth::of(Money::round(price), Money::round(salvage), row[1].parse().unwrap()).unwrap();
+        let recovered = worth.capital_recovery(rate / Decimal::ONE_HUNDRED);
+        assert_eq!(recovered.round_dp_with_strategy(6, RoundingStrategy::MidpointAwayFromZero), yearly, "{row:?}");
+        rows += 1;
+    }
+    assert_eq!(rows, 297, "eleven rates, nine lives, three things");
+}
+
 /// Source: Nebraska Extension, Berger, “Cow depreciation”: a cow of 1,800 sold at 800 costs 200, 250 or 333.33 a year over
 /// 5, 4 or 3 years, and 226, 276 or 359.33 with 2 % of deaths on a mean value of 1,300.
 #[test]

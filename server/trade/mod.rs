@@ -328,6 +328,15 @@ pub mod booksheet;
 /// Where the milk of a span went.
 pub mod went;
 
+/// Electricity and heat.
+pub mod current;
+
+/// What cows need to eat, and feed without its water and waste.
+pub mod need;
+
+/// Cream and skim from one pail.
+pub mod joint;
+
 /// What a cost rests on: tickets, gear, minutes, assumptions.
 pub mod bills;
 
