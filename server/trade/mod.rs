@@ -349,9 +349,6 @@ pub mod stores;
 /// The usual week.
 pub mod usual;
 
-/// Electricity and heat, in kilowatt-hours.
-pub mod current;
-
 /// Electricity where no bill says it.
 pub mod power;
 
