@@ -18,6 +18,7 @@ use crate::{
         measure::fixed,
         months::Asked,
         opened,
+        picture::Mark,
         records::{Remark, Shape},
         wear::Span,
         went::Flow,

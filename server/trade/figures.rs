@@ -1,5 +1,7 @@
 //! A report as a value. Page, CSV, JSON and PDF all draw the same sheet, so they cannot disagree.
 
+use super::picture::Picture;
+
 /// The notice that stands on every page, label, statement and report.
 pub const NOTICE: &str = "Follow your local raw-milk law. This is a record, not legal, medical or veterinary advice; ask your health department, your vet and your own adviser. Nothing here says that milk is safe to drink.";
 
@@ -29,6 +31,8 @@ pub enum Part {
     Loud(String),
     /// A table.
     Table(Table),
+    /// A picture, drawn on the page and in the PDF. CSV and JSON pass over it: its numbers always stand in a table beside it.
+    Picture(Picture),
 }
 
 /// A table with named columns.

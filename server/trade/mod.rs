@@ -10,6 +10,9 @@ pub mod money;
 /// Temperature and the weight of milk.
 pub mod measure;
 
+/// A picture as a value: bars, lines and texts.
+pub mod picture;
+
 /// The four words of a verdict.
 pub mod words;
 
@@ -360,6 +363,9 @@ pub mod costsheet;
 
 /// Bars of milk made and handed out.
 pub mod chart;
+
+/// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
+pub mod drawn;
 
 /// What one figure of that report is made of.
 pub mod opened;
