@@ -199,10 +199,7 @@ pub(super) async fn cows(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
         .await?;
         let cow = |(number, name, since, left): &(i64, String, String, Option<i64>)| {
             let gave = gave.iter().find(|(cow, ..)| cow == number);
-            let here = Span {
-                from: parse_day(since).unwrap_or(span.from),
-                to: left.map_or(span.to, |at| zone.day(Moment::seconds(at))),
-            };
+            let here = Span { from: parse_day(since).unwrap_or(span.from), to: left.map_or(span.to, |at| zone.day(Moment::seconds(at))) };
             Cow {
                 name: name.clone(),
                 days: here.shared_with(*span).days(),
@@ -211,6 +208,25 @@ pub(super) async fn cows(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
             }
         };
         all.push((*span, herd.iter().map(cow).filter(|cow| cow.days > 0 || cow.milkings > 0).collect()));
+    }
+    Ok(all)
+}
+
+/// What was made into cream or skim in these spans, in half-gallons.
+pub(super) async fn made(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, String, Decimal)>, Failure> {
+    let rows = sqlx::query("SELECT filled, made, gallons, half_gallons, quarts, pints FROM lots WHERE made IN ('cream', 'skim')")
+        .fetch_all(db)
+        .await?;
+    let mut all: Vec<(Span, String, Decimal)> = Vec::new();
+    for row in &rows {
+        let (day, what, amount) =
+            (zone.day(Moment::seconds(row.try_get(0)?)), row.try_get::<String, _>(1)?, jars(row, 2)?.in_half_gallons());
+        for span in spans.iter().filter(|span| span.has(day)) {
+            match all.iter_mut().find(|(own, name, _)| own == span && *name == what) {
+                Some((.., sum)) => *sum += amount,
+                None => all.push((*span, what.clone(), amount)),
+            }
+        }
     }
     Ok(all)
 }
@@ -232,11 +248,10 @@ pub(super) async fn income(db: &mut SqliteConnection, spans: &[Span]) -> Result<
     .bind(days)
     .fetch_all(&mut *db)
     .await?;
-    let first: Option<String> =
-        sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
-            .bind(accounts)
-            .fetch_one(db)
-            .await?;
+    let first: Option<String> = sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
+        .bind(accounts)
+        .fetch_one(db)
+        .await?;
     let sums = spans.iter().zip(sums).map(|(span, (_, cents))| (*span, Money::cents(cents))).collect();
     Ok((sums, first.and_then(|day| parse_day(&day).ok())))
 }
