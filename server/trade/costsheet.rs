@@ -98,7 +98,9 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
     chapter("Month by month", over_time::months(books, asked));
     chapter("Beside the year before", then::parts(books, asked));
     chapter("Line by line", vec![Part::Table(made_of::lines(books, &account, &year, asked))]);
-    chapter("Where the milk went", went::tables(&books.went(asked.span), asked.span).map(Part::Table).to_vec());
+    let milk = books.went(asked.span);
+    let [pails, jars] = went::tables(&milk, asked.span);
+    chapter("Where the milk went", [went::disposition(&milk, asked.span), pails, jars].map(Part::Table).to_vec());
     chapter("Week by week", over_time::weeks(books, asked));
     chapter("Cow by cow", cows::parts(books, &account, asked.span));
     chapter("Where the hours went", kept::hours(books, &account, asked.span));
