@@ -65,14 +65,12 @@ pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
     let (from, until) = (zone.start_of(first).in_seconds(), zone.end_of(last).in_seconds());
     let before = on_hand_before(&mut *db, from).await?;
     let mut moved: Vec<DayFlow> = Vec::new();
-    let pails = sqlx::query(
-        concat!(
-            "SELECT m.started / 900 * 900, CASE WHEN p.went <> 'can' AND ",
-            fresh!(),
-            " THEN 'colostrum' ELSE p.went END, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
+    let pails = sqlx::query(concat!(
+        "SELECT m.started / 900 * 900, CASE WHEN p.went <> 'can' AND ",
+        fresh!(),
+        " THEN 'colostrum' ELSE p.went END, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
              WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2"
-        ),
-    )
+    ))
     .bind(from)
     .bind(until)
     .fetch_all(&mut *db)
