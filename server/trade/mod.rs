@@ -10,6 +10,9 @@ pub mod money;
 /// Temperature and the weight of milk.
 pub mod measure;
 
+/// A picture as a value: bars, lines and texts.
+pub mod picture;
+
 /// The four words of a verdict.
 pub mod words;
 
@@ -355,11 +358,11 @@ pub mod power;
 /// What the books hold, as an account of a span.
 pub mod account;
 
+/// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
+pub mod drawn;
+
 /// The report of what a half-gallon costs.
 pub mod costsheet;
-
-/// Bars of milk made and handed out.
-pub mod chart;
 
 /// What one figure of that report is made of.
 pub mod opened;
