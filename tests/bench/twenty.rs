@@ -32,7 +32,22 @@ const COPIES: i64 = 16;
 /// More than any kind has records.
 const APART: i64 = 100_000;
 /// What the farm has once, however long it stands.
-const ONCE: [&str; 8] = ["farm", "rules", "assumptions", "people", "cows", "vessels", "gear", "documents"];
+const ONCE: [&str; 14] = [
+    "farm",
+    "rules",
+    "assumptions",
+    "people",
+    "cows",
+    "vessels",
+    "gear",
+    "documents",
+    "stores",
+    "appliances",
+    "worths",
+    "usual_weeks",
+    "choices",
+    "what_ifs",
+];
 
 #[tokio::main]
 async fn main() {
