@@ -4,16 +4,25 @@
 //! for the milk produced, fit to hand out, and handed out. The last is the headline: milk that reached nobody costs as
 //! much as milk that did. Every figure opens the lines it is made of, and what is missing is said aloud.
 
+mod assumed;
+mod cows;
+mod kept;
+mod made_of;
+mod money;
+mod over_time;
+mod then;
+
+pub use made_of::{Piece, pieces};
+
 use super::{
     account::{Books, from_tickets},
     bills::Item,
     costs::{Account, Gap, Per},
     figures::{Cell, Holds, Part, Sheet, Table},
-    kinds::ASSUMED,
     lines::{Line, Sort, View},
-    measure::{fixed, trimmed},
+    measure::fixed,
     money::Money,
-    months::{Asked, month_shown, months_in, months_said, span_said},
+    months::{Asked, months_in, months_said, span_said},
     wear::{DAYS_A_YEAR, Span},
     went,
 };
@@ -29,7 +38,7 @@ const NOT_COMPUTED: &str = "not computed";
 #[must_use]
 pub const fn view_said(view: View) -> &'static str {
     match view {
-        View::Cash => "Cash out, less calves sold",
+        View::Cash => "Cash out: what was paid, less calves sold",
         View::Wear => "With wear: what was used up, with gear and cow wear",
         View::Hours => "With hours: all of it, with your own hours",
     }
@@ -81,17 +90,26 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
         )));
     }
     parts.extend(said(books, &account, asked).into_iter().map(Part::Words));
-    parts.push(Part::Heading("What it is made of".to_owned()));
-    parts.push(Part::Table(lines(books, &account, &year, asked)));
-    parts.push(Part::Heading("Where the milk went".to_owned()));
-    parts.extend(went::tables(&books.went(asked.span), asked.span).map(Part::Table));
-    parts.push(Part::Heading("Month by month".to_owned()));
-    parts.push(Part::Words(
-        "A month alone swings wildly: hay is paid once, and a dry cow eats and gives nothing. Go by the twelve months.".to_owned(),
-    ));
-    parts.push(Part::Table(by_month(books, asked)));
-    parts.push(Part::Heading("What is assumed".to_owned()));
-    parts.push(Part::Table(assumptions(books, asked.span)));
+    let mut chapter = |heading: &str, own: Vec<Part>| {
+        parts.push(Part::Heading(heading.to_owned()));
+        parts.extend(own);
+    };
+    chapter("What a half-gallon takes", made_of::parts(books, &account, asked.span));
+    chapter("Month by month", over_time::months(books, asked));
+    chapter("Beside the year before", then::parts(books, asked));
+    chapter("Line by line", vec![Part::Table(made_of::lines(books, &account, &year, asked))]);
+    let milk = books.went(asked.span);
+    let [pails, jars] = went::tables(&milk, asked.span);
+    chapter("Where the milk went", [went::disposition(&milk, asked.span), pails, jars].map(Part::Table).to_vec());
+    chapter("Week by week", over_time::weeks(books, asked));
+    chapter("Cow by cow", cows::parts(books, &account, asked.span));
+    chapter("Where the hours went", kept::hours(books, &account, asked.span));
+    chapter("What lies in the stores", kept::stores(books, asked.span));
+    chapter("Whether the feed fits the milk", kept::feed_check(books, asked));
+    chapter("Whether it agrees with the money", money::parts(books, asked.span));
+    let assumed = [Some(assumed::assumptions(books, asked.span)), assumed::choices(books, asked.span)];
+    chapter("What is assumed", assumed.into_iter().flatten().map(Part::Table).collect());
+    parts.push(Part::Words(HOW_ROUNDED.to_owned()));
     let reached = |account: &Account| format!("{} half-gallons", fixed(account.milk.reached, 1));
     let mut facts = vec![("Farm".to_owned(), farm.to_owned()), ("Handed out".to_owned(), reached(&account))];
     if !asked.is_year() {
@@ -106,6 +124,9 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
     }
 }
 
+/// How the figures are rounded, said under them.
+const HOW_ROUNDED: &str = "Every line is rounded once, half a cent away from nought, and sums are sums of rounded lines. What is split goes by the largest remainder, so the parts add up to the whole. A half-gallon of milk is 4.3 lb.";
+
 /// The sentences that matter most.
 fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
     let mut loud = Vec::new();
@@ -115,12 +136,16 @@ fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
             fixed(each, 2)
         ));
     }
-    if let (Some(brings), Ok(hour)) = (books.brings(span.to), year.return_an_hour()) {
-        let brings = fixed(brings, 2);
+    let from = match (books.came_in(span), books.brings(span.to)) {
+        (Some(came), _) => format!("From the ${came} that came in"),
+        (None, Some(brings)) => format!("At ${} a half-gallon", fixed(brings, 2)),
+        (None, None) => return loud,
+    };
+    if let Ok(hour) = year.return_an_hour() {
         loud.push(if hour < Decimal::ZERO {
-            format!("At ${brings} a half-gallon every hour of yours cost you ${}.", fixed(-hour, 2))
+            format!("{from}, every hour of yours cost you ${}.", fixed(-hour, 2))
         } else {
-            format!("At ${brings} a half-gallon you earned ${} an hour.", fixed(hour, 2))
+            format!("{from} you earned ${} an hour.", fixed(hour, 2))
         });
     }
     loud
@@ -164,7 +189,12 @@ fn said(books: &Books, account: &Account, asked: Asked) -> Vec<String> {
             "From tickets and paid hours: {cash} of Cash out, {wear} of With wear{hours}. The rest is wear, unpaid hours and what was written as a guess, and stands in another ink."
         ));
     }
-    words.push("Cash out leaves out what was paid for gear and for cows: With wear spreads that over their years.".to_owned());
+    words.push(
+        "Cash out is what was paid in these days, gear, cows and a winter's hay too. With wear is what was used up: feed as it was eaten, and gear and cows over their years. With hours adds your own hours, interest, and the rent of your own land.".to_owned(),
+    );
+    if let Some(came) = books.came_in(asked.span) {
+        words.push(format!("${came} came in by the books of the households: boarding, milk at the gate, adjustments and write-offs. Shares and deposits are no income."));
+    }
     if let Ok(kept_back) = account.kept_back(View::Hours) {
         words.push(format!("${kept_back} of With hours went into milk that reached nobody."));
     }
@@ -203,13 +233,16 @@ fn missing(books: &Books, asked: Asked) -> Vec<String> {
     months.retain(|month| asked.since.is_none_or(|since| month.to >= since));
     months.sort_by_key(|month| month.from);
     let without = |has: &dyn Fn(Span) -> bool| months_said(&months.iter().copied().filter(|month| !has(*month)).collect::<Vec<_>>());
-    let feed = without(&|month| {
-        books.tickets.iter().any(|own| own.sort == "feed" && own.covers().is_some_and(|covers| covers.shared_with(month).days() > 0))
-    });
-    let hours = without(&|month| books.minutes.iter().any(|own| month.has(own.day)));
+    let feed =
+        without(&|month| {
+            books.tickets.iter().any(|own| {
+                own.sort == "feed" && own.store.is_none() && own.covers().is_some_and(|covers| covers.shared_with(month).days() > 0)
+            }) || books.stocks.iter().any(|own| own.store.sort == "feed" && own.stock.in_span(month).next().is_some())
+        });
+    let hours = without(&|month| [true, false].into_iter().any(|hired| !books.minutes_in(month, hired).is_empty()));
     let mut said = Vec::new();
     if !feed.is_empty() {
-        said.push(format!("No feed ticket for {feed}."));
+        said.push(format!("No feed is written down for {feed}."));
     }
     if !hours.is_empty() {
         said.push(format!("No hours for {hours}."));

@@ -50,6 +50,8 @@ pub struct Table {
     pub total: Option<Vec<Cell>>,
     /// What to say when there is no row.
     pub when_empty: String,
+    /// Whether it is so long that a page shows it only when somebody asks; a paper prints it all the same.
+    pub long: bool,
 }
 
 /// A column of a table.
@@ -117,6 +119,12 @@ impl Table {
             columns: columns.iter().map(|(name, holds, width)| Column { name: (*name).to_owned(), holds: *holds, width: *width }).collect(),
             ..Table::default()
         }
+    }
+
+    /// The same table, shown on a page only when somebody asks for it.
+    #[must_use]
+    pub fn long(self) -> Table {
+        Table { long: true, ..self }
     }
 
     /// Adds a row of plain cells.

@@ -358,14 +358,11 @@ pub mod power;
 /// What the books hold, as an account of a span.
 pub mod account;
 
-/// The report of what a half-gallon costs.
-pub mod costsheet;
-
-/// Bars of milk made and handed out.
-pub mod chart;
-
 /// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
 pub mod drawn;
+
+/// The report of what a half-gallon costs.
+pub mod costsheet;
 
 /// What one figure of that report is made of.
 pub mod opened;

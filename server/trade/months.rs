@@ -84,7 +84,9 @@ impl Asked {
     /// The up to twelve months that end with each of those months, for the line that tells the year from the season.
     #[must_use]
     pub fn rolling(self) -> Vec<Span> {
-        let up_to = |month: Span| if month.to == self.year.to { self.year } else { twelve(month.to, self.since.filter(|since| *since <= month.to)) };
+        let up_to = |month: Span| {
+            if month.to == self.year.to { self.year } else { twelve(month.to, self.since.filter(|since| *since <= month.to)) }
+        };
         self.months().into_iter().map(up_to).collect()
     }
 

@@ -36,7 +36,10 @@ pub(super) fn choices(books: &Books, span: Span) -> Option<Table> {
     let mut table = Table::new("chosen", "Ways of reckoning, and what somebody's hour is worth", &columns);
     for begins in ["cream", "household"] {
         if let Some(own) = books.chosen(begins, span.to) {
-            table.rows.push(vec![Cell::opening(super::super::capital(&own.choice), format!("/records/choices/{}", own.number)), Cell::says(own.since.to_string())]);
+            table.rows.push(vec![
+                Cell::opening(super::super::capital(&own.choice), format!("/records/choices/{}", own.number)),
+                Cell::says(own.since.to_string()),
+            ]);
         }
     }
     let mut people: Vec<&str> = books.worths.iter().map(|own| own.person.as_str()).collect();
@@ -44,7 +47,9 @@ pub(super) fn choices(books: &Books, span: Span) -> Option<Table> {
     people.dedup();
     for own in people.into_iter().filter_map(|person| books.worth_of(person, span.to)) {
         let says = format!("An hour of {} at {}", own.person, own.worth);
-        table.rows.push(vec![Cell::opening(says, format!("/records/worths/{}", own.number)).guessed(true), Cell::says(own.since.to_string())]);
+        table
+            .rows
+            .push(vec![Cell::opening(says, format!("/records/worths/{}", own.number)).guessed(true), Cell::says(own.since.to_string())]);
     }
     (!table.rows.is_empty()).then_some(table)
 }

@@ -40,7 +40,10 @@ pub(super) fn parts(books: &Books, account: &Account, span: Span) -> Vec<Part> {
         ("All", Holds::Figures, 2),
         ("Each made", Holds::Figures, 2),
     ];
-    let caption = format!("Up to the jar, {view}, {}: what is hers alone, and what is shared by days here, by milkings and by pounds", span_said(span));
+    let caption = format!(
+        "Up to the jar, {view}, {}: what is hers alone, and what is shared by days here, by milkings and by pounds",
+        span_said(span)
+    );
     let mut table = Table::new("cows", &caption, &columns);
     for (cow, cost) in cows.iter().zip(&split.cows) {
         let money = |amount: Money| Cell::says(amount.to_string());
@@ -64,7 +67,8 @@ pub(super) fn parts(books: &Books, account: &Account, span: Span) -> Vec<Part> {
     if split.not_shared != Money::ZERO {
         table.rows.push(closing("Not shared out", split.not_shared));
     }
-    let jars: Money = account.lines_in(view).unwrap_or_default().iter().filter(|line| line.falls == Falls::OnJars).map(|line| line.amount).sum();
+    let jars: Money =
+        account.lines_in(view).unwrap_or_default().iter().filter(|line| line.falls == Falls::OnJars).map(|line| line.amount).sum();
     table.rows.push(closing("Jars, filling and handing out", jars));
     table.total = account.total(view).ok().map(|total| closing("All", total));
     let words = "A dry cow eats and gives nothing, so go by her twelve months. Jars are no cow's: once milk is in one can, none is hers.";
@@ -83,7 +87,10 @@ fn household(books: &Books, account: &Account, view: View, span: Span) -> Option
     }
     let pays = books.chosen("household milk", span.to).is_none() && books.chosen("household pays", span.to).is_some();
     if !pays {
-        return Some(format!("The household drank {} half-gallons and carries none of the cost: so it is chosen under What is assumed.", fixed(drunk, 1)));
+        return Some(format!(
+            "The household drank {} half-gallons and carries none of the cost: so it is chosen under What is assumed.",
+            fixed(drunk, 1)
+        ));
     }
     let household = household_pays(account, view, drunk).ok()?;
     Some(format!(
@@ -96,7 +103,8 @@ fn household(books: &Books, account: &Account, view: View, span: Span) -> Option
 
 /// What cream and skim carry of the milk they were made from, by the way that is chosen.
 fn cream(books: &Books, account: &Account, view: View, span: Span) -> Vec<Part> {
-    let made = |what: &str| books.made.iter().filter(|(own, name, _)| *own == span && name == what).map(|(.., amount)| *amount).sum::<Decimal>();
+    let made =
+        |what: &str| books.made.iter().filter(|(own, name, _)| *own == span && name == what).map(|(.., amount)| *amount).sum::<Decimal>();
     let (cream, skim) = (made("cream"), made("skim"));
     if cream <= Decimal::ZERO {
         return Vec::new();
@@ -111,11 +119,30 @@ fn cream(books: &Books, account: &Account, view: View, span: Span) -> Vec<Part> 
     let brings = |name: &str, count: Decimal| Money::round(books.assumed(name, span.to).map_or(Decimal::ZERO, |own| own.figure) * count);
     let halves = |amount: Decimal, pounds: Decimal| Weight::pounds(amount / Decimal::TWO * pounds);
     let products = [
-        Product { name: "Cream".to_owned(), weight: halves(cream, CREAM), brings: brings("a quart of cream brings", cream * Decimal::TWO), costs: Money::ZERO, on_the_side: true },
-        Product { name: "Skim and what is left".to_owned(), weight: halves(if skim > Decimal::ZERO { skim } else { poured - cream }, SKIM), brings: brings("a half-gallon of skim brings", skim), costs: Money::ZERO, on_the_side: false },
+        Product {
+            name: "Cream".to_owned(),
+            weight: halves(cream, CREAM),
+            brings: brings("a quart of cream brings", cream * Decimal::TWO),
+            costs: Money::ZERO,
+            on_the_side: true,
+        },
+        Product {
+            name: "Skim and what is left".to_owned(),
+            weight: halves(if skim > Decimal::ZERO { skim } else { poured - cream }, SKIM),
+            brings: brings("a half-gallon of skim brings", skim),
+            costs: Money::ZERO,
+            on_the_side: false,
+        },
     ];
-    let shared = joint.map_err(|gap: Gap| gap.to_string()).and_then(|joint| joint::share(joint, &products, way).map_err(|fault| fault.to_string()));
-    let columns = [("From one pail", Holds::Words, 3), ("Half-gallons", Holds::Figures, 2), ("Pounds", Holds::Figures, 2), ("Carries", Holds::Figures, 2), ("A quart", Holds::Figures, 2)];
+    let shared =
+        joint.map_err(|gap: Gap| gap.to_string()).and_then(|joint| joint::share(joint, &products, way).map_err(|fault| fault.to_string()));
+    let columns = [
+        ("From one pail", Holds::Words, 3),
+        ("Half-gallons", Holds::Figures, 2),
+        ("Pounds", Holds::Figures, 2),
+        ("Carries", Holds::Figures, 2),
+        ("A quart", Holds::Figures, 2),
+    ];
     let caption = format!("Cream, {way}: {} half-gallons were poured for it, {view}", fixed(poured, 1));
     let mut table = Table::new("cream", &caption, &columns);
     for (place, (product, amount)) in products.iter().zip([cream, skim]).enumerate() {

@@ -35,10 +35,14 @@ pub(super) fn stores(books: &Books, span: Span) -> Vec<Part> {
         ("Worth", Holds::Figures, 2),
         ("Each", Holds::Figures, 2),
     ];
-    let mut table = Table::new("stores", &format!("What was used from the stores, {}, and what lies there by the book", span_said(span)), &columns);
+    let mut table =
+        Table::new("stores", &format!("What was used from the stores, {}, and what lies there by the book", span_said(span)), &columns);
     for own in &books.stocks {
         let opens = format!("/costs/stores/{}", own.store.number);
-        let (used, cost) = own.stock.in_span(span).fold((Amount::ZERO, Money::ZERO), |(amount, cost), posted| (amount + posted.amount, cost + posted.cost));
+        let (used, cost) = own
+            .stock
+            .in_span(span)
+            .fold((Amount::ZERO, Money::ZERO), |(amount, cost), posted| (amount + posted.amount, cost + posted.cost));
         let short: Amount = own.stock.in_span(span).filter(|posted| posted.why == Why::Counted).map(|posted| posted.amount).sum();
         let unit = &own.store.counted_in;
         table.rows.push(vec![
@@ -67,7 +71,10 @@ fn dry_eaten(own: &Settled, span: Span) -> Option<Decimal> {
 pub(super) fn feed_check(books: &Books, asked: Asked) -> Vec<Part> {
     let figure = |name: &str| books.assumed(name, asked.span.to).map(|own| own.figure);
     let (Some(body), Some(fat), Some(protein)) = (figure("weight of a cow, lb"), figure("fat %"), figure("protein %")) else {
-        return vec![Part::Words("Name the weight of a cow, fat and protein under What is assumed, and this report asks where feed does not fit the milk.".to_owned())];
+        return vec![Part::Words(
+            "Name the weight of a cow, fat and protein under What is assumed, and this report asks where feed does not fit the milk."
+                .to_owned(),
+        )];
     };
     let Ok(solids) = Solids::of(fat, protein) else { return Vec::new() };
     let columns = [
@@ -122,16 +129,27 @@ pub(super) fn hours(books: &Books, account: &Account, span: Span) -> Vec<Part> {
     for hired in [true, false] {
         for own in books.minutes_in(span, hired) {
             let job = jobs.entry(own.job.clone()).or_default();
-            if hired { job.0 += own.minutes } else { job.1 += own.minutes }
+            if hired {
+                job.0 += own.minutes
+            } else {
+                job.1 += own.minutes
+            }
             job.2 |= own.guess;
         }
     }
     let mut jobs: Vec<(String, (i64, i64, bool))> = jobs.into_iter().collect();
     jobs.sort_by_key(|(_, (hired, unpaid, _))| std::cmp::Reverse(hired + unpaid));
-    let columns = [("Job", Holds::Words, 3), ("Hired, hours", Holds::Figures, 2), ("Unpaid, hours", Holds::Figures, 2), ("Minutes a half-gallon made", Holds::Figures, 2)];
+    let columns = [
+        ("Job", Holds::Words, 3),
+        ("Hired, hours", Holds::Figures, 2),
+        ("Unpaid, hours", Holds::Figures, 2),
+        ("Minutes a half-gallon made", Holds::Figures, 2),
+    ];
     let mut table = Table::new("jobs", &format!("Where the hours went, {}", span_said(span)), &columns);
     let hours = |minutes: i64| fixed(Decimal::from(minutes) / HOUR, 1);
-    let each = |minutes: i64| minutes_a_half_gallon(minutes, account.milk.produced / Decimal::TWO).map_or_else(|| "–".to_owned(), |each| fixed(each, 2));
+    let each = |minutes: i64| {
+        minutes_a_half_gallon(minutes, account.milk.produced / Decimal::TWO).map_or_else(|| "–".to_owned(), |each| fixed(each, 2))
+    };
     for (job, (hired, unpaid, guess)) in &jobs {
         let opens = |word: &str| format!("/costs/lines/{word}?from={}&to={}", span.from, span.to);
         table.rows.push(vec![
@@ -147,17 +165,26 @@ pub(super) fn hours(books: &Books, account: &Account, span: Span) -> Vec<Part> {
     if !jobs.is_empty() {
         table.total = Some([String::from("All"), hours(hired), hours(unpaid), each(hired + unpaid)].into_iter().map(Cell::says).collect());
     }
-    let drawn_rows: Vec<(String, Decimal)> =
-        jobs.iter().map(|(job, (hired, unpaid, _))| (super::super::capital(job), (Decimal::from(hired + unpaid) / HOUR).round_dp(1))).collect();
+    let drawn_rows: Vec<(String, Decimal)> = jobs
+        .iter()
+        .map(|(job, (hired, unpaid, _))| (super::super::capital(job), (Decimal::from(hired + unpaid) / HOUR).round_dp(1)))
+        .collect();
     let picture = drawn::bars("Hours by job", "h", &drawn_rows);
     picture.map(Part::Picture).into_iter().chain([Part::Table(table)]).chain(jars(books, span).map(Part::Words)).collect()
 }
 
 /// How often a jar is filled before it is lost, by the fills and by the jars that were ever put into use.
 fn jars(books: &Books, span: Span) -> Option<String> {
-    let own = books.stocks.iter().find(|own| own.store.used_by == UsedBy::Jar && own.store.used_amount < Decimal::ONE && own.store.sort == "jars and lids")?;
+    let own = books
+        .stocks
+        .iter()
+        .find(|own| own.store.used_by == UsedBy::Jar && own.store.used_amount < Decimal::ONE && own.store.sort == "jars and lids")?;
     let fills: i64 = books.days.iter().filter(|own| own.day <= span.to).map(|own| own.jars).sum();
     let lost: Amount = own.stock.posted.iter().filter(|posted| posted.day <= span.to).map(|posted| posted.amount).sum();
     let uses = super::super::lines::jar_uses(fills, lost.figure().round().to_i64()?)?;
-    Some(format!("{}: a jar was filled about {} times before it broke or stayed away, by the fills and the jars counted as gone.", own.store.name, fixed(uses, 0)))
+    Some(format!(
+        "{}: a jar was filled about {} times before it broke or stayed away, by the fills and the jars counted as gone.",
+        own.store.name,
+        fixed(uses, 0)
+    ))
 }

@@ -27,7 +27,7 @@ const PARTS: [(&str, &[Item]); 8] = [
     ("Vet and breeding", &[Item::Tickets("vet"), Item::Tickets("breeding")]),
     ("Milk room: supplies, power, lab", &[Item::Tickets("supplies"), Item::Tickets("power"), Item::Tickets("lab")]),
     ("Jars and lids", &[Item::Tickets("jars and lids")]),
-    ("Land, insurance, driving, the rest", &[]),
+    ("Land, insurance, driving, other", &[]),
 ];
 
 /// One part of a half-gallon.
@@ -93,8 +93,7 @@ pub(super) fn parts(books: &Books, account: &Account, span: Span) -> Vec<Part> {
     let all: Money = pieces.iter().map(|own| own.amount).sum();
     let each = pieces.iter().map(|own| own.each).sum::<Option<Money>>();
     let each = each.map_or_else(|| NOT_COMPUTED.to_owned(), |each| each.to_string());
-    table.total =
-        Some(vec![Cell::says("All"), Cell::opening(all.to_string(), address(None, span)), Cell::says(each), Cell::says("100")]);
+    table.total = Some(vec![Cell::says("All"), Cell::opening(all.to_string(), address(None, span)), Cell::says(each), Cell::says("100")]);
     let drawn: Vec<(String, Money)> = pieces.iter().filter_map(|own| Some((own.name.to_owned(), own.each?))).collect();
     let picture = drawn::stacked(&format!("What a half-gallon takes, {view}"), &drawn);
     picture.map(Part::Picture).into_iter().chain([Part::Table(table)]).collect()
@@ -165,4 +164,3 @@ fn totals(account: &Account, year: &Account, asked: Asked) -> Vec<Cell> {
     }
     row
 }
-

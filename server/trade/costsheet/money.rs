@@ -60,7 +60,12 @@ pub(super) fn parts(books: &Books, span: Span) -> Vec<Part> {
 
 /// The bank's totals of the span beside what is written here.
 fn bank(books: &Books, span: Span) -> Part {
-    let columns = [("Days", Holds::Words, 4), ("Bank and tin say", Holds::Figures, 2), ("Written here", Holds::Figures, 2), ("Not explained", Holds::Figures, 2)];
+    let columns = [
+        ("Days", Holds::Words, 4),
+        ("Bank and tin say", Holds::Figures, 2),
+        ("Written here", Holds::Figures, 2),
+        ("Not explained", Holds::Figures, 2),
+    ];
     let mut table = Table::new("bank", "Beside the owner's own totals of what went out for the farm", &columns);
     for own in books.bank.iter().filter(|own| own.span.shared_with(span).days() > 0) {
         let here = went_out(books, own.span).all;

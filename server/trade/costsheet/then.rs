@@ -49,7 +49,8 @@ pub(super) fn parts(books: &Books, asked: Asked) -> Vec<Part> {
     let steps: Vec<(String, i64)> = names.zip(steps.iter().copied()).collect();
     let last = first + steps.iter().map(|(_, cents)| cents).sum::<i64>();
 
-    let columns = [("From then to now", Holds::Words, 5), ("Then", Holds::Figures, 2), ("Now", Holds::Figures, 2), ("Step, each", Holds::Figures, 2)];
+    let columns =
+        [("From then to now", Holds::Words, 5), ("Then", Holds::Figures, 2), ("Now", Holds::Figures, 2), ("Step, each", Holds::Figures, 2)];
     let caption = format!("A half-gallon that reached a person, {view}: {} beside {}", span_said(then), span_said(now));
     let mut table = Table::new("then_and_now", &caption, &columns);
     let row = |name: &str, then_says: Cell, now_says: Cell, step: i64| {
@@ -69,12 +70,8 @@ pub(super) fn parts(books: &Books, asked: Asked) -> Vec<Part> {
     let drawn_steps: Vec<(String, Decimal)> =
         steps.iter().filter(|(_, cents)| *cents != 0).map(|(name, cents)| (name.clone(), dollars(*cents))).collect();
     let label = |span: Span| span.to.format("%b %Y").to_string();
-    let picture = drawn::bridge(
-        "A half-gallon, from then to now",
-        &(label(then), dollars(first)),
-        &drawn_steps,
-        &(label(now), dollars(last)),
-    );
+    let picture =
+        drawn::bridge("A half-gallon, from then to now", &(label(then), dollars(first)), &drawn_steps, &(label(now), dollars(last)));
     let mut parts: Vec<Part> = vec![Part::Words(why(last - first, &steps, view, asked))];
     parts.extend(picture.map(Part::Picture));
     parts.push(Part::Table(table));
@@ -89,7 +86,8 @@ fn signed(step: Money) -> String {
 /// The difference in a sentence, with what moved it most.
 fn why(change: i64, steps: &[(String, i64)], view: View, asked: Asked) -> String {
     let days = asked.beside().map_or(0, |(_, now)| now.days());
-    let span = if days < 360 { format!("Over the {days} days that are written down in both years") } else { "Over twelve months".to_owned() };
+    let span =
+        if days < 360 { format!("Over the {days} days that are written down in both years") } else { "Over twelve months".to_owned() };
     let amount = Money::cents(change.abs());
     let said = match change {
         0 => format!("{span}, a half-gallon cost the same as the year before, {view}."),
@@ -98,7 +96,8 @@ fn why(change: i64, steps: &[(String, i64)], view: View, asked: Asked) -> String
     };
     let mut moved: Vec<&(String, i64)> = steps.iter().filter(|(_, cents)| cents.abs() >= WORTH_A_WORD).collect();
     moved.sort_by_key(|(_, cents)| std::cmp::Reverse(cents.abs()));
-    let most: Vec<String> = moved.iter().take(3).map(|(name, cents)| format!("{} {}", name.to_lowercase(), signed(Money::cents(*cents)))).collect();
+    let most: Vec<String> =
+        moved.iter().take(3).map(|(name, cents)| format!("{} {}", name.to_lowercase(), signed(Money::cents(*cents)))).collect();
     if most.is_empty() { said } else { format!("{said} What moved it most: {}.", most.join(", ")) }
 }
 
