@@ -29,6 +29,8 @@ mod colonies;
 #[cfg(test)]
 mod cooling;
 #[cfg(test)]
+mod cost_outside;
+#[cfg(test)]
 mod cost_parts;
 #[cfg(test)]
 mod cost_report;

@@ -175,7 +175,7 @@ fn built((place, sort, amount, cents): (u64, u8, i64, i64), times: i64) -> Move 
         place,
         match sort {
             0..3 => Act::Came(thousandths(amount), Money::cents(cents * times)),
-            3 => Act::Came(Amount::ZERO, Money::cents(-cents / 20 * times)),
+            3 => Act::Came(thousandths(if amount % 2 == 0 { 0 } else { -amount / 20 }), Money::cents(-cents / 20 * times)),
             4..8 => Act::Taken(thousandths(amount), (sort == 4).then(|| "A".to_owned())),
             8 => Act::Counted(thousandths(amount)),
             _ => Act::Counted(Amount::ZERO),
