@@ -4,27 +4,14 @@ use proptest::prelude::*;
 use rust_decimal::Decimal;
 use tallypail::trade::{
     costs::{Account, Gap, Milk, Per},
-    lines::{
-        Falls, Line, Rates, Sort, Ticket, Unpaid, View, Views, jar_loss, jar_uses, labour_cost, lids, minutes_a_half_gallon, wear_lines,
-    },
+    lines::{Falls, Line, Rates, Sort, Ticket, Unpaid, View, Views, jar_uses, labour_cost, minutes_a_half_gallon, wear_lines},
     measure::{Weight, fixed},
     money::Money,
     splits::{BreakEven, Cow, Input, household_pays, split_by_cow, swings},
     wear::{Gear, Held, Span, Worth},
-    when::Day,
 };
 
-fn figure(text: &str) -> Decimal {
-    Decimal::from_str_exact(text).unwrap()
-}
-
-fn money(text: &str) -> Money {
-    Money::parse(text).unwrap()
-}
-
-fn day(text: &str) -> Day {
-    text.parse().unwrap()
-}
+use crate::costbooks::{day, figure, money};
 
 fn paid(name: &str, sort: Sort, amount: &str) -> Line {
     Line::new(name, sort, money(amount), Views::ALL, Falls::ByDays)
@@ -41,7 +28,8 @@ fn cows() -> [Cow; 2] {
 }
 
 /// A made-up June of two cows: A in milk all month, B dry for twenty days. It proves nothing about any farm; it holds every
-/// rule at once, and every figure below was worked by hand.
+/// rule at once, and every figure below was worked by hand. Here its lines stand ready; `tests/one_june.rs` has the books they
+/// come from.
 fn june() -> Account {
     let hired = labour_cost(300, money("18.00"), figure("0.0765"));
     let cow = |name: &str| Falls::OnCow(name.into());
@@ -49,8 +37,8 @@ fn june() -> Account {
         Line::new("Feed, A", Sort::Feed, money("172.50"), Views::USED, cow("A")),
         Line::new("Feed, B", Sort::Feed, money("108.00"), Views::USED, cow("B")),
         Line::new("Dip, filters, sanitizer", Sort::Supplies, money("19.60"), Views::USED, Falls::ByMilkings),
-        Line::new("Lids", Sort::Jars, lids(228, money("0.22")), Views::USED, Falls::OnJars),
-        Line::new("Jars", Sort::Jars, jar_loss(228, money("3.25"), figure("25")), Views::USED, Falls::OnJars),
+        Line::new("Lids", Sort::Jars, money("0.22").times(228), Views::USED, Falls::OnJars),
+        Line::new("Jars", Sort::Jars, Money::round(money("3.25").dollars() * figure("0.04") * figure("228")), Views::USED, Falls::OnJars),
         Line::new("Lab", Sort::Tests, money("25.00"), Views::ALL, Falls::ByPounds),
         Line::new("Electricity", Sort::Power, money("18.60"), Views::ALL, Falls::ByMilkings),
         Line::new("Vet and breeding, A", Sort::Care, money("10.00"), Views::USED, cow("A")),
@@ -71,9 +59,10 @@ fn june() -> Account {
         gear("A", true, "2200", "900", 5),
         gear("B", true, "1800", "800", 5),
     ] {
-        lines.extend(wear_lines(&thing, Held::Month, rates));
+        let falls = if thing.is_cow { cow(&thing.name) } else { Falls::ByMilkings };
+        lines.extend(wear_lines(&thing, Held::months(1), rates, &falls));
     }
-    let family = Unpaid { name: "Family".into(), minutes: 2_430, falls: Falls::ByMilkings, guess: false, opens: vec!["/hours".into()] };
+    let family = Unpaid { name: "Family".into(), minutes: 2_430, worth: None, falls: Falls::ByMilkings, guess: false, opens: vec!["/hours".into()] };
     Account {
         lines,
         unpaid: vec![family],
@@ -199,6 +188,19 @@ fn what_moves_the_price_of_the_month() {
     );
 }
 
+/// Worked by hand: somebody whose hour has a worth of its own goes by it, and where all have one the farm needs no other.
+#[test]
+fn everybody_may_have_a_worth() {
+    let mut two = june();
+    two.unpaid.push(Unpaid { name: "Child".into(), minutes: 90, worth: Some(money("5.00")), ..two.unpaid[0].clone() });
+    assert_eq!(two.total(View::Hours).unwrap().to_string(), "1324.95", "1,317.45 and an hour and a half at 5.00");
+    let unpriced = Account { wage: None, ..two.clone() };
+    assert_eq!(unpriced.total(View::Hours), Err(Gap::NoWage), "the family's hours have none");
+    let all: Vec<Unpaid> = two.unpaid.iter().map(|own| Unpaid { worth: Some(money("5.00")), ..own.clone() }).collect();
+    let named = Account { wage: None, unpaid: all, ..two };
+    assert_eq!(named.total(View::Hours).unwrap().to_string(), "879.45", "669.45, 40.5 hours and an hour and a half at 5.00");
+}
+
 /// Common practice: a figure that cannot be worked out is a gap with a reason, never a nought.
 #[test]
 fn a_gap_is_never_a_nought() {
@@ -272,10 +274,9 @@ fn minutes_go_into_every_half_gallon() {
     assert_eq!(minutes_a_half_gallon(18, Decimal::ZERO), None);
 }
 
-/// Sources: 1 ÷ loss is common practice (4 % a trip is 25 uses); fills ÷ jars put into use after Bojkow, “Trippage number”.
+/// Source: fills ÷ jars put into use after Bojkow, “Trippage number”; a loss of 4 % a trip is 25 uses (common practice).
 #[test]
 fn jars_wear_out() {
-    assert_eq!(jar_loss(1, money("3.25"), Decimal::ONE / figure("0.04")).to_string(), "0.13");
     assert_eq!(jar_uses(2_400, 120), Some(figure("20")));
     assert_eq!(jar_uses(2_400, 0), None);
 }

@@ -29,7 +29,13 @@ mod colonies;
 #[cfg(test)]
 mod cooling;
 #[cfg(test)]
+mod cost_outside;
+#[cfg(test)]
+mod cost_parts;
+#[cfg(test)]
 mod cost_report;
+#[cfg(test)]
+mod costbooks;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
@@ -87,6 +93,10 @@ mod not_freed;
 #[cfg(test)]
 mod not_freed_by_record;
 #[cfg(test)]
+mod one_cow;
+#[cfg(test)]
+mod one_june;
+#[cfg(test)]
 mod one_lot;
 #[cfg(test)]
 mod own;
@@ -132,6 +142,8 @@ mod slips;
 mod standing;
 #[cfg(test)]
 mod statements;
+#[cfg(test)]
+mod stock;
 #[cfg(test)]
 mod tansyditch;
 #[cfg(test)]
