@@ -1,5 +1,7 @@
 //! What a half-gallon costs, openable down to its tickets.
 
+mod what_if;
+
 use super::{
     App, Frame, Here,
     field::Field,
@@ -42,6 +44,7 @@ pub fn rooms() -> Rooms<App> {
         .look("/costs.pdf", Role::Owner, pdf)
         .look("/costs/lines/{line}", Role::Owner, line)
         .look("/costs/milk/{flow}", Role::Owner, milk)
+        .and(what_if::rooms())
 }
 
 type Days = Query<Vec<(String, String)>>;
