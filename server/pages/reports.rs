@@ -57,7 +57,7 @@ async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<
     if asked.span.days() == 0 {
         return Err(format!("--from {} comes after --to {}.", asked.span.from, asked.span.to).into());
     }
-    let books = costs::books(&mut db, zone, &asked.spans(), &[asked.span, asked.year], today).await?;
+    let books = costs::books(&mut db, zone, &asked.spans(), &asked.spans_by_cow(), today).await?;
     Ok(costsheet::sheet(&books, asked, &farm.name))
 }
 

@@ -72,6 +72,7 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         colostrum: what_ifs::colostrum(&mut *db, zone, spans).await?,
         milk: milk::milk(&mut *db, zone, spans).await?,
         cows: milk::cows(&mut *db, zone, by_cow).await?,
+        made: milk::made(&mut *db, zone, by_cow).await?,
         income,
         income_since,
         until,

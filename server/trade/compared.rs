@@ -6,6 +6,7 @@ use super::{
     bills::Item,
     costs::{Account, Gap, Per},
     costsheet::{of_item, view_said},
+    drawn,
     drivers::beside,
     figures::{Cell, Holds, Part, Sheet, Table},
     lines::View,
@@ -57,7 +58,13 @@ pub fn sheet(books: &Books, then: Option<(&Changes, &Books)>, saved: &[Saved], s
     parts.push(Part::Table(all_saved(books, &now, saved, span)));
     let view = if now.total(View::Hours).is_ok() { View::Hours } else { View::Wear };
     parts.push(Part::Heading("What moves it most".to_owned()));
-    parts.push(Part::Table(swings::table(books, span, view)));
+    let found = swings::swings(books, span, view);
+    if let Ok((base, swings)) = &found {
+        let rows: Vec<_> = swings.iter().map(|own| (own.input.to_string(), own.less, own.more.unwrap_or(*base))).collect();
+        let title = "What a half-gallon costs with a fifth less or more of one driver";
+        parts.extend(drawn::tornado(title, *base, &rows).map(Part::Picture));
+    }
+    parts.push(Part::Table(swings::table(&found, view)));
     parts.push(Part::Words(
         "One driver is moved at a time, all else as it is. It is no chance: nothing here says how likely a fifth more or less is.".to_owned(),
     ));

@@ -10,6 +10,9 @@ pub mod money;
 /// Temperature and the weight of milk.
 pub mod measure;
 
+/// A picture as a value: bars, lines and texts.
+pub mod picture;
+
 /// The four words of a verdict.
 pub mod words;
 
@@ -367,14 +370,14 @@ pub mod cover;
 /// What moves the price most.
 pub mod swings;
 
+/// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
+pub mod drawn;
+
 /// The report of what a half-gallon costs.
 pub mod costsheet;
 
 /// Now beside a what-if, and the what-ifs kept beside each other.
 pub mod compared;
-
-/// Bars of milk made and handed out.
-pub mod chart;
 
 /// What one figure of that report is made of.
 pub mod opened;

@@ -124,9 +124,9 @@ pub fn swings(books: &Books, span: Span, view: View) -> Result<(Decimal, Vec<Swi
     Ok((base, swings))
 }
 
-/// The swings of a span as a table.
+/// The swings of a view as a table, or why there are none.
 #[must_use]
-pub fn table(books: &Books, span: Span, view: View) -> Table {
+pub fn table(found: &Result<(Decimal, Vec<Swing>), Gap>, view: View) -> Table {
     let columns = [
         ("One driver at a time", Holds::Words, 4),
         ("A fifth less", Holds::Figures, 2),
@@ -136,11 +136,11 @@ pub fn table(books: &Books, span: Span, view: View) -> Table {
     ];
     let caption = format!("{view}, in dollars for each half-gallon that reached a person, worked out again each time");
     let mut table = Table::new("swings", &caption, &columns);
-    match swings(books, span, view) {
+    match found {
         Err(gap) => table.when_empty = gap.to_string(),
         Ok((base, swings)) => {
             table.when_empty = "Nothing is written down yet that could move it.".to_owned();
-            table.rows = swings.into_iter().map(|own| row(own, base)).collect();
+            table.rows = swings.iter().map(|own| row(*own, *base)).collect();
         }
     }
     table

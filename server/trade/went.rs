@@ -108,6 +108,16 @@ impl Flow {
         }
     }
 
+    /// What it does to the jars on the shelf: one more, one fewer, or nothing.
+    #[must_use]
+    pub fn to_the_shelf(self) -> Decimal {
+        match self {
+            Flow::Filled | Flow::FromLots | Flow::Returned => Decimal::ONE,
+            own if GONE.contains(&own) => Decimal::NEGATIVE_ONE,
+            _ => Decimal::ZERO,
+        }
+    }
+
     /// Whether it is poured from pails rather than moved in jars.
     #[must_use]
     pub const fn in_pails(self) -> bool {
@@ -165,7 +175,7 @@ impl Went {
     /// On hand by the book when the span ended.
     #[must_use]
     pub fn on_hand_after(&self) -> Decimal {
-        self.on_hand_before + self.all(&[Flow::Filled, Flow::FromLots, Flow::Returned]) - self.all(&GONE)
+        self.on_hand_before + self.flows.iter().map(|(flow, amount)| flow.to_the_shelf() * amount).sum::<Decimal>()
     }
 }
 
