@@ -14,6 +14,7 @@ use crate::{
         cover,
         figures::{Holds, Part, Sheet},
         months::Asked,
+        picture::Mark,
         records::{Cell, Remark, Shape, read},
         supposed::{self, Supposed},
         wear::Span,
