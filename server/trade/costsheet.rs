@@ -19,7 +19,7 @@ use super::{
     bills::Item,
     costs::{Account, Gap, Per},
     figures::{Cell, Holds, Part, Sheet, Table},
-    lines::{Line, Sort, View},
+    lines::{HOUR, Line, Sort, View},
     measure::fixed,
     money::Money,
     months::{Asked, months_in, months_said, span_said},
@@ -89,6 +89,7 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
             asked.span,
         )));
     }
+    parts.push(Part::Table(earned(books, &account, &year, asked)));
     parts.extend(said(books, &account, asked).into_iter().map(Part::Words));
     let mut chapter = |heading: &str, own: Vec<Part>| {
         parts.push(Part::Heading(heading.to_owned()));
@@ -98,7 +99,9 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
     chapter("Month by month", over_time::months(books, asked));
     chapter("Beside the year before", then::parts(books, asked));
     chapter("Line by line", vec![Part::Table(made_of::lines(books, &account, &year, asked))]);
-    chapter("Where the milk went", went::tables(&books.went(asked.span), asked.span).map(Part::Table).to_vec());
+    let milk = books.went(asked.span);
+    let [pails, jars] = went::tables(&milk, asked.span);
+    chapter("Where the milk went", [went::disposition(&milk, asked.span), pails, jars].map(Part::Table).to_vec());
     chapter("Week by week", over_time::weeks(books, asked));
     chapter("Cow by cow", cows::parts(books, &account, asked.span));
     chapter("Where the hours went", kept::hours(books, &account, asked.span));
@@ -120,6 +123,35 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
         facts,
         parts,
     }
+}
+
+/// What came in, what it left for the family's hours, and what that is an hour.
+fn earned(books: &Books, account: &Account, year: &Account, asked: Asked) -> Table {
+    let mut columns = vec![("Your hours", Holds::Words, 5), ("12 months", Holds::Figures, 2)];
+    if !asked.is_year() {
+        columns.push(("These days", Holds::Figures, 2));
+    }
+    let from_books = |span: Span| if books.came_in(span).is_some() { "/books".to_owned() } else { "/records/assumptions".to_owned() };
+    let spans = [(year, asked.year), (account, asked.span)];
+    let spans = spans.get(..columns.len() - 1).unwrap_or(&spans);
+    let mut table = Table::new("earned", "What an hour of the family's earned, in dollars", &columns);
+    let mut line = |says: &str, figure: &dyn Fn(&Account) -> Result<String, Gap>, opens: &dyn Fn(Span) -> String| {
+        let cells = spans.iter().map(|(account, span)| match figure(account) {
+            Ok(says) => Cell::opening(says, opens(*span)),
+            Err(_) => Cell::says(NOT_COMPUTED),
+        });
+        table.rows.push(std::iter::once(Cell::says(says)).chain(cells).collect());
+    };
+    let (costs, hours) = (|span| address(None, span), |span| address(Some(Item::Unpaid), span));
+    let minutes = |account: &Account| account.unpaid.iter().map(|own| own.minutes).sum::<i64>();
+    let came = |account: &Account| account.receipts.ok_or(Gap::NoReceipts);
+    line("Came in", &|account| came(account).map(|money| money.to_string()), &from_books);
+    line("All costs but your hours", &|account| Ok((came(account)? - account.return_to_hours()?).to_string()), &costs);
+    line("Left for your hours", &|account| account.return_to_hours().map(|money| money.to_string()), &costs);
+    line("Unpaid hours", &|account| Ok(fixed(Decimal::from(minutes(account)) / HOUR, 1)), &hours);
+    line("Earned an hour", &|account| account.return_an_hour().map(|hour| fixed(hour, 2)), &hours);
+    line("Left over, with hours", &|account| account.left_over(View::Hours).map(|money| money.to_string()), &costs);
+    table
 }
 
 /// How the figures are rounded, said under them.

@@ -20,8 +20,9 @@ use rust_decimal::Decimal;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// The ways a pail goes, the ways a jar is set aside, and what they are called in the ledger.
-const PAILS: [(Flow, &[&str]); 4] = [
-    (Flow::Produced, &["can", "calf", "house", "thrown out"]),
+const PAILS: [(Flow, &[&str]); 5] = [
+    (Flow::Produced, &["can", "colostrum", "calf", "house", "thrown out"]),
+    (Flow::Colostrum, &["colostrum"]),
     (Flow::Calf, &["calf"]),
     (Flow::House, &["house"]),
     (Flow::ThrownOut, &["thrown out"]),
@@ -35,6 +36,14 @@ const ASIDES: [(Flow, &[&str]); 7] = [
     (Flow::Broken, &["broken"]),
     (Flow::JarsThrownOut, &["thrown out"]),
 ];
+
+/// What SQL asks of a pail `p` of a milking `m`: that she calved in the month before it and has not joined the can since.
+macro_rules! fresh {
+    () => {
+        "EXISTS (SELECT 1 FROM events e WHERE e.cow = p.cow AND e.sort = 'calved' AND e.at <= m.started AND e.at > m.started - 2592000
+          AND NOT EXISTS (SELECT 1 FROM events j WHERE j.cow = p.cow AND j.sort = 'joined the can' AND j.at >= e.at AND j.at <= m.started))"
+    };
+}
 
 /// What moved on one day, and which way.
 type DayFlow = (Day, Flow, Decimal);
@@ -56,10 +65,12 @@ pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
     let (from, until) = (zone.start_of(first).in_seconds(), zone.end_of(last).in_seconds());
     let before = on_hand_before(&mut *db, from).await?;
     let mut moved: Vec<DayFlow> = Vec::new();
-    let pails = sqlx::query(
-        "SELECT m.started / 900 * 900, p.went, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
-         WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2",
-    )
+    let pails = sqlx::query(concat!(
+        "SELECT m.started / 900 * 900, CASE WHEN p.went <> 'can' AND ",
+        fresh!(),
+        " THEN 'colostrum' ELSE p.went END, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
+             WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2"
+    ))
     .bind(from)
     .bind(until)
     .fetch_all(&mut *db)
@@ -128,11 +139,15 @@ fn flow_of(how: &str) -> Flow {
 /// When the ledger cannot be read.
 pub async fn moved(db: &mut SqliteConnection, zone: Zone, flow: Flow, span: Span) -> Result<(Vec<Moved>, usize), Failure> {
     let (kind, asked) = match flow {
-        Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut => (
+        Flow::Produced | Flow::Colostrum | Flow::Calf | Flow::House | Flow::ThrownOut => (
             "pails",
-            "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
-             JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
-             WHERE m.started >= ?1 AND m.started < ?2 AND p.went IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4",
+            concat!(
+                "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
+                 JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
+                 WHERE m.started >= ?1 AND m.started < ?2 AND (CASE WHEN p.went <> 'can' AND ",
+                fresh!(),
+                " THEN 'colostrum' ELSE p.went END) IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4"
+            ),
         ),
         Flow::Filled | Flow::FromLots => (
             "lots",

@@ -27,7 +27,7 @@ const PARTS: [(&str, &[Item]); 8] = [
     ("Vet and breeding", &[Item::Tickets("vet"), Item::Tickets("breeding")]),
     ("Milk room: supplies, power, lab", &[Item::Tickets("supplies"), Item::Tickets("power"), Item::Tickets("lab")]),
     ("Jars and lids", &[Item::Tickets("jars and lids")]),
-    ("Land, insurance, driving, the rest", &[]),
+    ("Land, insurance, driving, other", &[]),
 ];
 
 /// One part of a half-gallon.
