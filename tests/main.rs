@@ -162,3 +162,5 @@ mod ways;
 mod wear;
 #[cfg(test)]
 mod weekdays;
+#[cfg(test)]
+mod what_if;

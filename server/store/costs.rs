@@ -4,8 +4,10 @@
 
 mod kept;
 mod milk;
+mod what_ifs;
 
 pub use milk::moved;
+pub use what_ifs::{boarded, saved};
 
 use super::Failure;
 use crate::trade::{
@@ -67,6 +69,7 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         assumed: assumed(&mut *db).await?,
         chosen: kept::chosen(&mut *db).await?,
         bank: kept::bank(&mut *db).await?,
+        colostrum: what_ifs::colostrum(&mut *db, zone, spans).await?,
         milk: milk::milk(&mut *db, zone, spans).await?,
         cows: milk::cows(&mut *db, zone, by_cow).await?,
         made: milk::made(&mut *db, zone, by_cow).await?,

@@ -298,7 +298,7 @@ pub mod lines;
 /// What a half-gallon costs.
 pub mod costs;
 
-/// Costs by cow, by household, and with one figure moved.
+/// Costs by cow, by household, and the jars it takes to break even.
 pub mod splits;
 
 /// The days a report of costs looks at.
@@ -358,11 +358,26 @@ pub mod power;
 /// What the books hold, as an account of a span.
 pub mod account;
 
+/// The books with a driver changed.
+pub mod drivers;
+
+/// A what-if as it is typed on its page.
+pub mod supposed;
+
+/// What must come in to cover the cost.
+pub mod cover;
+
+/// What moves the price most.
+pub mod swings;
+
 /// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
 pub mod drawn;
 
 /// The report of what a half-gallon costs.
 pub mod costsheet;
+
+/// Now beside a what-if, and the what-ifs kept beside each other.
+pub mod compared;
 
 /// What one figure of that report is made of.
 pub mod opened;
