@@ -95,7 +95,8 @@ fn place_of(kind: &Kind) -> &'static str {
     match kind.name {
         "cows" | "events" | "treatments" | "strip_tests" => "Herd",
         "people" | "terms" | "shares" | "pauses" | "collectors" | "agreements" => "People",
-        "tickets" | "gear" | "minutes" | "assumptions" => "Costs",
+        "tickets" | "gear" | "minutes" | "assumptions" | "stores" | "feedings" | "store_counts" | "usual_weeks" | "worths" | "appliances"
+        | "meter_readings" | "bank_totals" | "choices" | "what_ifs" => "Costs",
         "pickups" => "Pickup",
         "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "notices" | "decisions" | "complaints" => "Binder",
         _ => "Jars",
@@ -144,6 +145,12 @@ fn begun(here: &Here, kind: &Kind, mut typed: Fields) -> Fields {
     for by_hand in ["taken_by", "done_by", "given_by"] {
         if kind.place_of(by_hand).is_some() && typed.get(by_hand).is_empty() {
             typed = typed.with(by_hand, here.visitor.name.clone());
+        }
+    }
+    // All of it is for milk and on a paper in the hand, until somebody says otherwise.
+    for (column, usual) in [("milk_share", "100"), ("guess", "no")] {
+        if matches!(kind.name, "tickets" | "minutes" | "stores" | "gear") && kind.place_of(column).is_some() && typed.get(column).is_empty() {
+            typed = typed.with(column, usual);
         }
     }
     // None of a size is written as 0, so the sizes nobody uses do not have to be tapped; the usual one is counted.

@@ -9,6 +9,7 @@ use super::{
     bills::Item,
     costs::{Account, Gap, Per},
     figures::{Cell, Holds, Part, Sheet, Table},
+    guessed::{self, Guessed},
     kinds::ASSUMED,
     lines::{Line, Sort, View},
     measure::{fixed, trimmed},
@@ -71,6 +72,7 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
         &format!("The last twelve months, {}: dollars, all of it and for each half-gallon", span_said(asked.year)),
         &year,
         asked.year,
+        books.guessed(asked.year),
     )));
     if !asked.is_year() {
         parts.push(Part::Table(views(
@@ -78,6 +80,7 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
             &format!("The days asked about, {}: dollars, all of it and for each half-gallon", span_said(asked.span)),
             &account,
             asked.span,
+            books.guessed(asked.span),
         )));
     }
     parts.extend(said(books, &account, asked).into_iter().map(Part::Words));
@@ -127,7 +130,7 @@ fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
 }
 
 /// The three views of a span against the three amounts of milk.
-fn views(name: &str, caption: &str, account: &Account, span: Span) -> Table {
+fn views(name: &str, caption: &str, account: &Account, span: Span, guess: Guessed) -> Table {
     let columns = [
         ("View", Holds::Words, 5),
         ("All of it", Holds::Figures, 2),
@@ -148,7 +151,7 @@ fn views(name: &str, caption: &str, account: &Account, span: Span) -> Table {
     }
     let mut milk = vec![Cell::says("Half-gallons it is divided by"), Cell::says("–")];
     milk.extend([went::Flow::Produced, went::Flow::Filled, went::Flow::HandedOut].into_iter().zip(Per::ALL).map(|(flow, per)| {
-        Cell::opening(account.milk.of(per).map_or_else(|_| "none".to_owned(), |milk| fixed(milk, 1)), went::address(flow, span))
+        Cell::opening(account.milk.of(per).map_or_else(|_| "none".to_owned(), |milk| fixed(milk, 1)), went::address(flow, span)).guessed(guess.is_in(per))
     }));
     table.rows.push(milk);
     table
@@ -168,6 +171,7 @@ fn said(books: &Books, account: &Account, asked: Asked) -> Vec<String> {
     if let Ok(kept_back) = account.kept_back(View::Hours) {
         words.push(format!("${kept_back} of With hours went into milk that reached nobody."));
     }
+    words.extend(books.guessed(asked.year).said(books.begun));
     words.extend(gaps(books, account));
     words.extend(missing(books, asked));
     words.extend(books.wrongs());
@@ -206,7 +210,7 @@ fn missing(books: &Books, asked: Asked) -> Vec<String> {
     let feed = without(&|month| {
         books.tickets.iter().any(|own| own.sort == "feed" && own.covers().is_some_and(|covers| covers.shared_with(month).days() > 0))
     });
-    let hours = without(&|month| books.minutes.iter().any(|own| month.has(own.day)));
+    let hours = without(&|month| [false, true].into_iter().any(|hired| !books.minutes_in(month, hired).is_empty()));
     let mut said = Vec::new();
     if !feed.is_empty() {
         said.push(format!("No feed ticket for {feed}."));
@@ -314,11 +318,11 @@ fn by_month(books: &Books, asked: Asked) -> Table {
     ];
     let mut table = Table::new("months", "The last twelve calendar months: milk in half-gallons, costs in dollars", &columns);
     for month in asked.months() {
-        let account = books.account(month);
+        let (account, guess) = (books.account(month), books.guessed(month));
         let mut row = vec![
             Cell::says(month_shown(month)),
-            Cell::opening(fixed(account.milk.produced, 1), went::address(went::Flow::Produced, month)),
-            Cell::opening(fixed(account.milk.reached, 1), went::address(went::Flow::HandedOut, month)),
+            Cell::opening(fixed(account.milk.produced, 1), went::address(went::Flow::Produced, month)).guessed(guess.is_in(Per::Produced)),
+            Cell::opening(fixed(account.milk.reached, 1), went::address(went::Flow::HandedOut, month)).guessed(guess.is_in(Per::Reached)),
         ];
         row.extend(View::ALL.map(|view| match account.total(view) {
             Ok(total) => Cell::opening(total.to_string(), address(None, month)).guessed(view == View::Hours),
@@ -334,7 +338,9 @@ fn assumptions(books: &Books, span: Span) -> Table {
     let columns =
         [("What", Holds::Words, 3), ("Figure", Holds::Figures, 1), ("From", Holds::Words, 2), ("Where it comes from", Holds::Words, 5)];
     let mut table = Table::new("assumptions", &format!("As it stood on {}", span.to.format("%-d %b %Y")), &columns);
-    for name in ASSUMED {
+    // Milk is guessed by a new farm only; for any other there is nothing to name.
+    let of_use = |name: &&&str| ![guessed::MADE, guessed::HANDED_OUT].contains(**name) || books.assumed(name, span.to).is_some();
+    for name in ASSUMED.iter().filter(of_use) {
         table.rows.push(match books.assumed(name, span.to) {
             Some(own) => vec![
                 Cell::opening(*name, format!("/records/assumptions/{}", own.number)),

@@ -352,11 +352,23 @@ pub mod usual;
 /// Electricity where no bill says it.
 pub mod power;
 
+/// Milk a new farm guesses until it is written down.
+pub mod guessed;
+
 /// What the books hold, as an account of a span.
 pub mod account;
 
+/// Slips in what a cost rests on, beside what is written already.
+pub mod cost_slips;
+
+/// The first questions of a farm with no records, and the records their answers make.
+pub mod newcomer;
+
 /// The report of what a half-gallon costs.
 pub mod costsheet;
+
+/// What a half-gallon takes, on one plain sheet for members.
+pub mod takes;
 
 /// Bars of milk made and handed out.
 pub mod chart;
