@@ -31,6 +31,8 @@ mod cooling;
 #[cfg(test)]
 mod cost_report;
 #[cfg(test)]
+mod cost_slips;
+#[cfg(test)]
 mod costs;
 #[cfg(test)]
 mod cow_rules;
@@ -75,6 +77,8 @@ mod lot_page;
 #[cfg(test)]
 mod may_it_go;
 #[cfg(test)]
+mod members_page;
+#[cfg(test)]
 mod migrations;
 #[cfg(test)]
 mod mixing;
@@ -82,6 +86,8 @@ mod mixing;
 mod mornings;
 #[cfg(test)]
 mod never_better;
+#[cfg(test)]
+mod newcomer;
 #[cfg(test)]
 mod not_freed;
 #[cfg(test)]

@@ -56,6 +56,8 @@ struct Show {
     fields: [Field; 2],
     remarks: Vec<Remark>,
     query: String,
+    /// Whether nothing but guesses is written of what was paid.
+    is_new: bool,
 }
 
 /// One of the three figures at the head, as it is drawn.
@@ -122,6 +124,7 @@ async fn view(here: &Here, asked: Asked, typed: &Fields, remarks: Vec<Remark>) -
         fields: [("from", "First day"), ("to", "Last day")].map(|(name, label)| Field::named(name, label, Shape::Day, typed, &remarks)),
         remarks,
         query: query(asked),
+        is_new: books.tickets.iter().all(|own| own.guess),
     })
 }
 

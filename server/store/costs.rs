@@ -13,6 +13,7 @@ use super::Failure;
 use crate::trade::{
     account::Books,
     bills::{Assumed, Owned, Paid, Serves, Spent},
+    guessed,
     measure::figure_of,
     money::Money,
     usual,

@@ -339,7 +339,7 @@ fn assumptions(books: &Books, span: Span) -> Table {
         [("What", Holds::Words, 3), ("Figure", Holds::Figures, 1), ("From", Holds::Words, 2), ("Where it comes from", Holds::Words, 5)];
     let mut table = Table::new("assumptions", &format!("As it stood on {}", span.to.format("%-d %b %Y")), &columns);
     // Milk is guessed by a new farm only; for any other there is nothing to name.
-    let of_use = |name: &&&str| ![guessed::MADE, guessed::HANDED_OUT].contains(**name) || books.assumed(name, span.to).is_some();
+    let of_use = |name: &&&str| ![guessed::MADE, guessed::HANDED_OUT].contains(*name) || books.assumed(name, span.to).is_some();
     for name in ASSUMED.iter().filter(of_use) {
         table.rows.push(match books.assumed(name, span.to) {
             Some(own) => vec![
