@@ -226,3 +226,13 @@ CREATE TABLE what_ifs (
     version INTEGER NOT NULL CHECK (version > 0)
 ) STRICT;
 CREATE UNIQUE INDEX what_ifs_name ON what_ifs (name COLLATE NOCASE);
+
+-- A report sums a year's jars without opening the long rows they stand in.
+DROP INDEX lots_filled;
+DROP INDEX pickups_at;
+CREATE INDEX lots_made ON lots (made, filled, gallons, half_gallons, quarts, pints) WHERE made IS NOT NULL;
+CREATE INDEX lots_sums ON lots (filled, number, gallons, half_gallons, quarts, pints);
+CREATE INDEX pickups_sums ON pickups (at, gallons, half_gallons, quarts, pints);
+CREATE INDEX asides_sums ON asides (at, sort, gallons, half_gallons, quarts, pints);
+CREATE INDEX transfers_sums ON transfers (day, from_account, to_account, amount);
+CREATE INDEX feedings_since ON feedings (since);

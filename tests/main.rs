@@ -111,6 +111,10 @@ mod people;
 #[cfg(test)]
 mod pickups;
 #[cfg(test)]
+mod pictures;
+#[cfg(test)]
+mod pictures_of_anything;
+#[cfg(test)]
 mod places_compared;
 #[cfg(test)]
 mod promised;

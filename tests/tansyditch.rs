@@ -16,6 +16,10 @@ mod money;
 mod packing;
 mod pen;
 mod plausible;
+mod reckoning;
+mod stocked;
+mod stores;
+mod tickets;
 mod year;
 
 use milkroom::Shelf;
@@ -72,6 +76,8 @@ fn made() -> Book {
         forgotten: BTreeMap::new(),
     };
     farm.set_up();
+    farm.reckoning();
+    farm.stores();
     farm.people();
     farm.shares();
     farm.first_jars();
@@ -84,6 +90,7 @@ fn made() -> Book {
         farm.live(on);
     }
     farm.tickets(demo_day());
+    farm.store_counts();
     farm.money();
     farm.pen.book
 }

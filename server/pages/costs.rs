@@ -10,14 +10,14 @@ use crate::{
     trade::{
         account::Books,
         bills::Item,
-        chart::{Bar, bars},
         costs::Gap,
         costsheet::{self, Key},
-        figures::{Holds, Part, Sheet},
+        figures::{Holds, Part},
         lines::View,
         measure::fixed,
         months::Asked,
         opened,
+        picture::Mark,
         records::{Remark, Shape},
         wear::Span,
         went::Flow,
@@ -31,6 +31,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::{Path, Query};
+use rust_decimal::Decimal;
 
 /// The doors of this file.
 #[must_use]
@@ -42,6 +43,7 @@ pub fn rooms() -> Rooms<App> {
         .look("/costs.pdf", Role::Owner, pdf)
         .look("/costs/lines/{line}", Role::Owner, line)
         .look("/costs/milk/{flow}", Role::Owner, milk)
+        .look("/costs/stores/{store}", Role::Owner, store)
 }
 
 type Days = Query<Vec<(String, String)>>;
@@ -50,9 +52,12 @@ type Days = Query<Vec<(String, String)>>;
 #[template(path = "costs/show.html")]
 struct Show {
     frame: Frame,
-    sheet: Sheet,
+    under: String,
+    loud: Vec<String>,
     keys: Vec<KeyShown>,
-    bars: Vec<Bar>,
+    /// What stands before the first heading.
+    first: Vec<Part>,
+    chapters: Vec<Chapter>,
     fields: [Field; 2],
     remarks: Vec<Remark>,
     query: String,
@@ -60,7 +65,34 @@ struct Show {
     is_new: bool,
 }
 
-/// One of the three figures at the head, as it is drawn.
+/// A heading of the report and what follows it. The first few stand open; the others unfold.
+struct Chapter {
+    heading: String,
+    parts: Vec<Part>,
+    open: bool,
+}
+
+/// So many chapters stand open: what a half-gallon takes, and the months.
+const OPEN: usize = 2;
+
+/// Parts the report at its headings.
+fn chapters(parts: Vec<Part>) -> (Vec<Part>, Vec<Chapter>) {
+    let (mut first, mut chapters): (Vec<Part>, Vec<Chapter>) = (Vec::new(), Vec::new());
+    for part in parts {
+        match (part, chapters.last_mut()) {
+            (Part::Heading(heading), _) => {
+                let open = chapters.len() < OPEN;
+                chapters.push(Chapter { heading, parts: Vec::new(), open });
+            }
+            (Part::Loud(_), None) => {}
+            (part, None) => first.push(part),
+            (part, Some(chapter)) => chapter.parts.push(part),
+        }
+    }
+    (first, chapters)
+}
+
+/// One of the four figures at the head, as it is drawn.
 struct KeyShown {
     name: &'static str,
     sum: String,
@@ -83,6 +115,18 @@ impl KeyShown {
         };
         KeyShown { name, sum, of, guess: key.view == View::Hours && key.each.is_ok(), opens: key.opens.clone() }
     }
+
+    /// What an hour of the family earned, beside the three costs.
+    fn earned(books: &Books, year: Span) -> KeyShown {
+        let account = books.account(year);
+        let (sum, of) = match account.return_an_hour() {
+            Ok(hour) if hour < Decimal::ZERO => (format!("−${}", fixed(-hour, 2)), "an hour cost you".to_owned()),
+            Ok(hour) => (format!("${}", fixed(hour, 2)), "for each unpaid hour, all else paid".to_owned()),
+            Err(gap) => ("–".to_owned(), gap.to_string()),
+        };
+        let opens = format!("/costs/lines/hours?from={}&to={}", year.from, year.to);
+        KeyShown { name: "Earned an hour", sum, of, guess: true, opens }
+    }
 }
 
 /// The days asked about, with remarks where they could not be read; then it is the last twelve months.
@@ -95,8 +139,15 @@ async fn asked(here: &Here, typed: &Fields) -> Result<(Asked, Vec<Remark>), Trou
     })
 }
 
-async fn books(here: &Here, spans: &[Span]) -> Result<Books, Trouble> {
-    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), spans, spans, here.zone().day(here.now)).await?)
+/// Everything the whole report rests on.
+async fn all_books(here: &Here, asked: Asked) -> Result<Books, Trouble> {
+    let today = here.zone().day(here.now);
+    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), &asked.spans(), &asked.spans_by_cow(), today).await?)
+}
+
+/// What the lines of one span rest on.
+async fn books(here: &Here, span: Span) -> Result<Books, Trouble> {
+    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), &[span], &[], here.zone().day(here.now)).await?)
 }
 
 fn query(asked: Asked) -> String {
@@ -115,12 +166,18 @@ async fn show(here: Here, Query(typed): Days) -> Answer {
 }
 
 async fn view(here: &Here, asked: Asked, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
-    let books = books(here, &asked.spans()).await?;
+    let books = all_books(here, asked).await?;
+    let sheet = costsheet::sheet(&books, asked, &here.farm.name);
+    let loud = sheet.parts.iter().filter_map(|part| if let Part::Loud(says) = part { Some(says.clone()) } else { None }).collect();
+    let (first, chapters) = chapters(sheet.parts);
+    let keys = costsheet::keys(&books, asked).iter().map(KeyShown::of).chain([KeyShown::earned(&books, asked.year)]).collect();
     Ok(Show {
         frame: Frame::of(here, "Costs", costsheet::TITLE).await?,
-        sheet: costsheet::sheet(&books, asked, &here.farm.name),
-        keys: costsheet::keys(&books, asked).iter().map(KeyShown::of).collect(),
-        bars: bars(&books, asked),
+        under: sheet.under,
+        loud,
+        keys,
+        first,
+        chapters,
         fields: [("from", "First day"), ("to", "Last day")].map(|(name, label)| Field::named(name, label, Shape::Day, typed, &remarks)),
         remarks,
         query: query(asked),
@@ -142,14 +199,14 @@ async fn pdf(here: Here, typed: Days) -> Answer {
 
 async fn printed(here: &Here, Query(typed): Days, form: Form) -> Answer {
     let (asked, _) = asked(here, &Fields(typed)).await?;
-    let sheet = costsheet::sheet(&books(here, &asked.spans()).await?, asked, &here.farm.name);
+    let sheet = costsheet::sheet(&all_books(here, asked).await?, asked, &here.farm.name);
     sheets::answer(here, "Costs", sheet, form, "/costs", &query(asked), String::new()).await
 }
 
 async fn line(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answer {
     let (word, form) = form_of(&last);
     let (asked, _) = asked(&here, &Fields(typed)).await?;
-    let books = books(&here, &[asked.span]).await?;
+    let books = books(&here, asked.span).await?;
     let sheet = match Item::parse(word) {
         Some(item) => opened::line(&books, item, asked.span),
         None if word == "all" => opened::all(&books, asked.span),
@@ -168,6 +225,15 @@ async fn milk(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     drop(db);
     let sheet = opened::milk(flow, &moved, count, &went, asked.span);
     sheets::answer(&here, "Costs", sheet, form, &format!("/costs/milk/{word}"), &query(asked), back(asked)?).await
+}
+
+async fn store(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answer {
+    let (word, form) = form_of(&last);
+    let (asked, _) = asked(&here, &Fields(typed)).await?;
+    let books = books(&here, asked.span).await?;
+    let sheet = word.parse().ok().and_then(|number| opened::store(&books, number, asked.span));
+    let sheet = sheet.ok_or_else(|| Trouble::NotThere("There is no such store.".to_owned()))?;
+    sheets::answer(&here, "Costs", sheet, form, &format!("/costs/stores/{word}"), &query(asked), back(asked)?).await
 }
 
 #[derive(Template)]

@@ -95,8 +95,8 @@ fn place_of(kind: &Kind) -> &'static str {
     match kind.name {
         "cows" | "events" | "treatments" | "strip_tests" => "Herd",
         "people" | "terms" | "shares" | "pauses" | "collectors" | "agreements" => "People",
-        "tickets" | "gear" | "minutes" | "assumptions" | "stores" | "feedings" | "store_counts" | "usual_weeks" | "worths" | "appliances"
-        | "meter_readings" | "bank_totals" | "choices" | "what_ifs" => "Costs",
+        "tickets" | "gear" | "minutes" | "assumptions" | "stores" | "feedings" | "store_counts" | "usual_weeks" | "worths"
+        | "appliances" | "meter_readings" | "bank_totals" | "choices" | "what_ifs" => "Costs",
         "pickups" => "Pickup",
         "farm" | "rules" | "samples" | "results" | "documents" | "renewals" | "notices" | "decisions" | "complaints" => "Binder",
         _ => "Jars",

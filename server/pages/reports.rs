@@ -66,7 +66,7 @@ async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<
     let asked = asked(ledger, farm, from, to, now).await?;
     let (zone, mut db) = (farm.ways.zone, ledger.read().await?);
     let today = zone.day(now);
-    let books = costs::books(&mut db, zone, &asked.spans(), &[asked.span, asked.year], today).await?;
+    let books = costs::books(&mut db, zone, &asked.spans(), &asked.spans_by_cow(), today).await?;
     Ok(costsheet::sheet(&books, asked, &farm.name))
 }
 

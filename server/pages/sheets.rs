@@ -3,7 +3,10 @@
 use super::{Frame, Here};
 use crate::{
     paper::{csv, json, pdf},
-    trade::figures::{Holds, Part, Sheet},
+    trade::{
+        figures::{Holds, Part, Sheet},
+        picture::Mark,
+    },
     web::answer::{Answer, Trouble, page, paper},
 };
 use askama::Template;

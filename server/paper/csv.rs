@@ -15,7 +15,7 @@
 //! ```
 //!
 //! Headings and paragraphs stand in a table `words`, and the cells that are guesses are listed in a table `guesses`, so
-//! that a cell itself holds nothing but what it says.
+//! that a cell itself holds nothing but what it says. A picture is passed over: its numbers stand in a table beside it.
 
 use crate::trade::figures::{Cell, NOTICE, Part, Sheet, Table};
 
@@ -58,7 +58,7 @@ fn words(part: &Part) -> Option<Vec<String>> {
         Part::Heading(text) => Some(pair("heading", text)),
         Part::Words(text) => Some(pair("words", text)),
         Part::Loud(text) => Some(pair("loud", text)),
-        Part::Table(_) => None,
+        Part::Table(_) | Part::Picture(_) => None,
     }
 }
 

@@ -1,5 +1,5 @@
 //! A sheet as JSON, for another program. Every value is the text that stands on the page, so that nothing is rounded twice.
-//! Things keep the order they have on the page. A name that comes twice gets a number: `Kept`, `Kept (2)`.
+//! A picture is passed over: its numbers stand in a table beside it. Things keep the order they have on the page. A name that comes twice gets a number: `Kept`, `Kept (2)`.
 
 use std::collections::BTreeSet;
 
@@ -90,7 +90,7 @@ fn words(part: &Part) -> Option<Words<'_>> {
         Part::Heading(says) => Some(Words { kind: "heading", says }),
         Part::Words(says) => Some(Words { kind: "words", says }),
         Part::Loud(says) => Some(Words { kind: "loud", says }),
-        Part::Table(_) => None,
+        Part::Table(_) | Part::Picture(_) => None,
     }
 }
 

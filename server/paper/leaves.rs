@@ -125,6 +125,12 @@ impl Leaves {
         }
     }
 
+    /// A line through points, one stroke wide.
+    pub fn line(&self, points: Vec<(Mm, Mm)>, colour: Color) {
+        let points = points.into_iter().map(|(x, y)| Position { x, y }).collect();
+        self.renderer.last_page().last_layer().area().draw_line(points, Style::from(colour));
+    }
+
     /// Prints the foot of every leaf and gives the finished file.
     pub fn bind(self, made: &str) -> Result<Vec<u8>, PaperFault> {
         let look = plain(8);

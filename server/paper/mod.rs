@@ -17,6 +17,7 @@ mod kept;
 mod known;
 mod leaves;
 mod letters;
+mod picture;
 mod squeeze;
 mod table;
 

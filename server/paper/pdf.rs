@@ -5,7 +5,7 @@ use genpdf::Mm;
 use super::PaperFault;
 use super::leaves::{BLACK, Leaves, RIM, STEEL, fitting};
 use super::letters::{Letters, Look, bold, code, italic, plain};
-use super::{squeeze, table};
+use super::{picture, squeeze, table};
 use crate::trade::figures::{Part, Sheet};
 
 /// The bytes of a PDF that shows the sheet. `made` is the day it was made, in words, for the foot of every page.
@@ -37,12 +37,13 @@ fn whole(leaves: &mut Leaves, sheet: &Sheet) -> Result<(), PaperFault> {
     head(leaves, sheet)?;
     table::facts(leaves, &sheet.facts)?;
     let mut cut = false;
-    for part in &sheet.parts {
+    for (part, next) in sheet.parts.iter().zip(sheet.parts.iter().skip(1).map(Some).chain([None])) {
         match part {
-            Part::Heading(text) => heading(leaves, text)?,
+            Part::Heading(text) => heading(leaves, text, next)?,
             Part::Words(text) => words(leaves, text, plain(10))?,
             Part::Loud(text) => loud(leaves, text)?,
             Part::Table(table) => cut |= table::draw(leaves, table)?,
+            Part::Picture(picture) => picture::draw(leaves, picture)?,
         }
     }
     if cut {
@@ -103,8 +104,9 @@ fn block(leaves: &mut Leaves, text: &str, wished: Look, colour: genpdf::style::C
 }
 
 /// A heading, kept on the leaf of what follows it.
-fn heading(leaves: &mut Leaves, text: &str) -> Result<(), PaperFault> {
-    leaves.need(Mm::from(34))?;
+fn heading(leaves: &mut Leaves, text: &str, next: Option<&Part>) -> Result<(), PaperFault> {
+    let follows = if let Some(Part::Picture(picture)) = next { picture::height(leaves, picture) } else { Mm::from(0) };
+    leaves.need((follows + picture::over()).max(Mm::from(34)))?;
     leaves.skip(Mm::from(3));
     block(leaves, text, bold(13), RIM, Leaves::width(), 6)?;
     leaves.skip(Mm::from(1.6));

@@ -196,12 +196,12 @@ fn caption_look(leaves: &Leaves, text: &str) -> Look {
     leaves.letters.look_for(text, bold(10))
 }
 
-fn caption_height(leaves: &Leaves, text: &str) -> Mm {
+pub(super) fn caption_height(leaves: &Leaves, text: &str) -> Mm {
     let look = caption_look(leaves, text);
     if text.trim().is_empty() { Mm::from(0) } else { look.leading() * 4.0 + Mm::from(1) }
 }
 
-fn caption(leaves: &mut Leaves, text: &str, more: &str) -> Result<(), PaperFault> {
+pub(super) fn caption(leaves: &mut Leaves, text: &str, more: &str) -> Result<(), PaperFault> {
     if text.trim().is_empty() {
         return Ok(());
     }

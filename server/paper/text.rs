@@ -12,6 +12,8 @@ pub fn print(sheet: &Sheet) -> String {
         match part {
             Part::Heading(says) | Part::Words(says) | Part::Loud(says) => lines.push(says.clone()),
             Part::Table(table) => lines.extend(rows(table)),
+            // A letter cannot show a picture; it can say what is on it.
+            Part::Picture(picture) => lines.push(picture.alt.clone()),
         }
     }
     lines.extend([String::new(), NOTICE.to_owned()]);

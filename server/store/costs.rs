@@ -82,6 +82,7 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         bank: kept::bank(&mut *db).await?,
         milk: milk::milk(&mut *db, zone, spans).await?,
         cows: milk::cows(&mut *db, zone, by_cow).await?,
+        made: milk::made(&mut *db, zone, by_cow).await?,
         income,
         income_since,
         begun: beside::begun(&mut *db, zone).await?,

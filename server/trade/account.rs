@@ -99,6 +99,8 @@ pub struct Books {
     pub cows: Vec<(Span, Vec<Cow>)>,
     /// The first days on which milk is written down.
     pub begun: Begun,
+    /// What was made into cream or skim in those spans, by name, in half-gallons.
+    pub made: Vec<(Span, String, Decimal)>,
     /// The last day that is reckoned.
     pub until: Day,
     /// The stores after all that happened to them; [`Books::settled`] fills it.
@@ -109,8 +111,7 @@ impl Books {
     /// The same with its stores reckoned anew. Whatever changes a ticket, a feeding or a count asks for it again.
     #[must_use]
     pub fn settled(mut self) -> Books {
-        let moves =
-            Moves { tickets: &self.tickets, feedings: &self.feedings, counts: &self.counts, days: &self.days, until: self.until };
+        let moves = Moves { tickets: &self.tickets, feedings: &self.feedings, counts: &self.counts, days: &self.days, until: self.until };
         self.stocks = self.stores.iter().map(|store| store.settled(moves)).collect();
         self
     }
@@ -320,9 +321,14 @@ impl Books {
 
     fn wrong_power(&self) -> Vec<String> {
         let any = Span { from: self.until, to: self.until };
-        let plates = self.appliances.iter().filter_map(|own| own.draws(any, Weight::ZERO).err().map(|fault| format!("{} is left out. {fault}", own.name)));
+        let plates = self
+            .appliances
+            .iter()
+            .filter_map(|own| own.draws(any, Weight::ZERO).err().map(|fault| format!("{} is left out. {fault}", own.name)));
         let backwards = self.meter.windows(2).filter_map(|pair| match pair {
-            [a, b] if b.shows < a.shows => Some(format!("The meter showed less on {} than on {}: those days go by the appliances.", b.day, a.day)),
+            [a, b] if b.shows < a.shows => {
+                Some(format!("The meter showed less on {} than on {}: those days go by the appliances.", b.day, a.day))
+            }
             _ => None,
         });
         plates.chain(backwards).collect()
@@ -336,10 +342,14 @@ fn whole_month(part: Span) -> Span {
     Span { from: first, to: last }
 }
 
+/// What one cow, or all of them together, took from a store, and the records that say so.
+type Part = (Money, Vec<String>);
+
 /// What a store used up in a span, for each cow it went to alone and for all the others together.
-fn store_lines(own: &Settled, span: Span) -> Vec<Line> {
+#[must_use]
+pub fn store_lines(own: &Settled, span: Span) -> Vec<Line> {
     let (sort, shared) = sort_of(own.store.sort);
-    let mut parts: BTreeMap<(Option<&str>, bool), (Money, Vec<String>)> = BTreeMap::new();
+    let mut parts: BTreeMap<(Option<&str>, bool), Part> = BTreeMap::new();
     for posted in own.stock.in_span(span) {
         let part = parts.entry((posted.cow.as_deref(), posted.guess)).or_default();
         part.0 = part.0 + posted.cost;

@@ -1,6 +1,9 @@
 //! Sharing out whole things so that the parts always add up to the whole: the largest-remainder method, which Alexander
 //! Hamilton proposed for seats in 1792. Cents, hundredths of a jar and jars are all shared out by it.
 
+use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
+use std::cmp::Reverse;
+
 /// Shares out a whole by weights. Each part is floored, then what is spare goes one by one to the largest remainders; ties
 /// go to the earlier part. Gives nothing back when every weight is zero: an equal split in silence would be a made-up answer.
 #[must_use]
@@ -27,9 +30,35 @@ pub fn by_weight(whole: i64, weights: &[i64]) -> Option<Vec<i64>> {
     Some(parts.iter().map(|(floor, _)| whole.signum() * i64::try_from(*floor).unwrap_or(i64::MAX)).collect())
 }
 
+/// Exact amounts rounded to whole ones so that they add up to their rounded sum: each is floored, and what is spare goes to the
+/// largest remainders, ties to the earlier.
+#[must_use]
+pub fn to_the_whole(exact: &[Decimal]) -> Vec<i64> {
+    let floored: Vec<Decimal> = exact.iter().map(Decimal::floor).collect();
+    let whole = exact.iter().sum::<Decimal>().round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero);
+    let spare = (whole - floored.iter().sum::<Decimal>()).to_usize().unwrap_or_default();
+    let mut order: Vec<usize> = (0..exact.len()).collect();
+    order.sort_by_key(|place| Reverse(exact[*place] - floored[*place]));
+    let mut parts: Vec<i64> = floored.iter().map(|part| part.to_i64().unwrap_or_default()).collect();
+    for place in order.into_iter().take(spare) {
+        parts[place] += 1;
+    }
+    parts
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Worked by hand: 0.4 + 0.4 + 0.4 is 1.2, so one of them is 1; below nothing it is the same.
+    #[test]
+    fn rounded_parts_add_up_to_the_rounded_whole() {
+        let tenths = |tenths: &[i64]| to_the_whole(&tenths.iter().map(|own| Decimal::new(*own, 1)).collect::<Vec<_>>());
+        assert_eq!(tenths(&[4, 4, 4]), [1, 0, 0]);
+        assert_eq!(tenths(&[15, -4, 26]), [1, 0, 3]);
+        assert_eq!(tenths(&[-15, -15]), [-1, -2]);
+        assert_eq!(tenths(&[]), [0i64; 0]);
+    }
 
     /// Source: D. Lippman, “Math in Society” (2nd ed.), chapter “Apportionment”, examples 1 and 2 (Hamilton's method): the 41
     /// seats of Delaware's House by county in 2010, and the 75 of Rhode Island's. From memory.

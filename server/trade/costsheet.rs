@@ -4,17 +4,26 @@
 //! for the milk produced, fit to hand out, and handed out. The last is the headline: milk that reached nobody costs as
 //! much as milk that did. Every figure opens the lines it is made of, and what is missing is said aloud.
 
+mod assumed;
+mod cows;
+mod kept;
+mod made_of;
+mod money;
+mod over_time;
+mod then;
+
+pub use made_of::{Piece, pieces};
+
 use super::{
     account::{Books, from_tickets},
     bills::Item,
     costs::{Account, Gap, Per},
     figures::{Cell, Holds, Part, Sheet, Table},
-    guessed::{self, Guessed},
-    kinds::ASSUMED,
-    lines::{Line, Sort, View},
-    measure::{fixed, trimmed},
+    guessed::Guessed,
+    lines::{HOUR, Line, Sort, View},
+    measure::fixed,
     money::Money,
-    months::{Asked, month_shown, months_in, months_said, span_said},
+    months::{Asked, months_in, months_said, span_said},
     wear::{DAYS_A_YEAR, Span},
     went,
 };
@@ -30,7 +39,7 @@ const NOT_COMPUTED: &str = "not computed";
 #[must_use]
 pub const fn view_said(view: View) -> &'static str {
     match view {
-        View::Cash => "Cash out, less calves sold",
+        View::Cash => "Cash out: what was paid, less calves sold",
         View::Wear => "With wear: what was used up, with gear and cow wear",
         View::Hours => "With hours: all of it, with your own hours",
     }
@@ -83,18 +92,28 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
             books.guessed(asked.span),
         )));
     }
+    parts.push(Part::Table(earned(books, &account, &year, asked)));
     parts.extend(said(books, &account, asked).into_iter().map(Part::Words));
-    parts.push(Part::Heading("What it is made of".to_owned()));
-    parts.push(Part::Table(lines(books, &account, &year, asked)));
-    parts.push(Part::Heading("Where the milk went".to_owned()));
-    parts.extend(went::tables(&books.went(asked.span), asked.span).map(Part::Table));
-    parts.push(Part::Heading("Month by month".to_owned()));
-    parts.push(Part::Words(
-        "A month alone swings wildly: hay is paid once, and a dry cow eats and gives nothing. Go by the twelve months.".to_owned(),
-    ));
-    parts.push(Part::Table(by_month(books, asked)));
-    parts.push(Part::Heading("What is assumed".to_owned()));
-    parts.push(Part::Table(assumptions(books, asked.span)));
+    let mut chapter = |heading: &str, own: Vec<Part>| {
+        parts.push(Part::Heading(heading.to_owned()));
+        parts.extend(own);
+    };
+    chapter("What a half-gallon takes", made_of::parts(books, &account, asked.span));
+    chapter("Month by month", over_time::months(books, asked));
+    chapter("Beside the year before", then::parts(books, asked));
+    chapter("Line by line", vec![Part::Table(made_of::lines(books, &account, &year, asked))]);
+    let milk = books.went(asked.span);
+    let [pails, jars] = went::tables(&milk, asked.span);
+    chapter("Where the milk went", [went::disposition(&milk, asked.span), pails, jars].map(Part::Table).to_vec());
+    chapter("Week by week", over_time::weeks(books, asked));
+    chapter("Cow by cow", cows::parts(books, &account, asked.span));
+    chapter("Where the hours went", kept::hours(books, &account, asked.span));
+    chapter("What lies in the stores", kept::stores(books, asked.span));
+    chapter("Whether the feed fits the milk", kept::feed_check(books, asked));
+    chapter("Whether it agrees with the money", money::parts(books, asked.span));
+    let assumed = [Some(assumed::assumptions(books, asked.span)), assumed::choices(books, asked.span)];
+    chapter("What is assumed", assumed.into_iter().flatten().map(Part::Table).collect());
+    parts.push(Part::Words(HOW_ROUNDED.to_owned()));
     let reached = |account: &Account| format!("{} half-gallons", fixed(account.milk.reached, 1));
     let mut facts = vec![("Farm".to_owned(), farm.to_owned()), ("Handed out".to_owned(), reached(&account))];
     if !asked.is_year() {
@@ -109,6 +128,38 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
     }
 }
 
+/// What came in, what it left for the family's hours, and what that is an hour.
+fn earned(books: &Books, account: &Account, year: &Account, asked: Asked) -> Table {
+    let mut columns = vec![("Your hours", Holds::Words, 5), ("12 months", Holds::Figures, 2)];
+    if !asked.is_year() {
+        columns.push(("These days", Holds::Figures, 2));
+    }
+    let from_books = |span: Span| if books.came_in(span).is_some() { "/books".to_owned() } else { "/records/assumptions".to_owned() };
+    let spans = [(year, asked.year), (account, asked.span)];
+    let spans = spans.get(..columns.len() - 1).unwrap_or(&spans);
+    let mut table = Table::new("earned", "What an hour of the family's earned, in dollars", &columns);
+    let mut line = |says: &str, figure: &dyn Fn(&Account) -> Result<String, Gap>, opens: &dyn Fn(Span) -> String| {
+        let cells = spans.iter().map(|(account, span)| match figure(account) {
+            Ok(says) => Cell::opening(says, opens(*span)),
+            Err(_) => Cell::says(NOT_COMPUTED),
+        });
+        table.rows.push(std::iter::once(Cell::says(says)).chain(cells).collect());
+    };
+    let (costs, hours) = (|span| address(None, span), |span| address(Some(Item::Unpaid), span));
+    let minutes = |account: &Account| account.unpaid.iter().map(|own| own.minutes).sum::<i64>();
+    let came = |account: &Account| account.receipts.ok_or(Gap::NoReceipts);
+    line("Came in", &|account| came(account).map(|money| money.to_string()), &from_books);
+    line("All costs but your hours", &|account| Ok((came(account)? - account.return_to_hours()?).to_string()), &costs);
+    line("Left for your hours", &|account| account.return_to_hours().map(|money| money.to_string()), &costs);
+    line("Unpaid hours", &|account| Ok(fixed(Decimal::from(minutes(account)) / HOUR, 1)), &hours);
+    line("Earned an hour", &|account| account.return_an_hour().map(|hour| fixed(hour, 2)), &hours);
+    line("Left over, with hours", &|account| account.left_over(View::Hours).map(|money| money.to_string()), &costs);
+    table
+}
+
+/// How the figures are rounded, said under them.
+const HOW_ROUNDED: &str = "Every line is rounded once, half a cent away from nought, and sums are sums of rounded lines. What is split goes by the largest remainder, so the parts add up to the whole. A half-gallon of milk is 4.3 lb.";
+
 /// The sentences that matter most.
 fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
     let mut loud = Vec::new();
@@ -118,12 +169,16 @@ fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
             fixed(each, 2)
         ));
     }
-    if let (Some(brings), Ok(hour)) = (books.brings(span.to), year.return_an_hour()) {
-        let brings = fixed(brings, 2);
+    let from = match (books.came_in(span), books.brings(span.to)) {
+        (Some(came), _) => format!("From the ${came} that came in"),
+        (None, Some(brings)) => format!("At ${} a half-gallon", fixed(brings, 2)),
+        (None, None) => return loud,
+    };
+    if let Ok(hour) = year.return_an_hour() {
         loud.push(if hour < Decimal::ZERO {
-            format!("At ${brings} a half-gallon every hour of yours cost you ${}.", fixed(-hour, 2))
+            format!("{from}, every hour of yours cost you ${}.", fixed(-hour, 2))
         } else {
-            format!("At ${brings} a half-gallon you earned ${} an hour.", fixed(hour, 2))
+            format!("{from} you earned ${} an hour.", fixed(hour, 2))
         });
     }
     loud
@@ -167,7 +222,12 @@ fn said(books: &Books, account: &Account, asked: Asked) -> Vec<String> {
             "From tickets and paid hours: {cash} of Cash out, {wear} of With wear{hours}. The rest is wear, unpaid hours and what was written as a guess, and stands in another ink."
         ));
     }
-    words.push("Cash out leaves out what was paid for gear and for cows: With wear spreads that over their years.".to_owned());
+    words.push(
+        "Cash out is what was paid in these days, gear, cows and a winter's hay too. With wear is what was used up: feed as it was eaten, and gear and cows over their years. With hours adds your own hours, interest, and the rent of your own land.".to_owned(),
+    );
+    if let Some(came) = books.came_in(asked.span) {
+        words.push(format!("${came} came in by the books of the households: boarding, milk at the gate, adjustments and write-offs. Shares and deposits are no income."));
+    }
     if let Ok(kept_back) = account.kept_back(View::Hours) {
         words.push(format!("${kept_back} of With hours went into milk that reached nobody."));
     }
@@ -207,13 +267,16 @@ fn missing(books: &Books, asked: Asked) -> Vec<String> {
     months.retain(|month| asked.since.is_none_or(|since| month.to >= since));
     months.sort_by_key(|month| month.from);
     let without = |has: &dyn Fn(Span) -> bool| months_said(&months.iter().copied().filter(|month| !has(*month)).collect::<Vec<_>>());
-    let feed = without(&|month| {
-        books.tickets.iter().any(|own| own.sort == "feed" && own.covers().is_some_and(|covers| covers.shared_with(month).days() > 0))
-    });
-    let hours = without(&|month| [false, true].into_iter().any(|hired| !books.minutes_in(month, hired).is_empty()));
+    let feed =
+        without(&|month| {
+            books.tickets.iter().any(|own| {
+                own.sort == "feed" && own.store.is_none() && own.covers().is_some_and(|covers| covers.shared_with(month).days() > 0)
+            }) || books.stocks.iter().any(|own| own.store.sort == "feed" && own.stock.in_span(month).next().is_some())
+        });
+    let hours = without(&|month| [true, false].into_iter().any(|hired| !books.minutes_in(month, hired).is_empty()));
     let mut said = Vec::new();
     if !feed.is_empty() {
-        said.push(format!("No feed ticket for {feed}."));
+        said.push(format!("No feed is written down for {feed}."));
     }
     if !hours.is_empty() {
         said.push(format!("No hours for {hours}."));
@@ -243,116 +306,4 @@ pub(super) fn of_item(books: &Books, account: &Account, item: Item, view: View, 
     let lines = books.lines(item, span);
     let here = || lines.iter().filter(|line| line.views.has(view));
     (Ok(here().map(|line| line.amount).sum()), here().any(|line| line.guess))
-}
-
-/// Every line of the span in the three views, with the twelve months beside it.
-fn lines(books: &Books, account: &Account, year: &Account, asked: Asked) -> Table {
-    let mut columns = vec![
-        ("Line", Holds::Words, 4),
-        ("Cash out", Holds::Figures, 2),
-        ("With wear", Holds::Figures, 2),
-        ("With hours", Holds::Figures, 2),
-        ("Each, with hours", Holds::Figures, 2),
-    ];
-    if !asked.is_year() {
-        columns.push(("12 months", Holds::Figures, 2));
-        columns.push(("12 months, each", Holds::Figures, 2));
-    }
-    let beside = if asked.is_year() { "" } else { "; beside them the last twelve months with hours" };
-    let caption = format!("{}, in dollars. Each is for a half-gallon handed out{beside}.", span_said(asked.span));
-    let mut table = Table::new("lines", &caption, &columns);
-    for item in Item::all() {
-        let mut row = vec![Cell::opening(item.said(), address(Some(item), asked.span))];
-        let cell = |amount: Result<String, Gap>, guess: bool, span: Span| match amount {
-            Ok(says) if says == Money::ZERO.to_string() => Cell::says("–"),
-            Ok(says) => Cell::opening(says, address(Some(item), span)).guessed(guess),
-            Err(_) => Cell::says(NOT_COMPUTED),
-        };
-        let whole = |account: &Account, view, span| {
-            let (amount, guess) = of_item(books, account, item, view, span);
-            cell(amount.map(|amount| amount.to_string()), guess, span)
-        };
-        let each = |account: &Account, span| {
-            let (amount, guess) = of_item(books, account, item, View::Hours, span);
-            let each = amount.and_then(|amount| Ok(fixed(amount.dollars() / account.milk.of(Per::Reached)?, 2)));
-            cell(each, guess, span)
-        };
-        row.extend(View::ALL.map(|view| whole(account, view, asked.span)));
-        row.push(each(account, asked.span));
-        if !asked.is_year() {
-            row.extend([whole(year, View::Hours, asked.year), each(year, asked.year)]);
-        }
-        if row.iter().skip(1).any(|cell| cell.says != "–") {
-            table.rows.push(row);
-        }
-    }
-    table.total = Some(totals(account, year, asked));
-    table
-}
-
-fn totals(account: &Account, year: &Account, asked: Asked) -> Vec<Cell> {
-    let cell = |says: Result<String, Gap>, span| match says {
-        Ok(says) => Cell::opening(says, address(None, span)),
-        Err(_) => Cell::says(NOT_COMPUTED),
-    };
-    let total = |account: &Account, view, span| cell(account.total(view).map(|total| total.to_string()), span);
-    let each = |account: &Account, span| cell(account.each(View::Hours, Per::Reached).map(|each| fixed(each, 2)), span);
-    let mut row = vec![Cell::says("All")];
-    row.extend(View::ALL.map(|view| total(account, view, asked.span)));
-    row.push(each(account, asked.span));
-    if !asked.is_year() {
-        row.extend([total(year, View::Hours, asked.year), each(year, asked.year)]);
-    }
-    row
-}
-
-/// The last twelve calendar months.
-fn by_month(books: &Books, asked: Asked) -> Table {
-    let columns = [
-        ("Month", Holds::Words, 3),
-        ("Made", Holds::Figures, 2),
-        ("Handed out", Holds::Figures, 2),
-        ("Cash out", Holds::Figures, 2),
-        ("With wear", Holds::Figures, 2),
-        ("With hours", Holds::Figures, 2),
-    ];
-    let mut table = Table::new("months", "The last twelve calendar months: milk in half-gallons, costs in dollars", &columns);
-    for month in asked.months() {
-        let (account, guess) = (books.account(month), books.guessed(month));
-        let mut row = vec![
-            Cell::says(month_shown(month)),
-            Cell::opening(fixed(account.milk.produced, 1), went::address(went::Flow::Produced, month)).guessed(guess.is_in(Per::Produced)),
-            Cell::opening(fixed(account.milk.reached, 1), went::address(went::Flow::HandedOut, month)).guessed(guess.is_in(Per::Reached)),
-        ];
-        row.extend(View::ALL.map(|view| match account.total(view) {
-            Ok(total) => Cell::opening(total.to_string(), address(None, month)).guessed(view == View::Hours),
-            Err(_) => Cell::says(NOT_COMPUTED),
-        }));
-        table.rows.push(row);
-    }
-    table
-}
-
-/// What the farm assumes, as it stood on the last day, each with the way to correct it or name it.
-fn assumptions(books: &Books, span: Span) -> Table {
-    let columns =
-        [("What", Holds::Words, 3), ("Figure", Holds::Figures, 1), ("From", Holds::Words, 2), ("Where it comes from", Holds::Words, 5)];
-    let mut table = Table::new("assumptions", &format!("As it stood on {}", span.to.format("%-d %b %Y")), &columns);
-    // Milk is guessed by a new farm only; for any other there is nothing to name.
-    let of_use = |name: &&&str| ![guessed::MADE, guessed::HANDED_OUT].contains(*name) || books.assumed(name, span.to).is_some();
-    for name in ASSUMED.iter().filter(of_use) {
-        table.rows.push(match books.assumed(name, span.to) {
-            Some(own) => vec![
-                Cell::opening(*name, format!("/records/assumptions/{}", own.number)),
-                Cell::opening(trimmed(own.figure, 4), format!("/records/assumptions/{}", own.number)).guessed(true),
-                Cell::says(own.since.to_string()),
-                Cell::says(&own.note),
-            ],
-            None => {
-                let address = format!("/records/assumptions/new?name={}&back=/costs", name.replace('%', "%25").replace(' ', "+"));
-                vec![Cell::opening(*name, address), Cell::says("–"), Cell::says("–"), Cell::says("Not named yet")]
-            }
-        });
-    }
-    table
 }

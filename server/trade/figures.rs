@@ -1,5 +1,7 @@
 //! A report as a value. Page, CSV, JSON and PDF all draw the same sheet, so they cannot disagree.
 
+use super::picture::Picture;
+
 /// The notice that stands on every page, label, statement and report.
 pub const NOTICE: &str = "Follow your local raw-milk law. This is a record, not legal, medical or veterinary advice; ask your health department, your vet and your own adviser. Nothing here says that milk is safe to drink.";
 
@@ -29,6 +31,8 @@ pub enum Part {
     Loud(String),
     /// A table.
     Table(Table),
+    /// A picture, drawn on the page and in the PDF. CSV and JSON pass over it: its numbers always stand in a table beside it.
+    Picture(Picture),
 }
 
 /// A table with named columns.
@@ -46,6 +50,8 @@ pub struct Table {
     pub total: Option<Vec<Cell>>,
     /// What to say when there is no row.
     pub when_empty: String,
+    /// Whether it is so long that a page shows it only when somebody asks; a paper prints it all the same.
+    pub long: bool,
 }
 
 /// A column of a table.
@@ -113,6 +119,12 @@ impl Table {
             columns: columns.iter().map(|(name, holds, width)| Column { name: (*name).to_owned(), holds: *holds, width: *width }).collect(),
             ..Table::default()
         }
+    }
+
+    /// The same table, shown on a page only when somebody asks for it.
+    #[must_use]
+    pub fn long(self) -> Table {
+        Table { long: true, ..self }
     }
 
     /// Adds a row of plain cells.

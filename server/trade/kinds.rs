@@ -107,13 +107,8 @@ pub const ASSUMED: &[&str] = &[
 ];
 
 /// The ways of reckoning a farm chooses between: how cream shares the cost of its milk, and whether the household pays its share.
-pub const CHOICES: &[&str] = &[
-    "cream by weight",
-    "cream by what each brings",
-    "cream as a by-product",
-    "household milk costs nothing",
-    "household pays its share",
-];
+pub const CHOICES: &[&str] =
+    &["cream by weight", "cream by what each brings", "cream as a by-product", "household milk costs nothing", "household pays its share"];
 
 /// What minutes are spent on.
 pub const JOBS: &[&str] = &["milking", "washing up", "filling", "feeding", "cow care", "delivery", "records"];

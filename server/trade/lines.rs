@@ -285,7 +285,8 @@ pub struct Rates {
 #[must_use]
 pub fn wear_lines(gear: &Gear, held: Held, rates: Rates, falls: &Falls) -> Vec<Line> {
     let Gear { name, worth, .. } = gear;
-    let line = |what: &str, sort: Sort, amount: Money, views: Views| Line::new(format!("{name}, {what}"), sort, amount, views, falls.clone());
+    let line =
+        |what: &str, sort: Sort, amount: Money, views: Views| Line::new(format!("{name}, {what}"), sort, amount, views, falls.clone());
     let lines = if gear.is_cow {
         vec![
             line("wear", Sort::Cows, worth.wear(held), Views::USED),

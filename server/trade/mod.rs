@@ -10,6 +10,9 @@ pub mod money;
 /// Temperature and the weight of milk.
 pub mod measure;
 
+/// A picture as a value: bars, lines and texts.
+pub mod picture;
+
 /// The four words of a verdict.
 pub mod words;
 
@@ -364,14 +367,14 @@ pub mod cost_slips;
 /// The first questions of a farm with no records, and the records their answers make.
 pub mod newcomer;
 
+/// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
+pub mod drawn;
+
 /// The report of what a half-gallon costs.
 pub mod costsheet;
 
 /// What a half-gallon takes, on one plain sheet for members.
 pub mod takes;
-
-/// Bars of milk made and handed out.
-pub mod chart;
 
 /// What one figure of that report is made of.
 pub mod opened;

@@ -8,7 +8,7 @@ use super::{
     wear::Span,
     when::{Day, day_shown, parse_day},
 };
-use chrono::{Datelike, Months};
+use chrono::{Datelike, Days, Months};
 
 /// The days somebody asked about, and the twelve months that stand beside them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,10 +81,64 @@ impl Asked {
         months_in(Span { from: first, to: self.year.to })
     }
 
+    /// The up to twelve months that end with each of those months, for the line that tells the year from the season.
+    #[must_use]
+    pub fn rolling(self) -> Vec<Span> {
+        let up_to = |month: Span| {
+            if month.to == self.year.to { self.year } else { twelve(month.to, self.since.filter(|since| *since <= month.to)) }
+        };
+        self.months().into_iter().map(up_to).collect()
+    }
+
+    /// The days of the twelve months that were also written down a year before, and those days of then: first then, now second.
+    /// None when they are fewer than four weeks, for then a bale more or less would be all the difference.
+    #[must_use]
+    pub fn beside(self) -> Option<(Span, Span)> {
+        let back = |day: Day| day.checked_sub_months(Months::new(12));
+        let forth = |day: Day| day.checked_add_months(Months::new(12));
+        let first = self.since.and_then(forth).map_or(self.year.from, |first| first.max(self.year.from));
+        let now = Span { from: first, to: self.year.to };
+        let then = Span { from: back(now.from)?, to: back(now.to)? };
+        (now.days() >= 28).then_some((then, now))
+    }
+
+    /// The weeks of the twelve months, from Monday to Sunday, the first and the last cut.
+    #[must_use]
+    pub fn weeks(self) -> Vec<Span> {
+        let mut weeks = Vec::new();
+        let mut from = self.year.from;
+        while from <= self.year.to {
+            let left = 6 - u64::from(from.weekday().num_days_from_monday());
+            let to = from.checked_add_days(Days::new(left)).unwrap_or(self.year.to).min(self.year.to);
+            weeks.push(Span { from, to });
+            let Some(next) = to.succ_opt() else { break };
+            from = next;
+        }
+        weeks
+    }
+
     /// Every span whose milk the report needs.
     #[must_use]
     pub fn spans(self) -> Vec<Span> {
-        [self.span, self.year].into_iter().chain(self.months()).collect()
+        let beside = self.beside().map(|(then, now)| [then, now]).into_iter().flatten();
+        let all = [self.span, self.year].into_iter().chain(self.months()).chain(self.rolling()).chain(beside).chain(self.weeks());
+        let mut spans: Vec<Span> = Vec::new();
+        for span in all {
+            if !spans.contains(&span) {
+                spans.push(span);
+            }
+        }
+        spans
+    }
+
+    /// Every span in which the report looks at each cow.
+    #[must_use]
+    pub fn spans_by_cow(self) -> Vec<Span> {
+        let mut spans = self.months();
+        spans.extend([self.span, self.year]);
+        spans.sort_by_key(|span| (span.from, span.to));
+        spans.dedup();
+        spans
     }
 }
 

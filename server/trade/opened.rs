@@ -1,11 +1,15 @@
 //! What one figure of the cost report is made of: a list in which every line opens its own record.
 
+mod stores;
+
+pub use stores::store;
+
 use super::{
-    account::Books,
+    account::{Books, store_lines},
     bills::{Item, Owned, Paid, Spent},
     costsheet::{address, of_item, view_said},
     figures::{Cell, Holds, Part, Sheet, Table},
-    lines::{Rates, View},
+    lines::{Falls, Rates, View},
     measure::{POUNDS_A_GALLON, fixed, trimmed},
     money::Money,
     months::span_said,
@@ -90,8 +94,55 @@ fn tickets(books: &Books, sort: &str, span: Span) -> Vec<Part> {
     let blank = || Cell::says("");
     let sums = [Cell::says(cash.to_string()), Cell::says(used.to_string())];
     table.total = Some([Cell::says("All"), blank(), blank(), blank(), blank(), blank()].into_iter().chain(sums).collect());
-    let how = "What was paid counts in Cash out on the day it was paid. What was used up counts in With wear and With hours, day by day over the days it was used. Only the part for milk counts.";
-    vec![Part::Table(table), Part::Words(how.to_owned())]
+    let how = "What was paid counts in Cash out on the day it was paid. What was used up counts in With wear and With hours, day by day over the days it was used, or as it leaves its store. Only the part for milk counts.";
+    let mut parts = vec![Part::Table(table), Part::Words(how.to_owned())];
+    parts.extend(from_stores(books, sort, span).map(Part::Table));
+    parts.extend(reckoned(books, span).filter(|_| sort == "power").map(Part::Table));
+    parts
+}
+
+/// What the stores of this sort gave out in the span, for milk.
+fn from_stores(books: &Books, sort: &str, span: Span) -> Option<Table> {
+    let columns = [("Store", Holds::Words, 4), ("For milk, %", Holds::Figures, 1), ("Used up", Holds::Figures, 2)];
+    let mut table = Table::new("from_stores", "What left the stores in these days, for milk, in dollars", &columns);
+    let mut all = Money::ZERO;
+    for own in books.stocks.iter().filter(|own| own.store.sort == sort) {
+        let opens = format!("/costs/stores/{}?from={}&to={}", own.store.number, span.from, span.to);
+        for line in store_lines(own, span) {
+            all = all + line.amount;
+            let cow = if let Falls::OnCow(cow) = &line.falls { format!(", for {cow}") } else { String::new() };
+            table.rows.push(vec![
+                Cell::opening(format!("{}{cow}", line.name), &opens),
+                Cell::says(own.store.milk_share.to_string()),
+                Cell::opening(line.amount.to_string(), &opens).guessed(line.guess),
+            ]);
+        }
+    }
+    table.total = Some(vec![Cell::says("All"), Cell::says(""), Cell::says(all.to_string())]);
+    (!table.rows.is_empty()).then_some(table)
+}
+
+/// The electricity of the months without a bill.
+fn reckoned(books: &Books, span: Span) -> Option<Table> {
+    let columns = [
+        ("Month without a bill", Holds::Words, 4),
+        ("Known by", Holds::Words, 3),
+        ("kWh", Holds::Figures, 2),
+        ("Dollars", Holds::Figures, 2),
+    ];
+    let mut table = Table::new("reckoned", "Electricity that no bill says yet", &columns);
+    for own in books.power(span) {
+        let (says, opens) =
+            if own.by_meter { ("the meter", "/records/meter_readings") } else { ("the appliances' plates", "/records/appliances") };
+        let cost = own.cost.map_or_else(|| "name the price of a kWh".to_owned(), |cost| cost.to_string());
+        table.rows.push(vec![
+            Cell::says(span_said(own.month)),
+            Cell::opening(says, opens),
+            Cell::says(fixed(own.drawn, 1)).guessed(true),
+            Cell::says(cost).guessed(true),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
 }
 
 fn ticket_row(own: &Paid, paid_here: Money, used_here: Money) -> Vec<Cell> {
@@ -269,10 +320,7 @@ fn land(books: &Books, span: Span) -> Vec<Part> {
         ]);
     }
     table.when_empty = "No rent is named for own land.".to_owned();
-    vec![
-        Part::Table(table),
-        Part::Words("Twelve months are 365 days. It counts in With hours only: nobody sends a bill for it.".to_owned()),
-    ]
+    vec![Part::Table(table), Part::Words("It counts in With hours only: nobody sends a bill for it.".to_owned())]
 }
 
 /// One record of milk that came or went.

@@ -18,7 +18,7 @@ use super::{
     packs::Packs,
     parts::Part,
     short,
-        what_if::Changes,
+    what_if::Changes,
     when::{Moment, Zone, parse_day},
 };
 use serde_json::{Value, json};

@@ -98,7 +98,7 @@ impl Stock {
             Act::Taken(..) => 1,
             Act::Counted(_) => 2,
         };
-        moves.sort_by(|a, b| (a.day, place(&a.act)).cmp(&(b.day, place(&b.act))));
+        moves.sort_by_key(|own| (own.day, place(&own.act)));
         let mut stock = Stock::default();
         for own in &moves {
             match &own.act {

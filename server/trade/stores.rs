@@ -205,7 +205,9 @@ impl Store {
         let amount = match own.quantity {
             // Money back without anything going back lowers what the heap is worth.
             None if own.amount.in_cents() < 0 => Amount::ZERO,
-            None => return Err(format!("{}, paid {}, is left out of the store of {}: write how much came.", own.what, own.paid, self.name)),
+            None => {
+                return Err(format!("{}, paid {}, is left out of the store of {}: write how much came.", own.what, own.paid, self.name));
+            }
             Some(quantity) => self
                 .packs
                 .amount(quantity, &own.unit, &self.counted_in)

@@ -164,7 +164,8 @@ fn elsewhere(books: &Books, span: Span) -> Table {
     "No milking is written down in these days.".clone_into(&mut table.when_empty);
     let went = books.went(span);
     let produced = went.of(Flow::Produced);
-    let ways: [(&str, &[Flow]); 4] = [
+    let ways: [(&str, &[Flow]); 5] = [
+        ("First milk after calving", &[Flow::Colostrum]),
         ("To the calves", &[Flow::Calf, Flow::JarsCalf]),
         ("To the farm’s own table", &[Flow::House, Flow::JarsHouse]),
         ("To the lab, and kept on the shelf to look at", &[Flow::Samples]),

@@ -16,6 +16,8 @@ use rust_decimal::Decimal;
 pub enum Flow {
     /// Out of the cows, wherever it went then.
     Produced,
+    /// From the pail before she joined the can: colostrum and the first milk after calving, wherever it went.
+    Colostrum,
     /// From the pail to a calf.
     Calf,
     /// From the pail into the house.
@@ -46,8 +48,9 @@ pub enum Flow {
 
 impl Flow {
     /// Every flow, in the order they are listed.
-    pub const ALL: [Flow; 14] = [
+    pub const ALL: [Flow; 15] = [
         Flow::Produced,
+        Flow::Colostrum,
         Flow::Calf,
         Flow::House,
         Flow::ThrownOut,
@@ -68,6 +71,7 @@ impl Flow {
     pub const fn word(self) -> &'static str {
         match self {
             Flow::Produced => "produced",
+            Flow::Colostrum => "colostrum",
             Flow::Calf => "calf",
             Flow::House => "house",
             Flow::ThrownOut => "thrown-out",
@@ -95,9 +99,11 @@ impl Flow {
     pub const fn said(self) -> &'static str {
         match self {
             Flow::Produced => "Out of the cows",
+            Flow::Colostrum => "Colostrum, before she joined the can",
             Flow::Calf | Flow::JarsCalf => "To calves",
             Flow::House | Flow::JarsHouse => "To the household",
-            Flow::ThrownOut | Flow::JarsThrownOut => "Thrown out",
+            Flow::ThrownOut => "Kept back or thrown out",
+            Flow::JarsThrownOut => "Thrown out",
             Flow::Filled => "Filled into jars",
             Flow::FromLots => "Filled from other lots",
             Flow::HandedOut => "Handed out",
@@ -108,10 +114,20 @@ impl Flow {
         }
     }
 
+    /// What it does to the jars on the shelf: one more, one fewer, or nothing.
+    #[must_use]
+    pub fn to_the_shelf(self) -> Decimal {
+        match self {
+            Flow::Filled | Flow::FromLots | Flow::Returned => Decimal::ONE,
+            own if GONE.contains(&own) => Decimal::NEGATIVE_ONE,
+            _ => Decimal::ZERO,
+        }
+    }
+
     /// Whether it is poured from pails rather than moved in jars.
     #[must_use]
     pub const fn in_pails(self) -> bool {
-        matches!(self, Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut)
+        matches!(self, Flow::Produced | Flow::Colostrum | Flow::Calf | Flow::House | Flow::ThrownOut)
     }
 }
 
@@ -144,13 +160,13 @@ impl Went {
     /// What came out of the cows and is written down nowhere after.
     #[must_use]
     pub fn unexplained(&self) -> Decimal {
-        self.of(Flow::Produced) - self.all(&[Flow::Filled, Flow::Calf, Flow::House, Flow::ThrownOut])
+        self.of(Flow::Produced) - self.all(&[Flow::Filled, Flow::Colostrum, Flow::Calf, Flow::House, Flow::ThrownOut])
     }
 
     /// On hand by the book when the span ended.
     #[must_use]
     pub fn on_hand_after(&self) -> Decimal {
-        self.on_hand_before + self.all(&[Flow::Filled, Flow::FromLots, Flow::Returned]) - self.all(&GONE)
+        self.on_hand_before + self.flows.iter().map(|(flow, amount)| flow.to_the_shelf() * amount).sum::<Decimal>()
     }
 }
 
@@ -171,7 +187,7 @@ pub fn tables(went: &Went, span: Span) -> [Table; 2] {
         [("Milk", Holds::Words, 4), ("Half-gallons", Holds::Figures, 2), ("Of a hundred", Holds::Figures, 2)];
     let produced = went.of(Flow::Produced);
     let mut pails = Table::new("produced", "What came out of the cows", &columns);
-    pails.rows = [Flow::Filled, Flow::Calf, Flow::House, Flow::ThrownOut]
+    pails.rows = [Flow::Filled, Flow::Colostrum, Flow::Calf, Flow::House, Flow::ThrownOut]
         .map(|flow| row(flow.said(), went.of(flow), produced, Some(address(flow, span))))
         .to_vec();
     pails.rows.push(row("Unexplained: spilled, left in the can, or not written", went.unexplained(), produced, None));
@@ -198,6 +214,31 @@ pub fn tables(went: &Went, span: Span) -> [Table; 2] {
     [pails, jars]
 }
 
+/// All the milk on one table: what came out of the cows, and every way it went until it reached somebody or nobody. It adds up,
+/// because what nobody wrote down has a line of its own.
+#[must_use]
+pub fn disposition(went: &Went, span: Span) -> Table {
+    let columns: [(&str, Holds, u8); 3] =
+        [("Milk", Holds::Words, 4), ("Half-gallons", Holds::Figures, 2), ("Of a hundred", Holds::Figures, 2)];
+    let mut table = Table::new("disposition", "What became of the milk", &columns);
+    let produced = went.of(Flow::Produced);
+    let mut line = |says: &str, amount: Decimal, opens: Option<Flow>| {
+        table.rows.push(row(says, amount, produced, opens.map(|flow| address(flow, span))));
+    };
+    line("Reached a person", went.milk().reached, Some(Flow::HandedOut));
+    line("To the household", went.all(&[Flow::House, Flow::JarsHouse]), Some(Flow::JarsHouse));
+    line("To calves", went.all(&[Flow::Calf, Flow::JarsCalf]), Some(Flow::Calf));
+    line("Colostrum, before she joined the can", went.of(Flow::Colostrum), Some(Flow::Colostrum));
+    line("Kept back or thrown out", went.all(&[Flow::ThrownOut, Flow::JarsThrownOut]), Some(Flow::ThrownOut));
+    line("Broken", went.of(Flow::Broken), Some(Flow::Broken));
+    line("Samples and shelf jars", went.of(Flow::Samples), Some(Flow::Samples));
+    line("Lost in making cream and other lots", went.of(Flow::IntoLots) - went.of(Flow::FromLots), Some(Flow::IntoLots));
+    line("More on hand than at the start", went.on_hand_after() - went.on_hand_before, None);
+    line("Unexplained: spilled, left in the can, or not written", went.unexplained(), None);
+    table.total = Some(row("Out of the cows", produced, produced, Some(address(Flow::Produced, span))));
+    table
+}
+
 fn row(says: &str, amount: Decimal, of: Decimal, opens: Option<String>) -> Vec<Cell> {
     let share = (amount * Decimal::ONE_HUNDRED).checked_div(of).map_or_else(|| "–".to_owned(), |share| fixed(share, 1));
     let shown = Cell { says: fixed(amount, 1), opens, guess: false };
@@ -207,6 +248,17 @@ fn row(says: &str, amount: Decimal, of: Decimal, opens: Option<String>) -> Vec<C
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Source: definition; every way milk goes is on the table once, so that it adds up to what came out of the cows.
+    #[test]
+    fn the_disposition_adds_up() {
+        let flows: Vec<(Flow, Decimal)> = Flow::ALL.into_iter().zip((1..).map(|nth: i64| Decimal::from(nth * nth))).collect();
+        let went = Went { flows, on_hand_before: Decimal::from(7) };
+        let day = |text: &str| text.parse().unwrap();
+        let table = disposition(&went, Span { from: day("2026-06-01"), to: day("2026-06-30") });
+        let parts: Decimal = table.rows.iter().map(|row| row[1].says.parse::<Decimal>().unwrap()).sum();
+        assert_eq!(parts, went.of(Flow::Produced));
+    }
 
     /// Worked by hand: 300 out of the cows, 228 filled, 220 of them handed out and 2 brought back.
     #[test]

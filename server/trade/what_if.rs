@@ -135,7 +135,18 @@ mod tests {
 
     #[test]
     fn what_is_no_change_gets_a_sentence() {
-        for typed in ["", ";", "hay", "milk lots", "milk -101 %", "worth of an hour = -3", "Damson dry from someday", "hand out many a week", "price of Hay", "🐄"] {
+        for typed in [
+            "",
+            ";",
+            "hay",
+            "milk lots",
+            "milk -101 %",
+            "worth of an hour = -3",
+            "Damson dry from someday",
+            "hand out many a week",
+            "price of Hay",
+            "🐄",
+        ] {
             assert!(Changes::parse(typed).unwrap_err().to_string().contains("is no change"), "{typed}");
         }
     }

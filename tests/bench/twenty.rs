@@ -32,7 +32,22 @@ const COPIES: i64 = 16;
 /// More than any kind has records.
 const APART: i64 = 100_000;
 /// What the farm has once, however long it stands.
-const ONCE: [&str; 8] = ["farm", "rules", "assumptions", "people", "cows", "vessels", "gear", "documents"];
+const ONCE: [&str; 14] = [
+    "farm",
+    "rules",
+    "assumptions",
+    "people",
+    "cows",
+    "vessels",
+    "gear",
+    "documents",
+    "stores",
+    "appliances",
+    "worths",
+    "usual_weeks",
+    "choices",
+    "what_ifs",
+];
 
 #[tokio::main]
 async fn main() {
@@ -54,17 +69,36 @@ async fn main() {
     live_lots(&ledger, now).await;
     let app = App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false };
     let (router, _) = pages::open(app);
-    let mut times = Vec::new();
-    for _ in 0..ROUNDS {
-        let request = Request::get("/").header("cookie", format!("{}={token}", pages::SESSION)).body(Body::empty()).expect("a request");
-        let started = Instant::now();
-        let answer = router.clone().oneshot(request).await.expect("an answer");
-        let status = answer.status();
-        answer.into_body().collect().await.expect("a body");
-        times.push((started.elapsed(), status));
+    let ahead = (now, STAY_DAYS * COPIES);
+    let all = format!("/costs?from={}", first_day(ahead));
+    for (what, address) in [
+        ("Today", "/".to_owned()),
+        ("the cost report of twelve months", "/costs".to_owned()),
+        ("the same as JSON", "/costs.json".to_owned()),
+        ("the cost report of all twenty years", all),
+        ("a what-if", "/costs/what-if?changes=price%20of%20Hay%20%2B20%20%25".to_owned()),
+    ] {
+        let mut times = Vec::new();
+        for _ in 0..ROUNDS {
+            let request = Request::get(address.as_str())
+                .header("cookie", format!("{}={token}", pages::SESSION))
+                .body(Body::empty())
+                .expect("a request");
+            let started = Instant::now();
+            let answer = router.clone().oneshot(request).await.expect("an answer");
+            let status = answer.status();
+            answer.into_body().collect().await.expect("a body");
+            times.push((started.elapsed(), status));
+        }
+        times.sort();
+        println!("{what}, {}: median {:?}, slowest {:?} of {ROUNDS}", times[0].1, times[ROUNDS / 2].0, times[ROUNDS - 1].0);
     }
-    times.sort();
-    println!("Today, {}: median {:?}, slowest {:?} of {ROUNDS}", times[0].1, times[ROUNDS / 2].0, times[ROUNDS - 1].0);
+}
+
+/// The first day of a ledger that reaches so many days back from the sample farm's first.
+fn first_day((now, days): (Moment, i64)) -> String {
+    let since = Zone::UTC.day(now) - chrono::Days::new(u64::try_from(days + STAY_DAYS).expect("a number of days"));
+    since.to_string()
 }
 
 /// Every lot that still stands, judged by itself.

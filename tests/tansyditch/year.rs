@@ -12,6 +12,7 @@ use tallypail::trade::{
     book::Book,
     measure::Weight,
     money::Money,
+    records::Record,
     wear::{Gear, Span, Worth},
 };
 
@@ -57,7 +58,9 @@ fn sums(book: &Book) -> BTreeMap<&'static str, Decimal> {
         let member = whole("pickups", pickup, "person").is_some_and(|person| person <= super::families::MEMBERS);
         add(if member { "to members" } else { "to walk-ins" }, jars("pickups", pickup).in_half_gallons());
     }
-    for ticket in book.of("tickets").iter().filter(|ticket| year.has(day(text("tickets", ticket, "paid")))) {
+    // A calf that stays brings no money.
+    let moved = |ticket: &&Record| year.has(day(text("tickets", ticket, "paid"))) && text("tickets", ticket, "sort") != "calf kept";
+    for ticket in book.of("tickets").iter().filter(moved) {
         let part = Money::cents(number("tickets", ticket, "amount")).dollars() * Decimal::from(number("tickets", ticket, "milk_share"))
             / Decimal::ONE_HUNDRED;
         add("cash", part);
@@ -79,6 +82,12 @@ fn sums(book: &Book) -> BTreeMap<&'static str, Decimal> {
             Some(wage) => add("cash", minutes / Decimal::from(60) * Money::cents(wage).dollars() * Decimal::new(10765, 4)),
             None => add("hours", minutes / Decimal::from(60)),
         }
+    }
+    // The jobs of the usual week are none of those that are timed, so every day of theirs is filled.
+    for line in book.of("usual_weeks") {
+        let until = Some(text("usual_weeks", line, "until")).filter(|until| !until.is_empty()).map_or(year.to, day);
+        let days = year.shared_with(Span { from: day(text("usual_weeks", line, "since")), to: until }).days();
+        add("hours", Decimal::from(number("usual_weeks", line, "minutes") * days.max(0)) / Decimal::from(7 * 60));
     }
     sums
 }

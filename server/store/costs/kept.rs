@@ -122,7 +122,9 @@ pub(super) async fn days(db: &mut SqliteConnection, stores: &[Store], zone: Zone
                 Some((from, until, day)) if from <= at && at < until => day,
                 _ => zone.day(Moment::seconds(at)),
             };
-            known = Some((zone.start_of(day).in_seconds(), zone.end_of(day).in_seconds(), day)).filter(|_| known.is_none_or(|own| own.2 != day)).or(known);
+            known = Some((zone.start_of(day).in_seconds(), zone.end_of(day).in_seconds(), day))
+                .filter(|_| known.is_none_or(|own| own.2 != day))
+                .or(known);
             of(&mut days, day).jars += jars;
         }
     }
@@ -151,7 +153,9 @@ pub(super) async fn usual(db: &mut SqliteConnection) -> Result<Vec<Usual>, Failu
 pub(super) async fn worths(db: &mut SqliteConnection) -> Result<Vec<Worth>, Failure> {
     let rows = sqlx::query("SELECT number, person, since, worth FROM worths ORDER BY since, number").fetch_all(db).await?;
     rows.iter()
-        .map(|row| Ok(Worth { number: row.try_get(0)?, person: row.try_get(1)?, since: day(row, 2)?, worth: Money::cents(row.try_get(3)?) }))
+        .map(|row| {
+            Ok(Worth { number: row.try_get(0)?, person: row.try_get(1)?, since: day(row, 2)?, worth: Money::cents(row.try_get(3)?) })
+        })
         .collect()
 }
 

@@ -19,18 +19,10 @@ use crate::{
 use rust_decimal::Decimal;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
-/// The first and the last second of each span, and of all that went before it, as one bound value.
-fn bounds(zone: Zone, spans: &[Span]) -> String {
-    let ends = spans.iter().flat_map(|span| {
-        let (from, until) = (zone.start_of(span.from).in_seconds(), zone.end_of(span.to).in_seconds());
-        [[from, until], [i64::MIN, from]]
-    });
-    serde_json::json!(ends.collect::<Vec<_>>()).to_string()
-}
-
 /// The ways a pail goes, the ways a jar is set aside, and what they are called in the ledger.
-const PAILS: [(Flow, &[&str]); 4] = [
-    (Flow::Produced, &["can", "calf", "house", "thrown out"]),
+const PAILS: [(Flow, &[&str]); 5] = [
+    (Flow::Produced, &["can", "colostrum", "calf", "house", "thrown out"]),
+    (Flow::Colostrum, &["colostrum"]),
     (Flow::Calf, &["calf"]),
     (Flow::House, &["house"]),
     (Flow::ThrownOut, &["thrown out"]),
@@ -45,47 +37,88 @@ const ASIDES: [(Flow, &[&str]); 7] = [
     (Flow::JarsThrownOut, &["thrown out"]),
 ];
 
+/// What SQL asks of a pail `p` of a milking `m`: that she calved in the month before it and has not joined the can since.
+macro_rules! fresh {
+    () => {
+        "EXISTS (SELECT 1 FROM events e WHERE e.cow = p.cow AND e.sort = 'calved' AND e.at <= m.started AND e.at > m.started - 2592000
+          AND NOT EXISTS (SELECT 1 FROM events j WHERE j.cow = p.cow AND j.sort = 'joined the can' AND j.at >= e.at AND j.at <= m.started))"
+    };
+}
+
+/// What moved on one day, and which way.
+type DayFlow = (Day, Flow, Decimal);
+
+/// Moments are asked for in quarters of an hour, because no clock on earth is off by less: so a day of many hand-outs comes as
+/// few rows, and still falls on its own day.
+const JARS_MOVED: &str = "SELECT at / ?3 * ?3, how, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM (
+      SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
+             gallons, half_gallons, quarts, pints FROM lots WHERE filled >= ?1 AND filled < ?2
+      UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups WHERE at >= ?1 AND at < ?2
+      UNION ALL SELECT at, 'set aside: ' || sort, gallons, half_gallons, quarts, pints FROM asides WHERE at >= ?1 AND at < ?2)
+     GROUP BY 1, 2 ORDER BY 1";
+
+/// What went where in these spans.
 pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, Went)>, Failure> {
-    let bounds = bounds(zone, spans);
-    let pails = sqlx::query(
-        "SELECT s.key, p.went, sum(p.milk) FROM json_each(?) s
-         JOIN milkings m ON m.started >= s.value ->> 0 AND m.started < s.value ->> 1 JOIN pails p ON p.milking = m.number
-         WHERE s.key % 2 = 0 GROUP BY 1, 2",
-    )
-    .bind(&bounds)
+    let (Some(first), Some(last)) = (spans.iter().map(|span| span.from).min(), spans.iter().map(|span| span.to).max()) else {
+        return Ok(Vec::new());
+    };
+    let (from, until) = (zone.start_of(first).in_seconds(), zone.end_of(last).in_seconds());
+    let before = on_hand_before(&mut *db, from).await?;
+    let mut moved: Vec<DayFlow> = Vec::new();
+    let pails = sqlx::query(concat!(
+        "SELECT m.started / 900 * 900, CASE WHEN p.went <> 'can' AND ",
+        fresh!(),
+        " THEN 'colostrum' ELSE p.went END, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
+             WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2"
+    ))
+    .bind(from)
+    .bind(until)
     .fetch_all(&mut *db)
     .await?;
-    let moved = sqlx::query(
-        "WITH s AS MATERIALIZED (SELECT key, value ->> 0 AS since, value ->> 1 AS until FROM json_each(?)),
-              moved AS MATERIALIZED (SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
-                               gallons, half_gallons, quarts, pints FROM lots
-                        UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups
-                        UNION ALL SELECT at, 'set aside: ' || sort, gallons, half_gallons, quarts, pints FROM asides)
-         SELECT s.key, moved.how, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM s
-         JOIN moved ON moved.at >= s.since AND moved.at < s.until GROUP BY 1, 2",
-    )
-    .bind(&bounds)
-    .fetch_all(db)
-    .await?;
-    let mut went: Vec<Went> = vec![Went::default(); spans.len() * 2];
     for row in &pails {
-        let (key, how, milk): (i64, String, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
-        let flows = PAILS.iter().filter(|(_, words)| words.contains(&how.as_str()));
-        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
-        own.flows.extend(flows.map(|(flow, _)| (*flow, Weight::milligrams(milk).in_half_gallons())));
+        let (at, how, milk): (i64, &str, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
+        let day = zone.day(Moment::seconds(at));
+        let flows = PAILS.iter().filter(|(_, words)| words.contains(&how));
+        moved.extend(flows.map(|(flow, _)| (day, *flow, Weight::milligrams(milk).in_half_gallons())));
     }
-    for row in &moved {
-        let (key, how): (i64, String) = (row.try_get(0)?, row.try_get(1)?);
-        let Some(own) = usize::try_from(key).ok().and_then(|key| went.get_mut(key)) else { continue };
-        own.flows.push((flow_of(&how), jars(row, 2)?.in_half_gallons()));
+    for row in &sqlx::query(JARS_MOVED).bind(from).bind(until).bind(900).fetch_all(db).await? {
+        let day = zone.day(Moment::seconds(row.try_get(0)?));
+        moved.push((day, flow_of(row.try_get(1)?), jars(row, 2)?.in_half_gallons()));
     }
-    let pairs = spans.iter().zip(went.chunks(2));
-    Ok(pairs
-        .filter_map(|(span, pair)| match pair {
-            [own, before] => Some((*span, Went { on_hand_before: before.on_hand_after(), ..own.clone() })),
-            _ => None,
-        })
-        .collect())
+    moved.sort_by_key(|(day, ..)| *day);
+    let mut on_hand = vec![before];
+    for (_, flow, amount) in &moved {
+        let lay = on_hand.last().copied().unwrap_or_default();
+        on_hand.push(lay + flow.to_the_shelf() * amount);
+    }
+    let went = |span: &Span| {
+        let (first, last) = (moved.partition_point(|own| own.0 < span.from), moved.partition_point(|own| own.0 <= span.to));
+        let lay = on_hand.get(first).copied().unwrap_or_default();
+        (*span, went_in(moved.get(first..last).unwrap_or_default(), lay))
+    };
+    Ok(spans.iter().map(went).collect())
+}
+
+/// The jars on hand by the book at a moment.
+async fn on_hand_before(db: &mut SqliteConnection, at: i64) -> Result<Decimal, Failure> {
+    let rows = sqlx::query(JARS_MOVED).bind(i64::MIN).bind(at).bind(i64::MAX).fetch_all(db).await?;
+    let mut went = Went::default();
+    for row in &rows {
+        went.flows.push((flow_of(row.try_get(1)?), jars(row, 2)?.in_half_gallons()));
+    }
+    Ok(went.on_hand_after())
+}
+
+/// One sum for each way, with what lay there by the book before.
+fn went_in(moved: &[DayFlow], on_hand_before: Decimal) -> Went {
+    let mut went = Went { flows: Vec::new(), on_hand_before };
+    for (_, flow, amount) in moved {
+        match went.flows.iter_mut().find(|(own, _)| own == flow) {
+            Some((_, sum)) => *sum += *amount,
+            None => went.flows.push((*flow, *amount)),
+        }
+    }
+    went
 }
 
 fn flow_of(how: &str) -> Flow {
@@ -106,11 +139,15 @@ fn flow_of(how: &str) -> Flow {
 /// When the ledger cannot be read.
 pub async fn moved(db: &mut SqliteConnection, zone: Zone, flow: Flow, span: Span) -> Result<(Vec<Moved>, usize), Failure> {
     let (kind, asked) = match flow {
-        Flow::Produced | Flow::Calf | Flow::House | Flow::ThrownOut => (
+        Flow::Produced | Flow::Colostrum | Flow::Calf | Flow::House | Flow::ThrownOut => (
             "pails",
-            "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
-             JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
-             WHERE m.started >= ?1 AND m.started < ?2 AND p.went IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4",
+            concat!(
+                "SELECT p.number, m.started AS at, c.name || ', ' || m.session, p.milk_as, p.milk, 0, 0, 0, count(*) OVER () FROM milkings m
+                 JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow
+                 WHERE m.started >= ?1 AND m.started < ?2 AND (CASE WHEN p.went <> 'can' AND ",
+                fresh!(),
+                " THEN 'colostrum' ELSE p.went END) IN (SELECT value FROM json_each(?3)) ORDER BY at DESC, p.number DESC LIMIT ?4"
+            ),
         ),
         Flow::Filled | Flow::FromLots => (
             "lots",
@@ -177,10 +214,7 @@ pub(super) async fn cows(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
         .await?;
         let cow = |(number, name, since, left): &(i64, String, String, Option<i64>)| {
             let gave = gave.iter().find(|(cow, ..)| cow == number);
-            let here = Span {
-                from: parse_day(since).unwrap_or(span.from),
-                to: left.map_or(span.to, |at| zone.day(Moment::seconds(at))),
-            };
+            let here = Span { from: parse_day(since).unwrap_or(span.from), to: left.map_or(span.to, |at| zone.day(Moment::seconds(at))) };
             Cow {
                 name: name.clone(),
                 days: here.shared_with(*span).days(),
@@ -189,6 +223,25 @@ pub(super) async fn cows(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
             }
         };
         all.push((*span, herd.iter().map(cow).filter(|cow| cow.days > 0 || cow.milkings > 0).collect()));
+    }
+    Ok(all)
+}
+
+/// What was made into cream or skim in these spans, in half-gallons.
+pub(super) async fn made(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, String, Decimal)>, Failure> {
+    let rows = sqlx::query("SELECT filled, made, gallons, half_gallons, quarts, pints FROM lots WHERE made IN ('cream', 'skim')")
+        .fetch_all(db)
+        .await?;
+    let mut all: Vec<(Span, String, Decimal)> = Vec::new();
+    for row in &rows {
+        let (day, what, amount) =
+            (zone.day(Moment::seconds(row.try_get(0)?)), row.try_get::<String, _>(1)?, jars(row, 2)?.in_half_gallons());
+        for span in spans.iter().filter(|span| span.has(day)) {
+            match all.iter_mut().find(|(own, name, _)| own == span && *name == what) {
+                Some((.., sum)) => *sum += amount,
+                None => all.push((*span, what.clone(), amount)),
+            }
+        }
     }
     Ok(all)
 }
@@ -210,11 +263,10 @@ pub(super) async fn income(db: &mut SqliteConnection, spans: &[Span]) -> Result<
     .bind(days)
     .fetch_all(&mut *db)
     .await?;
-    let first: Option<String> =
-        sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
-            .bind(accounts)
-            .fetch_one(db)
-            .await?;
+    let first: Option<String> = sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
+        .bind(accounts)
+        .fetch_one(db)
+        .await?;
     let sums = spans.iter().zip(sums).map(|(span, (_, cents))| (*span, Money::cents(cents))).collect();
     Ok((sums, first.and_then(|day| parse_day(&day).ok())))
 }

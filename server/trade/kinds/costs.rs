@@ -178,7 +178,11 @@ pub(super) const METER_READINGS: Kind = Kind {
     key: None,
     happened: Some("day"),
     owner_only: true,
-    columns: &[must("day", Day, "Read in the evening of"), must("reading", Figure, "The milk room's meter reads, kWh"), may("note", Words(200), "Note")],
+    columns: &[
+        must("day", Day, "Read in the evening of"),
+        must("reading", Figure, "The milk room's meter reads, kWh"),
+        may("note", Words(200), "Note"),
+    ],
 };
 
 pub(super) const BANK_TOTALS: Kind = Kind {
@@ -201,11 +205,7 @@ pub(super) const CHOICES: Kind = Kind {
     key: None,
     happened: Some("since"),
     owner_only: true,
-    columns: &[
-        must("since", Day, "From"),
-        must("choice", OneOf(CHOSEN), "Way of reckoning"),
-        must("note", Words(200), "Why"),
-    ],
+    columns: &[must("since", Day, "From"), must("choice", OneOf(CHOSEN), "Way of reckoning"), must("note", Words(200), "Why")],
 };
 
 pub(super) const WHAT_IFS: Kind = Kind {
