@@ -70,15 +70,15 @@ pub enum Task {
         /// The folder to write; made if it is not there.
         folder: PathBuf,
     },
-    /// Print a report: cost, what-if, cover, trace, onhand, books, or a household's statement.
+    /// Print a report: cost, members, what-if, cover, trace, onhand, books, or a household's statement.
     Report {
         /// Which report.
-        #[arg(value_parser = ["cost", "what-if", "cover", "trace", "onhand", "books", "statement"])]
+        #[arg(value_parser = ["cost", "members", "what-if", "cover", "trace", "onhand", "books", "statement"])]
         name: String,
-        /// The first day, for the cost report and a statement. Twelve months back, or the start of the year, when it is left out.
+        /// The first day, for the cost and members reports and a statement. Twelve months back, or the start of the year, when it is left out.
         #[arg(long, value_parser = day)]
         from: Option<Day>,
-        /// The last day, for the cost report and a statement. The last day with records, or today, when it is left out.
+        /// The last day, for the cost and members reports and a statement. The last day with records, or today, when it is left out.
         #[arg(long, value_parser = day)]
         to: Option<Day>,
         /// What is changed, for the what-if report; only what was kept is compared when it is left out.

@@ -229,8 +229,7 @@ async fn another_program_reckons_every_way_the_same() {
         ("2025-07-11", "2026-07-10"),
     ] {
         let (theirs, asked) = (outside(at.path(), from, to, "2026-07-10"), span(from, to));
-        let books =
-            costs::books(&mut ledger.read().await.unwrap(), Zone::UTC, &[asked], &[asked], day("2026-07-10")).await.unwrap();
+        let books = costs::books(&mut ledger.read().await.unwrap(), Zone::UTC, &[asked], &[asked], day("2026-07-10")).await.unwrap();
         for own in &books.stocks {
             let ours = format!("{} worth {}", own.stock.left.in_thousandths(), own.stock.value.in_cents());
             assert_eq!(theirs.get(&format!("store of {}", own.store.name)), Some(&ours), "{}, {from} to {to}", own.store.name);

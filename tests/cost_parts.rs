@@ -90,7 +90,12 @@ impl Made {
         }
         tickets.push(Paid { amount: Money::cents(32_500 * times), ..into_store(2, "jars and lids", "0", "2026-01-01", ("100", "piece")) });
         let (reached, unsold, unfit) = self.milk;
-        let flows = [(Flow::Produced, reached + unsold + unfit), (Flow::House, unfit), (Flow::Filled, reached + unsold), (Flow::HandedOut, reached)];
+        let flows = [
+            (Flow::Produced, reached + unsold + unfit),
+            (Flow::House, unfit),
+            (Flow::Filled, reached + unsold),
+            (Flow::HandedOut, reached),
+        ];
         let went = Went { flows: flows.map(|(flow, amount)| (flow, Decimal::from(amount))).to_vec(), on_hand_before: Decimal::ZERO };
         let money = |figure: i64| Decimal::from(figure * times).to_string();
         Books {
@@ -99,10 +104,7 @@ impl Made {
                 store(1, "Hay", "feed", "lb", (UsedBy::Written, "0")),
                 store(2, "Jars", "jars and lids", "piece", (UsedBy::Jar, "0.04")),
             ],
-            feedings: vec![
-                fed(1, Some("A"), "11.5", ("2026-02-01", "2026-10-31")),
-                fed(1, None, "3", ("2026-03-01", "2026-05-31")),
-            ],
+            feedings: vec![fed(1, Some("A"), "11.5", ("2026-02-01", "2026-10-31")), fed(1, None, "3", ("2026-03-01", "2026-05-31"))],
             days: (0..365).map(|place| DayUse { day: nth(place), milkings: 2, cows: 3, jars: 7 }).collect(),
             gear: self.things.iter().map(|own| thing(own, times)).collect(),
             minutes: self.work.iter().map(|own| work(own, times)).collect(),

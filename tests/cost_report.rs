@@ -80,8 +80,15 @@ pub async fn exported(ledger: &Ledger, at: &Path) {
 
 /// The report of these days as the program prints it.
 async fn printed(ledger: &Ledger, from: Option<&str>, to: &str) -> Value {
-    let task =
-        Task::Report { name: "cost".into(), from: from.map(day), to: Some(day(to)), changes: None, lot: None, household: None, form: "json".into() };
+    let task = Task::Report {
+        name: "cost".into(),
+        from: from.map(day),
+        to: Some(day(to)),
+        changes: None,
+        lot: None,
+        household: None,
+        form: "json".into(),
+    };
     serde_json::from_slice(&reports::print(ledger, &task, afternoon()).await.unwrap()).unwrap()
 }
 

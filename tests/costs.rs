@@ -63,7 +63,8 @@ fn june() -> Account {
         let falls = if thing.is_cow { cow(&thing.name) } else { Falls::ByMilkings };
         lines.extend(wear_lines(&thing, Held::months(1), rates, &falls));
     }
-    let family = Unpaid { name: "Family".into(), minutes: 2_430, worth: None, falls: Falls::ByMilkings, guess: false, opens: vec!["/hours".into()] };
+    let family =
+        Unpaid { name: "Family".into(), minutes: 2_430, worth: None, falls: Falls::ByMilkings, guess: false, opens: vec!["/hours".into()] };
     Account {
         lines,
         unpaid: vec![family],

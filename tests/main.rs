@@ -35,6 +35,8 @@ mod cost_parts;
 #[cfg(test)]
 mod cost_report;
 #[cfg(test)]
+mod cost_slips;
+#[cfg(test)]
 mod costbooks;
 #[cfg(test)]
 mod costs;
@@ -81,6 +83,8 @@ mod lot_page;
 #[cfg(test)]
 mod may_it_go;
 #[cfg(test)]
+mod members_page;
+#[cfg(test)]
 mod migrations;
 #[cfg(test)]
 mod mixing;
@@ -88,6 +92,8 @@ mod mixing;
 mod mornings;
 #[cfg(test)]
 mod never_better;
+#[cfg(test)]
+mod newcomer;
 #[cfg(test)]
 mod not_freed;
 #[cfg(test)]

@@ -152,7 +152,8 @@ async fn a_hundred_days_of_one_cow() {
     let ledger = taken_in(at.path(), &folder_of(&[one_farm("2026-01-01"), hundred_days_of_feed(), milk(true)].concat())).await;
     let books = books_of(&ledger, hundred()).await;
     assert_eq!(books.wrongs(), Vec::<String>::new());
-    let stores: Vec<String> = books.stocks.iter().map(|own| own.stock.in_span(hundred()).map(|own| own.cost).sum::<Money>().to_string()).collect();
+    let stores: Vec<String> =
+        books.stocks.iter().map(|own| own.stock.in_span(hundred()).map(|own| own.cost).sum::<Money>().to_string()).collect();
     assert_eq!(stores, ["9.35", "13.50", "5.20", "3.10", "2.00"]);
     assert!(books.stocks.iter().all(|own| own.stock.value == Money::ZERO), "all of it was fed");
     let account = books.account(hundred());
@@ -213,11 +214,18 @@ async fn butter_and_milk_of_a_family_cow() {
         }
     }
     let own = vec![
-        ("tickets", "paid;sort;what;amount;covers_from;covers_to;milk_share;guess", rows("2026-12-31;feed;Feed of a year;47.00;2026-01-01;2026-12-31;100;no")),
+        (
+            "tickets",
+            "paid;sort;what;amount;covers_from;covers_to;milk_share;guess",
+            rows("2026-12-31;feed;Feed of a year;47.00;2026-01-01;2026-12-31;100;no"),
+        ),
         (
             "gear",
             "name;sort;cow;bought;price;salvage;life_years;milk_share;serves",
-            vec![format!("Outfit;gear;;2026-01-01;{outfit};{outfit};10;100;milking"), "Cow;cow;Cow;2026-01-01;40.00;40.00;8;100;".to_owned()],
+            vec![
+                format!("Outfit;gear;;2026-01-01;{outfit};{outfit};10;100;milking"),
+                "Cow;cow;Cow;2026-01-01;40.00;40.00;8;100;".to_owned(),
+            ],
         ),
         ("assumptions", "name;since;figure;note", rows("interest %;2026-01-01;6;Six in the hundred")),
         ("transfers", "day;sort;from_account;to_account;amount;note", books),

@@ -237,7 +237,10 @@ fn a_cow_dry_early() {
     let milk = dry.account(june()).milk;
     assert_eq!((milk.produced, milk.fit, milk.reached), (210.into(), 168.into(), 168.into()));
     assert_eq!(dry.days.iter().filter(|own| own.day < day("2026-06-16")).map(|own| own.jars).sum::<i64>(), 120, "as before she was dry");
-    assert_eq!(dry.days.iter().map(|own| (own.jars, own.cows, own.milkings)).fold((0, 0, 0), |a, b| (a.0 + b.0, a.1 + b.1, a.2 + b.2)), (168, 90, 60));
+    assert_eq!(
+        dry.days.iter().map(|own| (own.jars, own.cows, own.milkings)).fold((0, 0, 0), |a, b| (a.0 + b.0, a.1 + b.1, a.2 + b.2)),
+        (168, 90, 60)
+    );
     assert!(wrong("Damzon dry from 2026-06-16").contains("Did you mean Damson?"));
     assert!(wrong("Damson dry from 2026-07-01").contains("is not among these days"));
     assert!(beside(&books(), &changes("Damson dry from 2026-06-16"), june()).concat().contains("spread evenly over her days"));
@@ -280,7 +283,15 @@ fn nonsense_gets_a_sentence_beside_its_field() {
     assert!(wrong("use of Hay = 3").contains("used up as it is written down"));
     assert!(wrong("interest % = 99999999999").contains("more than any farm"));
     assert!(Books::default().with(&changes("milk +10 %"), june()).unwrap_err()[0].says.contains("No milk is written down"));
-    let typed = [("feed", "lots"), ("store_by", "20"), ("hour", "🐄"), ("more", "many"), ("cow", "Damson"), ("once", "101"), ("changes", "price of Hey +20 %")];
+    let typed = [
+        ("feed", "lots"),
+        ("store_by", "20"),
+        ("hour", "🐄"),
+        ("more", "many"),
+        ("cow", "Damson"),
+        ("once", "101"),
+        ("changes", "price of Hey +20 %"),
+    ];
     let said = |field: &str| typed.iter().find(|(own, _)| *own == field).map_or("", |(_, says)| says).to_owned();
     let remarks = supposed::read(&books(), june(), said).unwrap_err();
     let fields: Vec<&str> = remarks.iter().map(|own| own.field.as_str()).collect();
@@ -291,7 +302,15 @@ fn nonsense_gets_a_sentence_beside_its_field() {
 /// The plain fields come to the same changes as the line.
 #[test]
 fn plain_fields_are_changes() {
-    let typed = [("store", "Hay"), ("store_by", "20 %"), ("hour", "$18"), ("lost", "6"), ("once", "25"), ("cow", "Kettle"), ("dry_from", "2026-06-20")];
+    let typed = [
+        ("store", "Hay"),
+        ("store_by", "20 %"),
+        ("hour", "$18"),
+        ("lost", "6"),
+        ("once", "25"),
+        ("cow", "Kettle"),
+        ("dry_from", "2026-06-20"),
+    ];
     let said = |field: &str| typed.iter().find(|(own, _)| *own == field).map_or("", |(_, says)| says).to_owned();
     let supposed = supposed::read(&books(), june(), said).unwrap().unwrap();
     let line = "price of Hay +20 %; worth of an hour = 18; use of Jars = 0.06; once a day, milk -25 %; Kettle dry from 2026-06-20";
@@ -317,7 +336,10 @@ fn what_must_come_in() {
     let year = Span { from: day("2025-11-22"), to: day("2026-11-21") };
     assert_eq!(a_month(money("1200.00"), year, Decimal::ZERO), (money("100.00"), None), "nine days and twenty-one are one month");
     let herd = said(&cover::sheet(&books, june(), 6.into(), "Tansyditch Farm"));
-    assert!(herd.contains("89.95") && !herd.contains("half-gallon must") && !herd.contains("0.35"), "a share is boarded, never a jar: {herd}");
+    assert!(
+        herd.contains("89.95") && !herd.contains("half-gallon must") && !herd.contains("0.35"),
+        "a share is boarded, never a jar: {herd}"
+    );
     assert!(said(&cover::sheet(&books, june(), Decimal::ZERO, "Tansyditch Farm")).contains("272"));
 }
 
@@ -389,7 +411,12 @@ async fn the_page_works_it_out_and_keeps_it_once() {
     let farm = Farm::sample().await;
     let typed = "price of feed +20 %; hand out +1 a week";
     let page = format!("/costs/what-if?changes={}", escaped(typed));
-    farm.visit(Role::Owner, "/costs/what-if").await.came_with(200).says("As it is").says("What moves it most").never_says("Keep this what-if");
+    farm.visit(Role::Owner, "/costs/what-if")
+        .await
+        .came_with(200)
+        .says("As it is")
+        .says("What moves it most")
+        .never_says("Keep this what-if");
     let shown = farm.visit(Role::Owner, &page).await;
     shown.came_with(200).says("Which parts changed").says("Keep this what-if");
     let entry = secret::entry();
@@ -402,7 +429,9 @@ async fn the_page_works_it_out_and_keeps_it_once() {
     farm.visit(Role::Owner, "/costs/what-if").await.says("Dear &#38; more: price of feed +20 %");
     let again = farm.submit(Role::Owner, "/costs/what-if", &[("changes", typed), ("name", "Dear & more")]).await;
     again.came_with(422).says("give this one another name").says("value=\"Dear &#38; more\"");
-    for (path, kind) in [("/costs/what-if.csv", "text/csv"), ("/costs/what-if.json", "application/json"), ("/costs/what-if.pdf", "application/pdf")] {
+    for (path, kind) in
+        [("/costs/what-if.csv", "text/csv"), ("/costs/what-if.json", "application/json"), ("/costs/what-if.pdf", "application/pdf")]
+    {
         let paper = farm.visit(Role::Owner, &page.replace("/costs/what-if", path)).await;
         assert!(paper.came_with(200).kind.starts_with(kind), "{path}");
     }
@@ -421,5 +450,8 @@ async fn typed_nonsense_stays_and_is_answered() {
     wrong.says("Damzon dry from 2026-09-01").never_says("Keep this what-if");
     let nothing = farm.submit(Role::Owner, "/costs/what-if", &[("changes", "🐄"), ("name", "Cow")]).await;
     nothing.came_with(422).says("is no change").says("🐄");
-    assert!(farm.list("what_ifs").await.is_empty() || !farm.list("what_ifs").await.iter().any(|own| own.cell(crate::farm::kind_of("what_ifs"), "name").text() == "Cow"));
+    assert!(
+        farm.list("what_ifs").await.is_empty()
+            || !farm.list("what_ifs").await.iter().any(|own| own.cell(crate::farm::kind_of("what_ifs"), "name").text() == "Cow")
+    );
 }

@@ -64,6 +64,8 @@ struct Show {
     fields: [Field; 2],
     remarks: Vec<Remark>,
     query: String,
+    /// Whether nothing but guesses is written of what was paid.
+    is_new: bool,
 }
 
 /// A heading of the report and what follows it. The first few stand open; the others unfold.
@@ -182,6 +184,7 @@ async fn view(here: &Here, asked: Asked, typed: &Fields, remarks: Vec<Remark>) -
         fields: [("from", "First day"), ("to", "Last day")].map(|(name, label)| Field::named(name, label, Shape::Day, typed, &remarks)),
         remarks,
         query: query(asked),
+        is_new: books.tickets.iter().all(|own| own.guess),
     })
 }
 

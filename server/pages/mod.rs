@@ -15,7 +15,9 @@ pub mod herd;
 pub mod lab;
 pub mod lots;
 pub mod made;
+pub mod members;
 pub mod milkings;
+pub mod newcomer;
 pub mod own;
 pub mod papers;
 pub mod people;
@@ -329,6 +331,8 @@ pub fn rooms() -> Rooms<App> {
         .and(own::rooms())
         .and(people::rooms())
         .and(costs::rooms())
+        .and(newcomer::rooms())
+        .and(members::rooms())
         .and(books::rooms())
         .and(trace::rooms())
         .and(binder::rooms())

@@ -147,6 +147,13 @@ fn begun(here: &Here, kind: &Kind, mut typed: Fields) -> Fields {
             typed = typed.with(by_hand, here.visitor.name.clone());
         }
     }
+    // All of it is for milk and on a paper in the hand, until somebody says otherwise.
+    for (column, usual) in [("milk_share", "100"), ("guess", "no")] {
+        if matches!(kind.name, "tickets" | "minutes" | "stores" | "gear") && kind.place_of(column).is_some() && typed.get(column).is_empty()
+        {
+            typed = typed.with(column, usual);
+        }
+    }
     // None of a size is written as 0, so the sizes nobody uses do not have to be tapped; the usual one is counted.
     for size in ["gallons", "quarts", "pints"] {
         if kind.place_of(size).is_some() && typed.get(size).is_empty() {

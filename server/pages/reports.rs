@@ -1,6 +1,6 @@
 //! Reports without a browser: the same sheets the pages show, printed by the program's `report` command.
 
-use super::{books, lots, trace};
+use super::{books, lots, members, trace};
 use crate::{
     paper::{csv, json, pdf},
     settings::Task,
@@ -30,6 +30,10 @@ pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>
     let sheet = match name.as_str() {
         "cost" => cost(ledger, &farm, *from, *to, now).await?,
         "what-if" | "cover" => what_if(ledger, &farm, (name, changes.as_deref()), *to, now).await?,
+        "members" => {
+            let asked = asked(ledger, &farm, *from, *to, now).await?;
+            members::sheet_of(&mut *ledger.read().await?, &farm, asked.span).await?
+        }
         "trace" => trace::report(ledger, lot.as_deref().ok_or("Name the lot with --lot, like --lot 6134A-S.")?, now).await?,
         "books" => books::overview_of(&mut *ledger.read().await?, &farm, now).await.map_err(|trouble| format!("{trouble:?}"))?,
         "statement" => {
@@ -45,8 +49,8 @@ pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>
     })
 }
 
-/// What a half-gallon costs. The twelve months beside it end on the last day asked about, or the last with records.
-async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<Day>, now: Moment) -> Printed<Sheet> {
+/// The days a report of costs is about. The twelve months beside them end on the last day asked about, or the last with records.
+async fn asked(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<Day>, now: Moment) -> Printed<Asked> {
     let (zone, mut db) = (farm.ways.zone, ledger.read().await?);
     let today = zone.day(now);
     let last = match to {
@@ -57,6 +61,14 @@ async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<
     if asked.span.days() == 0 {
         return Err(format!("--from {} comes after --to {}.", asked.span.from, asked.span.to).into());
     }
+    Ok(asked)
+}
+
+/// What a half-gallon costs.
+async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<Day>, now: Moment) -> Printed<Sheet> {
+    let asked = asked(ledger, farm, from, to, now).await?;
+    let (zone, mut db) = (farm.ways.zone, ledger.read().await?);
+    let today = zone.day(now);
     let books = costs::books(&mut db, zone, &asked.spans(), &asked.spans_by_cow(), today).await?;
     Ok(costsheet::sheet(&books, asked, &farm.name))
 }

@@ -2,10 +2,12 @@
 //!
 //! A day is a day on the farm's clock.
 
+mod beside;
 mod kept;
 mod milk;
 mod what_ifs;
 
+pub use beside::{Milked, beside, milked};
 pub use milk::moved;
 pub use what_ifs::{boarded, saved};
 
@@ -13,6 +15,7 @@ use super::Failure;
 use crate::trade::{
     account::Books,
     bills::{Assumed, Owned, Paid, Serves, Spent},
+    guessed,
     measure::figure_of,
     money::Money,
     usual,
@@ -21,12 +24,22 @@ use crate::trade::{
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
-/// The day records start on, if the farm has been set up.
+/// The day a cost can be reckoned from, if the farm has been set up: the day the farm began, or the day its first guess of its
+/// milk is about, unless something was really written before that.
 ///
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn since(db: &mut SqliteConnection) -> Result<Option<Day>, Failure> {
-    let day: Option<String> = sqlx::query_scalar("SELECT min(since) FROM farm").fetch_one(db).await?;
+    let day: Option<String> = sqlx::query_scalar(
+        "SELECT coalesce((SELECT min(guess.since, coalesce((SELECT min(day) FROM (
+                     SELECT substr(session, 1, 10) AS day FROM milkings UNION ALL SELECT paid FROM tickets WHERE guess = 'no'
+                     UNION ALL SELECT day FROM minutes)), guess.since))
+                 FROM (SELECT min(since) AS since FROM assumptions WHERE name IN (?, ?)) guess), min(since)) FROM farm",
+    )
+    .bind(guessed::MADE)
+    .bind(guessed::HANDED_OUT)
+    .fetch_one(db)
+    .await?;
     Ok(day.and_then(|day| parse_day(&day).ok()))
 }
 
@@ -75,6 +88,7 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         made: milk::made(&mut *db, zone, by_cow).await?,
         income,
         income_since,
+        begun: beside::begun(&mut *db, zone).await?,
         until,
         stocks: Vec::new(),
     };

@@ -5,7 +5,8 @@
 
 use super::{
     bills::{Assumed, Item, Owned, Paid, Spent},
-    costs::Account,
+    costs::{Account, Milk},
+    guessed::{Begun, Guessed},
     lines::{Falls, Line, Rates, Sort, Unpaid, View, Views, labour_cost},
     measure::Weight,
     money::Money,
@@ -98,6 +99,8 @@ pub struct Books {
     pub income_since: Option<Day>,
     /// What each cow did in the spans of which that was asked.
     pub cows: Vec<(Span, Vec<Cow>)>,
+    /// The first days on which milk is written down.
+    pub begun: Begun,
     /// What was made into cream or skim in those spans, by name, in half-gallons.
     pub made: Vec<(Span, String, Decimal)>,
     /// The last day that is reckoned.
@@ -186,6 +189,18 @@ impl Books {
     #[must_use]
     pub fn went(&self, span: Span) -> Went {
         self.milk.iter().find(|(own, _)| *own == span).map(|(_, went)| went.clone()).unwrap_or_default()
+    }
+
+    /// What a farm that has not written its milk down yet guesses for a span.
+    #[must_use]
+    pub fn guessed(&self, span: Span) -> Guessed {
+        Guessed::of(&self.assumed, self.begun, span, self.until)
+    }
+
+    /// The milk of a span to divide by: what is written, and what is guessed for days before anything was.
+    #[must_use]
+    pub fn milk_of(&self, span: Span) -> Milk {
+        self.guessed(span).beside(self.went(span).milk())
     }
 
     /// The lines of an account that stand on one line of the report; unpaid hours have theirs in [`Books::unpaid`].
@@ -283,7 +298,7 @@ impl Books {
     /// The account of a span.
     #[must_use]
     pub fn account(&self, span: Span) -> Account {
-        let milk = self.went(span).milk();
+        let milk = self.milk_of(span);
         Account {
             lines: Item::all().flat_map(|item| self.lines(item, span)).collect(),
             unpaid: self.unpaid(span),

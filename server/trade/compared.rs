@@ -9,6 +9,7 @@ use super::{
     drawn,
     drivers::beside,
     figures::{Cell, Holds, Part, Sheet, Table},
+    in_an_address,
     lines::View,
     measure::fixed,
     money::Money,
@@ -16,7 +17,6 @@ use super::{
     swings,
     wear::Span,
     what_if::Changes,
-    in_an_address,
 };
 use rust_decimal::Decimal;
 
@@ -66,7 +66,8 @@ pub fn sheet(books: &Books, then: Option<(&Changes, &Books)>, saved: &[Saved], s
     }
     parts.push(Part::Table(swings::table(&found, view)));
     parts.push(Part::Words(
-        "One driver is moved at a time, all else as it is. It is no chance: nothing here says how likely a fifth more or less is.".to_owned(),
+        "One driver is moved at a time, all else as it is. It is no chance: nothing here says how likely a fifth more or less is."
+            .to_owned(),
     ));
     let name = format!("what-if-{}-{}", span.from, span.to);
     Sheet { name, title: TITLE.to_owned(), under: span_said(span), facts, parts }
@@ -78,7 +79,12 @@ fn shown<F>(figure: &Result<F, Gap>, says: impl Fn(&F) -> String) -> String {
 }
 
 /// Two figures of one thing and what lies between them.
-fn row<F: Copy + std::ops::Sub<Output = F>>(what: &str, now: Result<F, Gap>, then: Result<F, Gap>, says: impl Fn(&F) -> String) -> Vec<Cell> {
+fn row<F: Copy + std::ops::Sub<Output = F>>(
+    what: &str,
+    now: Result<F, Gap>,
+    then: Result<F, Gap>,
+    says: impl Fn(&F) -> String,
+) -> Vec<Cell> {
     let between = match (now, then) {
         (Ok(now), Ok(then)) => signed(says(&(then - now))),
         _ => "–".to_owned(),
@@ -92,7 +98,8 @@ fn signed(says: String) -> String {
     if nothing || says.starts_with('-') { says } else { format!("+{says}") }
 }
 
-const BESIDE: [(&str, Holds, u8); 4] = [("", Holds::Words, 5), ("Now", Holds::Figures, 2), ("Then", Holds::Figures, 2), ("More or less", Holds::Figures, 2)];
+const BESIDE: [(&str, Holds, u8); 4] =
+    [("", Holds::Words, 5), ("Now", Holds::Figures, 2), ("Then", Holds::Figures, 2), ("More or less", Holds::Figures, 2)];
 
 fn beside_table(name: &str, caption: &str, first: &str) -> Table {
     let mut columns = BESIDE;
@@ -119,7 +126,8 @@ fn side_by_side(now: &Account, then: &Account) -> Table {
 
 fn milk(now: &Account, then: &Account) -> Table {
     let mut table = beside_table("milk", "Milk, in half-gallons", "Milk");
-    table.rows = Per::ALL.map(|per| row(&super::capital(&per.to_string()), now.milk.of(per), then.milk.of(per), |own| fixed(*own, 1))).to_vec();
+    table.rows =
+        Per::ALL.map(|per| row(&super::capital(&per.to_string()), now.milk.of(per), then.milk.of(per), |own| fixed(*own, 1))).to_vec();
     table
 }
 
@@ -135,7 +143,10 @@ fn changed_parts((books, now): (&Books, &Account), (changed, then): (&Books, &Ac
     ];
     let mut table = Table::new("changed", "Which parts changed, and by how much, in dollars", &columns);
     for item in Item::all() {
-        let (now, then) = (View::ALL.map(|view| of_item(books, now, item, view, span).0), View::ALL.map(|view| of_item(changed, then, item, view, span).0));
+        let (now, then) = (
+            View::ALL.map(|view| of_item(books, now, item, view, span).0),
+            View::ALL.map(|view| of_item(changed, then, item, view, span).0),
+        );
         if now == then {
             continue;
         }
@@ -181,8 +192,13 @@ fn all_saved(books: &Books, now: &Account, saved: &[Saved], span: Span) -> Table
             books.with(&changes, span).map_err(wrong)
         });
         match worked {
-            Ok(changed) => push(Cell::opening(format!("{}: {}", own.name, own.changes), address(&own.changes)), figures(&changed.account(span))),
-            Err(says) => push(Cell::opening(format!("{}: {says}", own.name), format!("/records/what_ifs/{}", own.number)), std::array::from_fn(|_| "–".to_owned())),
+            Ok(changed) => {
+                push(Cell::opening(format!("{}: {}", own.name, own.changes), address(&own.changes)), figures(&changed.account(span)))
+            }
+            Err(says) => push(
+                Cell::opening(format!("{}: {says}", own.name), format!("/records/what_ifs/{}", own.number)),
+                std::array::from_fn(|_| "–".to_owned()),
+            ),
         }
     }
     table

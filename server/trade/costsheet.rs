@@ -19,6 +19,7 @@ use super::{
     bills::Item,
     costs::{Account, Gap, Per},
     figures::{Cell, Holds, Part, Sheet, Table},
+    guessed::Guessed,
     lines::{HOUR, Line, Sort, View},
     measure::fixed,
     money::Money,
@@ -80,6 +81,7 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
         &format!("The last twelve months, {}: dollars, all of it and for each half-gallon", span_said(asked.year)),
         &year,
         asked.year,
+        books.guessed(asked.year),
     )));
     if !asked.is_year() {
         parts.push(Part::Table(views(
@@ -87,6 +89,7 @@ pub fn sheet(books: &Books, asked: Asked, farm: &str) -> Sheet {
             &format!("The days asked about, {}: dollars, all of it and for each half-gallon", span_said(asked.span)),
             &account,
             asked.span,
+            books.guessed(asked.span),
         )));
     }
     parts.push(Part::Table(earned(books, &account, &year, asked)));
@@ -182,7 +185,7 @@ fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
 }
 
 /// The three views of a span against the three amounts of milk.
-fn views(name: &str, caption: &str, account: &Account, span: Span) -> Table {
+fn views(name: &str, caption: &str, account: &Account, span: Span, guess: Guessed) -> Table {
     let columns = [
         ("View", Holds::Words, 5),
         ("All of it", Holds::Figures, 2),
@@ -204,6 +207,7 @@ fn views(name: &str, caption: &str, account: &Account, span: Span) -> Table {
     let mut milk = vec![Cell::says("Half-gallons it is divided by"), Cell::says("–")];
     milk.extend([went::Flow::Produced, went::Flow::Filled, went::Flow::HandedOut].into_iter().zip(Per::ALL).map(|(flow, per)| {
         Cell::opening(account.milk.of(per).map_or_else(|_| "none".to_owned(), |milk| fixed(milk, 1)), went::address(flow, span))
+            .guessed(guess.is_in(per))
     }));
     table.rows.push(milk);
     table
@@ -228,6 +232,7 @@ fn said(books: &Books, account: &Account, asked: Asked) -> Vec<String> {
     if let Ok(kept_back) = account.kept_back(View::Hours) {
         words.push(format!("${kept_back} of With hours went into milk that reached nobody."));
     }
+    words.extend(books.guessed(asked.year).said(books.begun));
     words.extend(gaps(books, account));
     words.extend(missing(books, asked));
     words.extend(books.wrongs());

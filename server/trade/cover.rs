@@ -114,7 +114,11 @@ fn boarding(books: &Books, account: &Account, span: Span, shares: Decimal) -> Ta
         ("The whole herd, a month", Holds::Figures, 2),
         ("A share, a month", Holds::Figures, 2),
     ];
-    let mut table = Table::new("cover", &format!("Boarding that covers the cost, in dollars, with {} shares boarded", shown.trim_end_matches(".00")), &columns);
+    let mut table = Table::new(
+        "cover",
+        &format!("Boarding that covers the cost, in dollars, with {} shares boarded", shown.trim_end_matches(".00")),
+        &columns,
+    );
     let mut row = |says: String, total: Result<Money, Gap>| match total {
         Ok(total) => {
             let (month, share) = a_month(total, span, shares);
@@ -143,7 +147,9 @@ fn by_jar(books: &Books, account: &Account, span: Span) -> Table {
     for view in VIEWS {
         table.rows.push(match jar_row(books, account, span, view) {
             Ok(row) => row.map(Cell::says).to_vec(),
-            Err(gap) => [view.to_string(), gap.to_string(), "–".to_owned(), "–".to_owned(), "–".to_owned(), "–".to_owned()].map(Cell::says).to_vec(),
+            Err(gap) => {
+                [view.to_string(), gap.to_string(), "–".to_owned(), "–".to_owned(), "–".to_owned(), "–".to_owned()].map(Cell::says).to_vec()
+            }
         });
     }
     table

@@ -216,7 +216,14 @@ impl Books {
     }
 
     /// Takes a part of what a whole span counted off the days of its end.
-    fn fewer(&mut self, span: Span, after: Span, part: Decimal, of: fn(&super::stores::DayUse) -> i64, take: fn(&mut Books, Span, Decimal)) {
+    fn fewer(
+        &mut self,
+        span: Span,
+        after: Span,
+        part: Decimal,
+        of: fn(&super::stores::DayUse) -> i64,
+        take: fn(&mut Books, Span, Decimal),
+    ) {
         let sum = |days: Span| Decimal::from(self.days.iter().filter(|own| days.has(own.day)).map(of).sum::<i64>());
         let left = Decimal::ONE - (sum(span) * part).checked_div(sum(after)).unwrap_or_default();
         take(self, after, left.max(Decimal::ZERO));
@@ -235,7 +242,8 @@ impl Books {
         let before = self.feedings.clone();
         self.feedings.retain(|own| !hers(own) || own.since < from);
         for own in self.feedings.iter_mut().filter(|own| hers(own)) {
-            let follows = |other: &&Feeding| hers(other) && other.a_day && other.store == own.store && own.since < other.since && other.since < from;
+            let follows =
+                |other: &&Feeding| hers(other) && other.a_day && other.store == own.store && own.since < other.since && other.since < from;
             match own.until {
                 None if !own.a_day || before.iter().any(|other| follows(&other)) => {}
                 Some(until) if until < from => {}
@@ -257,7 +265,8 @@ impl Books {
         self.cows.iter_mut().flat_map(|(_, cows)| cows).for_each(|cow| cow.milkings = whole(Decimal::from(cow.milkings) * half));
         // One person's minutes of one job are halved together, or half a minute would be lost or made each time.
         let halved = |own: &super::bills::Spent| OF_A_MILKING.contains(&own.job.as_str());
-        let mut groups: Vec<_> = self.minutes.iter().filter(|own| halved(own)).map(|own| (own.job.clone(), own.person.clone(), own.wage)).collect();
+        let mut groups: Vec<_> =
+            self.minutes.iter().filter(|own| halved(own)).map(|own| (own.job.clone(), own.person.clone(), own.wage)).collect();
         groups.sort();
         groups.dedup();
         for (job, person, wage) in groups {
@@ -315,14 +324,21 @@ fn evenly<'a>(counts: impl Iterator<Item = &'a mut i64>, times: Decimal) {
 pub fn beside(books: &Books, changes: &Changes, span: Span) -> Vec<String> {
     let any = |of: fn(&Change) -> bool| changes.0.iter().any(of);
     let mut said = Vec::new();
-    let mut say = |when: bool, says: &str| if when { said.push(says.to_owned()) };
+    let mut say = |when: bool, says: &str| {
+        if when {
+            said.push(says.to_owned())
+        }
+    };
     let milk = any(|own| matches!(own, Change::Milk(_) | Change::Dry(..) | Change::OnceADay(_)));
     let jars = milk || any(|own| matches!(own, Change::HandedOut(_)));
     say(
         any(|own| matches!(own, Change::Price(..))),
         "A changed price holds for all time in the books, refunds too, so what was in store at the start is worth more or less as well.",
     );
-    say(milk, "The milk filled and handed out changes with the milk made. Minutes, feed and wear stay as they are, but for what is named above.");
+    say(
+        milk,
+        "The milk filled and handed out changes with the milk made. Minutes, feed and wear stay as they are, but for what is named above.",
+    );
     say(
         any(|own| matches!(own, Change::Dry(..))),
         "A dry cow’s milk is spread evenly over her days in the herd in these twelve months, and what she alone is fed ends the day before.",
@@ -337,7 +353,10 @@ pub fn beside(books: &Books, changes: &Changes, span: Span) -> Vec<String> {
     );
     let by_jar = books.stores.iter().any(|own| own.used_by == UsedBy::Jar);
     say(jars && by_jar, "Cash out stays: what is used up more or less was bought already, or will be bought later.");
-    say(jars && !by_jar, "No store is used up by every jar filled, so jars and lids stay as they are. Keep them in a store to see them move.");
+    say(
+        jars && !by_jar,
+        "No store is used up by every jar filled, so jars and lids stay as they are. Keep them in a store to see them move.",
+    );
     let from_books = books.came_in(span).is_some();
     say(jars && from_books, "What comes in is from the households’ books and stays: boarding does not change with jars.");
     say(jars && !from_books, "What comes in is reckoned at what a half-gallon brings, so it follows the milk handed out.");

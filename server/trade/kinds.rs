@@ -102,6 +102,8 @@ pub const ASSUMED: &[&str] = &[
     "weight of a cow, lb",
     "fat %",
     "protein %",
+    "half-gallons made a week",
+    "half-gallons handed out a week",
 ];
 
 /// The ways of reckoning a farm chooses between: how cream shares the cost of its milk, and whether the household pays its share.

@@ -355,6 +355,9 @@ pub mod usual;
 /// Electricity where no bill says it.
 pub mod power;
 
+/// Milk a new farm guesses until it is written down.
+pub mod guessed;
+
 /// What the books hold, as an account of a span.
 pub mod account;
 
@@ -370,6 +373,12 @@ pub mod cover;
 /// What moves the price most.
 pub mod swings;
 
+/// Slips in what a cost rests on, beside what is written already.
+pub mod cost_slips;
+
+/// The first questions of a farm with no records, and the records their answers make.
+pub mod newcomer;
+
 /// Pictures of figures: parts, months, weeks, jobs, what moves a cost, and what moved it.
 pub mod drawn;
 
@@ -378,6 +387,9 @@ pub mod costsheet;
 
 /// Now beside a what-if, and the what-ifs kept beside each other.
 pub mod compared;
+
+/// What a half-gallon takes, on one plain sheet for members.
+pub mod takes;
 
 /// What one figure of that report is made of.
 pub mod opened;

@@ -378,6 +378,9 @@ pub fn read(kind: &Kind, typed: impl Fn(&str) -> String, ways: Ways) -> Result<V
                 remarks.push(Remark::fault(column.name, format!("{}: this is missing.", column.label)));
             }
             Ok(cell) => cells.push(cell),
+            Err(_) if column.name == "life_years" && typed(column.name).trim() == "0" => {
+                remarks.push(Remark::fault(column.name, "A life of 0 years cannot be right. Write for how many years it will serve."));
+            }
             Err(fault) => remarks.push(Remark::fault(column.name, fault)),
         }
     }

@@ -83,6 +83,18 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
         if (said("sort") == "cow") != (*cell("cow") != Cell::Empty) {
             remarks.push(Remark::fault("cow", "Name the cow when it is one, and leave this empty for gear."));
         }
+        if said("gone").is_empty() && (!said("left_by").is_empty() || whole("brought").is_some()) {
+            remarks.push(Remark::fault("gone", "Write the day it left, or take away how it left and what it brought."));
+        }
+        if whole("brought").is_some_and(|brought| brought < 0) {
+            remarks.push(Remark::fault("brought", "What it brought cannot be below nothing."));
+        }
+    }
+    if kind.name == "appliances" {
+        let empty = needed_by(said("sort")).iter().filter(|column| *cell(column) == Cell::Empty);
+        remarks.extend(
+            empty.map(|column| Remark::fault(column, "Without this figure nothing can be reckoned for it. It stands on its plate.")),
+        );
     }
     if kind.name == "renewals" && said("until").is_empty() && !matches!(said("sort"), "inspection" | "other") {
         remarks.push(Remark::question(
@@ -107,6 +119,16 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
         remarks.push(Remark::question("amount", "Money back? Keep it if this is a refund, or take the minus away.", None));
     }
     remarks
+}
+
+/// What must be read off an appliance before its current can be reckoned.
+fn needed_by(does: &str) -> &'static [&'static str] {
+    match does {
+        "motor" => &["kilowatts", "minutes"],
+        "heats water" => &["gallons", "starts_at", "ends_at", "efficiency"],
+        "chills milk" => &["starts_at", "ends_at", "times"],
+        _ => &["kilowatt_hours"],
+    }
 }
 
 /// A label may name no time at all, and then her milk goes into the can at once; so the nought is asked about. A blank is

@@ -3,6 +3,7 @@
 //! Both become the same changes, so what is kept can be typed again; a sentence about a change goes back to the field it was
 //! typed in.
 
+use super::measure::{figure_of, without_dress};
 use super::{
     account::Books,
     remarks::Remark,
@@ -13,7 +14,6 @@ use super::{
     when::parse_day,
 };
 use rust_decimal::Decimal;
-use super::measure::{figure_of, without_dress};
 
 /// The plain fields, each by its name in the form.
 pub const FIELDS: [&str; 12] =
@@ -55,7 +55,8 @@ pub fn read(books: &Books, span: Span, typed: impl Fn(&str) -> String) -> Result
         Ok(_) => Err(remarks),
         Err(wrongs) => {
             remarks.extend(wrongs.into_iter().map(|own| {
-                let field = changes.0.iter().zip(&fields).find(|(change, _)| change.to_string() == own.field).map_or("changes", |(_, field)| field);
+                let field =
+                    changes.0.iter().zip(&fields).find(|(change, _)| change.to_string() == own.field).map_or("changes", |(_, field)| field);
                 Remark::fault(field, own.says)
             }));
             Err(remarks)
@@ -103,7 +104,9 @@ impl<T: Fn(&str) -> String> Form<T> {
     fn store(&mut self) {
         match (self.typed("store"), self.typed("store_by")) {
             (Some(name), Some(_)) => self.percent("store_by", |by| Change::Price(name.clone(), by)),
-            (Some(name), None) => self.remarks.push(Remark::fault("store_by", format!("Write by how much the price of {} changes, like 20.", short(&name)))),
+            (Some(name), None) => {
+                self.remarks.push(Remark::fault("store_by", format!("Write by how much the price of {} changes, like 20.", short(&name))))
+            }
             (None, Some(_)) => self.remarks.push(Remark::fault("store", "Choose whose price changes by that.")),
             (None, None) => {}
         }
@@ -133,7 +136,9 @@ impl<T: Fn(&str) -> String> Form<T> {
         match self.read_percent("once") {
             Some(by) if by > Decimal::ZERO && by <= Decimal::ONE_HUNDRED => self.changes.push(("once", Change::OnceADay(-by))),
             Some(by) if by <= Decimal::ZERO => self.changes.push(("once", Change::OnceADay(by))),
-            Some(_) => self.remarks.push(Remark::fault("once", "No cow gives more than all of her milk less. Write by how much less she gives, like 25.")),
+            Some(_) => self
+                .remarks
+                .push(Remark::fault("once", "No cow gives more than all of her milk less. Write by how much less she gives, like 25.")),
             None => {}
         }
     }

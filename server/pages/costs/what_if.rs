@@ -104,9 +104,11 @@ impl Ground {
         }
         fields.push(field("hour", "Worth of an hour", Shape::Money).in_unit("$"));
         fields.push(percent("lost", "Jars lost of a hundred filled").hinted("Like 6"));
-        fields.push(field("more", "Half-gallons a week more to people", Shape::Figure).hinted("A minus for fewer, like -2").in_unit("½ gal"));
+        fields
+            .push(field("more", "Half-gallons a week more to people", Shape::Figure).hinted("A minus for fewer, like -2").in_unit("½ gal"));
         fields.push(percent("milk", "The cows give more or less"));
-        fields.push(percent("once", "Milked once a day: how much less they give").hinted("A fifth to three tenths less is common: 20 to 30"));
+        fields
+            .push(percent("once", "Milked once a day: how much less they give").hinted("A fifth to three tenths less is common: 20 to 30"));
         fields.push(field("cow", "A cow dry", words).choosing(cows, false));
         fields.push(field("dry_from", "… from this day", Shape::Day));
         fields.push(percent("comes_in", "What comes in, more or less"));
@@ -186,7 +188,9 @@ async fn printed(here: &Here, Query(typed): Typed, form: Form) -> Answer {
     let typed = Fields(typed);
     let ground = ground(here).await?;
     match ground.supposed(&typed) {
-        Ok(supposed) => sheets::answer(here, "Costs", ground.sheet(here, supposed.as_ref()), form, "/costs/what-if", "", String::new()).await,
+        Ok(supposed) => {
+            sheets::answer(here, "Costs", ground.sheet(here, supposed.as_ref()), form, "/costs/what-if", "", String::new()).await
+        }
         Err(remarks) => again(&view(here, &ground, &typed, None, remarks).await?),
     }
 }

@@ -2,10 +2,10 @@
 
 use super::Here;
 use crate::{
-    store::{people, records},
+    store::{costs, people, records},
     trade::{
         beside::{self, Cow},
-        household_slips,
+        cost_slips, household_slips,
         kinds::{Kind, kind},
         records::{Cell, Remark},
         rule_slips::{self, Set},
@@ -49,6 +49,9 @@ async fn beside_the_others(
     }
     if household_slips::looks_at(own) {
         return Ok(household_slips::remarks(own, cells, &people::beside(db).await?, but));
+    }
+    if cost_slips::looks_at(own) {
+        return Ok(cost_slips::remarks(own, cells, &costs::beside(db, here.zone(), here.zone().day(here.now)).await?, but));
     }
     if !matches!(own.name, "events" | "strip_tests") {
         return Ok(Vec::new());

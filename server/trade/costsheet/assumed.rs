@@ -3,6 +3,7 @@
 use super::super::{
     account::Books,
     figures::{Cell, Holds, Table},
+    guessed,
     kinds::ASSUMED,
     measure::trimmed,
     wear::Span,
@@ -13,7 +14,9 @@ pub(super) fn assumptions(books: &Books, span: Span) -> Table {
     let columns =
         [("What", Holds::Words, 3), ("Figure", Holds::Figures, 1), ("From", Holds::Words, 2), ("Where it comes from", Holds::Words, 5)];
     let mut table = Table::new("assumptions", &format!("As it stood on {}", span.to.format("%-d %b %Y")), &columns);
-    for name in ASSUMED {
+    // Milk is guessed by a new farm only; for any other there is nothing to name.
+    let of_use = |name: &&&str| ![guessed::MADE, guessed::HANDED_OUT].contains(*name) || books.assumed(name, span.to).is_some();
+    for name in ASSUMED.iter().filter(of_use) {
         table.rows.push(match books.assumed(name, span.to) {
             Some(own) => vec![
                 Cell::opening(*name, format!("/records/assumptions/{}", own.number)),

@@ -52,11 +52,11 @@ pub(super) fn months(books: &Books, asked: Asked) -> Vec<Part> {
     let mut table = Table::new("months", caption, &columns);
     let mut points = Vec::new();
     for (month, up_to) in asked.months().into_iter().zip(asked.rolling()) {
-        let (own, year) = (books.account(month), books.account(up_to));
+        let (own, year, guess) = (books.account(month), books.account(up_to), books.guessed(month));
         let mut row = vec![
             Cell::says(month_shown(month)),
-            Cell::opening(fixed(own.milk.produced, 1), went::address(Flow::Produced, month)),
-            Cell::opening(fixed(own.milk.reached, 1), went::address(Flow::HandedOut, month)),
+            Cell::opening(fixed(own.milk.produced, 1), went::address(Flow::Produced, month)).guessed(guess.is_in(Per::Produced)),
+            Cell::opening(fixed(own.milk.reached, 1), went::address(Flow::HandedOut, month)).guessed(guess.is_in(Per::Reached)),
         ];
         row.extend(View::ALL.map(|view| cell(own.total(view).map(|total| total.to_string()), month, view == View::Hours)));
         row.push(cell(each(&own, View::Hours), month, true));
