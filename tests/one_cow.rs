@@ -133,7 +133,7 @@ async fn books_of(ledger: &Ledger, span: Span) -> Books {
 
 async fn printed(ledger: &Ledger, span: Span) -> Value {
     let (from, to) = (Some(span.from), Some(span.to));
-    let task = Task::Report { name: "cost".into(), from, to, lot: None, household: None, form: "json".into() };
+    let task = Task::Report { name: "cost".into(), from, to, changes: None, lot: None, household: None, form: "json".into() };
     serde_json::from_slice(&reports::print(ledger, &task, Zone::UTC.parse_moment(LATER).unwrap()).await.unwrap()).unwrap()
 }
 

@@ -206,7 +206,7 @@ fn meter(own: &Own, beside: &Beside, but: Option<i64>) -> Option<Remark> {
         );
         Some(Remark::question("reading", says, None))
     };
-    if let Some(before) = others().filter(|other| other.day <= day).next_back().filter(|other| other.shows > shows) {
+    if let Some(before) = others().rfind(|other| other.day <= day).filter(|other| other.shows > shows) {
         return odd(before.day, before.shows, ".");
     }
     let after = others().find(|other| other.day > day).filter(|other| other.shows < shows)?;
