@@ -39,7 +39,8 @@ fn pages_of(pdf: &[u8]) -> Vec<String> {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("sheet.pdf");
     std::fs::write(&file, pdf).unwrap();
-    let out = Command::new("pdftotext").arg("-layout").arg(&file).arg("-").output().expect("pdftotext, of poppler-utils, must be installed");
+    let out =
+        Command::new("pdftotext").arg("-layout").arg(&file).arg("-").output().expect("pdftotext, of poppler-utils, must be installed");
     String::from_utf8(out.stdout).unwrap().split('\u{c}').filter(|page| !page.trim().is_empty()).map(str::to_owned).collect()
 }
 
@@ -101,7 +102,8 @@ async fn a_small_farm_by_hand() {
     let report: serde_json::Value = serde_json::from_str(&text).unwrap();
     let of = |table: &str, what: &str, column: &str| {
         let rows = report["tables"][table]["rows"].as_array().unwrap();
-        let row = rows.iter().find(|row| row.as_object().unwrap().values().any(|own| own == what)).unwrap_or_else(|| panic!("{what}: {text}"));
+        let row =
+            rows.iter().find(|row| row.as_object().unwrap().values().any(|own| own == what)).unwrap_or_else(|| panic!("{what}: {text}"));
         row[column].as_str().unwrap().to_owned()
     };
     assert_eq!(of("shares", "Care: vet, breeding and lab tests", "Cents"), "27");

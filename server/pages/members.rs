@@ -7,12 +7,7 @@ use super::{
 use crate::{
     store::{Failure, costs, farm},
     trade::{figures::Sheet, months::Asked, takes, wear::Span},
-    web::{
-        answer::Answer,
-        form::Fields,
-        rooms::Rooms,
-        visitor::Role,
-    },
+    web::{answer::Answer, form::Fields, rooms::Rooms, visitor::Role},
 };
 use axum::extract::Query;
 use sqlx::SqliteConnection;

@@ -149,7 +149,8 @@ fn begun(here: &Here, kind: &Kind, mut typed: Fields) -> Fields {
     }
     // All of it is for milk and on a paper in the hand, until somebody says otherwise.
     for (column, usual) in [("milk_share", "100"), ("guess", "no")] {
-        if matches!(kind.name, "tickets" | "minutes" | "stores" | "gear") && kind.place_of(column).is_some() && typed.get(column).is_empty() {
+        if matches!(kind.name, "tickets" | "minutes" | "stores" | "gear") && kind.place_of(column).is_some() && typed.get(column).is_empty()
+        {
             typed = typed.with(column, usual);
         }
     }

@@ -108,7 +108,8 @@ impl Own<'_> {
 fn ticket(own: &Own, beside: &Beside) -> Vec<Remark> {
     let mut remarks = Vec::new();
     if let (Some(paid), Some(since)) = (own.day("paid"), beside.since.filter(|since| own.day("paid") < Some(*since))) {
-        let says = format!("{} is before the farm's first day, {}. Keep it if it was paid before you began.", day_shown(paid), day_shown(since));
+        let says =
+            format!("{} is before the farm's first day, {}. Keep it if it was paid before you began.", day_shown(paid), day_shown(since));
         remarks.push(Remark::question("paid", says, None));
     }
     let Some(store) = own.store(beside) else { return remarks };
@@ -198,10 +199,14 @@ fn meter(own: &Own, beside: &Beside, but: Option<i64>) -> Option<Remark> {
     let (day, shows) = (own.day("day")?, own.figure("reading")?);
     let others = || beside.books.meter.iter().filter(|other| Some(other.number) != but);
     let odd = |other: Day, shows: Decimal, how: &str| {
-        let says = format!("On {} it showed {}, so this one runs backwards{how} Keep it if the meter was changed.", day_shown(other), trimmed(shows, 2));
+        let says = format!(
+            "On {} it showed {}, so this one runs backwards{how} Keep it if the meter was changed.",
+            day_shown(other),
+            trimmed(shows, 2)
+        );
         Some(Remark::question("reading", says, None))
     };
-    if let Some(before) = others().filter(|other| other.day <= day).next_back().filter(|other| other.shows > shows) {
+    if let Some(before) = others().rfind(|other| other.day <= day).filter(|other| other.shows > shows) {
         return odd(before.day, before.shows, ".");
     }
     let after = others().find(|other| other.day > day).filter(|other| other.shows < shows)?;
@@ -212,7 +217,8 @@ fn bank(own: &Own, beside: &Beside, but: Option<i64>) -> Option<Remark> {
     let span = Span { from: own.day("since")?, to: own.day("until")? };
     let other = beside.books.bank.iter().find(|other| Some(other.number) != but && other.span.shared_with(span).days() > 0)?;
     let (from, to) = (day_shown(other.span.from), day_shown(other.span.to));
-    let says = format!("These days overlap the total of {from} to {to}: what was paid on both would count twice. Keep it only if it would not.");
+    let says =
+        format!("These days overlap the total of {from} to {to}: what was paid on both would count twice. Keep it only if it would not.");
     Some(Remark::question("since", says, None))
 }
 

@@ -206,7 +206,8 @@ fn views(name: &str, caption: &str, account: &Account, span: Span, guess: Guesse
     }
     let mut milk = vec![Cell::says("Half-gallons it is divided by"), Cell::says("–")];
     milk.extend([went::Flow::Produced, went::Flow::Filled, went::Flow::HandedOut].into_iter().zip(Per::ALL).map(|(flow, per)| {
-        Cell::opening(account.milk.of(per).map_or_else(|_| "none".to_owned(), |milk| fixed(milk, 1)), went::address(flow, span)).guessed(guess.is_in(per))
+        Cell::opening(account.milk.of(per).map_or_else(|_| "none".to_owned(), |milk| fixed(milk, 1)), went::address(flow, span))
+            .guessed(guess.is_in(per))
     }));
     table.rows.push(milk);
     table

@@ -63,11 +63,7 @@ impl Guessed {
     /// It with what is written. Of milk that was fit, a guess only knows what was handed out.
     #[must_use]
     pub fn beside(self, written: Milk) -> Milk {
-        Milk {
-            produced: written.produced + self.made,
-            fit: written.fit + self.handed_out,
-            reached: written.reached + self.handed_out,
-        }
+        Milk { produced: written.produced + self.made, fit: written.fit + self.handed_out, reached: written.reached + self.handed_out }
     }
 
     /// What has to be said of it aloud.
@@ -96,11 +92,8 @@ impl Guessed {
 fn weeks(assumed: &[Assumed], name: &str, span: Span) -> Decimal {
     let named: Vec<&Assumed> = assumed.iter().filter(|own| own.name == name).collect();
     let ends = named.iter().skip(1).map(|own| own.since.pred_opt().unwrap_or(own.since)).chain([Day::MAX]);
-    let sum: Decimal = named
-        .iter()
-        .zip(ends)
-        .map(|(own, to)| own.figure * Decimal::from(span.shared_with(Span { from: own.since, to }).days()))
-        .sum();
+    let sum: Decimal =
+        named.iter().zip(ends).map(|(own, to)| own.figure * Decimal::from(span.shared_with(Span { from: own.since, to }).days())).sum();
     sum / Decimal::from(7)
 }
 

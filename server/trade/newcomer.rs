@@ -4,6 +4,7 @@
 //! good guesses says more than an empty page. So the answers become ordinary records, each marked as a guess, and as tickets and
 //! milkings come in, the guesses are struck one by one.
 
+mod owned;
 mod written;
 
 pub use written::{Answers, Written};
@@ -57,7 +58,14 @@ pub struct Group {
     pub asks: &'static [Question],
 }
 
-const fn ask(name: &'static str, label: &'static str, hint: &'static str, shape: Shape, unit: &'static str, makes: &'static str) -> Question {
+const fn ask(
+    name: &'static str,
+    label: &'static str,
+    hint: &'static str,
+    shape: Shape,
+    unit: &'static str,
+    makes: &'static str,
+) -> Question {
     Question { name, label, hint, shape, unit, makes }
 }
 
@@ -69,10 +77,38 @@ pub const GROUPS: &[Group] = &[
     Group {
         title: "Milk",
         asks: &[
-            ask("made", "Half-gallons made in a week", "All that comes out of the cows, in a usual week", Figure, "half-gallons", "assumptions/half-gallons made a week"),
-            ask("handed_out", "Half-gallons handed out in a week", "What reaches people", Figure, "half-gallons", "assumptions/half-gallons handed out a week"),
-            ask("brings", "What a half-gallon brings", "Or write the boarding below", Shape::Money, "$", "assumptions/a half-gallon brings"),
-            ask("boarding", "Boarding in a month, all shares together", "It is shared out over the half-gallons handed out", Shape::Money, "$", "assumptions/a half-gallon brings"),
+            ask(
+                "made",
+                "Half-gallons made in a week",
+                "All that comes out of the cows, in a usual week",
+                Figure,
+                "half-gallons",
+                "assumptions/half-gallons made a week",
+            ),
+            ask(
+                "handed_out",
+                "Half-gallons handed out in a week",
+                "What reaches people",
+                Figure,
+                "half-gallons",
+                "assumptions/half-gallons handed out a week",
+            ),
+            ask(
+                "brings",
+                "What a half-gallon brings",
+                "Or write the boarding below",
+                Shape::Money,
+                "$",
+                "assumptions/a half-gallon brings",
+            ),
+            ask(
+                "boarding",
+                "Boarding in a month, all shares together",
+                "It is shared out over the half-gallons handed out",
+                Shape::Money,
+                "$",
+                "assumptions/a half-gallon brings",
+            ),
         ],
     },
     Group {
@@ -107,8 +143,22 @@ pub const GROUPS: &[Group] = &[
             ask("milking", "Milking, in a day", "Both milkings together", Count(0, 1440), "minutes", "usual_weeks/milking"),
             ask("washing", "Washing up, in a day", "", Count(0, 1440), "minutes", "usual_weeks/washing up"),
             ask("feeding", "Feeding, in a day", "", Count(0, 1440), "minutes", "usual_weeks/feeding"),
-            ask("other", "Everything else, in a day", "Jars, cow care, handing out, records", Count(0, 1440), "minutes", "usual_weeks/cow care"),
-            ask("hour", "What that hour is worth", "What it would earn elsewhere. Empty: the cost with hours is then not computed", Shape::Money, "$", "assumptions/worth of an hour"),
+            ask(
+                "other",
+                "Everything else, in a day",
+                "Jars, cow care, handing out, records",
+                Count(0, 1440),
+                "minutes",
+                "usual_weeks/cow care",
+            ),
+            ask(
+                "hour",
+                "What that hour is worth",
+                "What it would earn elsewhere. Empty: the cost with hours is then not computed",
+                Shape::Money,
+                "$",
+                "assumptions/worth of an hour",
+            ),
         ],
     },
     Group {
@@ -132,7 +182,14 @@ pub const GROUPS: &[Group] = &[
     Group {
         title: "Cows",
         asks: &[
-            ask("cows", "How many cows there are", "Those not in the herd yet are written down as Cow 1, Cow 2; correct their names later", Count(0, 99), "cows", "gear/cow"),
+            ask(
+                "cows",
+                "How many cows there are",
+                "Those not in the herd yet are written down as Cow 1, Cow 2; correct their names later",
+                Count(0, 99),
+                "cows",
+                "gear/cow",
+            ),
             ask("cow_price", "What a cow cost, or would cost", "", Shape::Money, "$", "gear/cow"),
             ask("cow_years", "For how many years she milks", "From when she came", Count(0, 60), "years", "gear/cow"),
             ask("cow_left", "What she brings at the end", "Empty for nothing", Shape::Money, "$", "gear/cow"),

@@ -92,7 +92,9 @@ fn against_each_other(kind: &Kind, cells: &[Cell]) -> Vec<Remark> {
     }
     if kind.name == "appliances" {
         let empty = needed_by(said("sort")).iter().filter(|column| *cell(column) == Cell::Empty);
-        remarks.extend(empty.map(|column| Remark::fault(column, "Without this figure nothing can be reckoned for it. It stands on its plate.")));
+        remarks.extend(
+            empty.map(|column| Remark::fault(column, "Without this figure nothing can be reckoned for it. It stands on its plate.")),
+        );
     }
     if kind.name == "renewals" && said("until").is_empty() && !matches!(said("sort"), "inspection" | "other") {
         remarks.push(Remark::question(

@@ -78,8 +78,9 @@ pub fn view(account: &Account) -> View {
 pub fn cents(account: &Account) -> Option<[i64; 7]> {
     let lines = account.lines_in(view(account)).ok()?;
     let named = |sort: Sort| SHARES.iter().position(|(_, sorts)| sorts.contains(&sort)).unwrap_or(SHARES.len() - 1);
-    let spent: Vec<i64> =
-        (0..SHARES.len()).map(|place| lines.iter().filter(|line| named(line.sort) == place).map(|line| line.amount.in_cents()).sum()).collect();
+    let spent: Vec<i64> = (0..SHARES.len())
+        .map(|place| lines.iter().filter(|line| named(line.sort) == place).map(|line| line.amount.in_cents()).sum())
+        .collect();
     by_weight(100, &spent)?.try_into().ok()
 }
 

@@ -5,8 +5,7 @@ use crate::{
     store::{costs, people, records},
     trade::{
         beside::{self, Cow},
-        cost_slips,
-        household_slips,
+        cost_slips, household_slips,
         kinds::{Kind, kind},
         records::{Cell, Remark},
         rule_slips::{self, Set},

@@ -40,10 +40,7 @@ pub async fn beside(db: &mut SqliteConnection, zone: Zone, until: Day) -> Result
 pub(super) async fn begun(db: &mut SqliteConnection, zone: Zone) -> Result<Begun, Failure> {
     let (milked, handed_out): (Option<String>, Option<i64>) =
         sqlx::query_as("SELECT (SELECT min(substr(session, 1, 10)) FROM milkings), (SELECT min(at) FROM pickups)").fetch_one(db).await?;
-    Ok(Begun {
-        milkings: milked.and_then(|day| parse_day(&day).ok()),
-        hand_outs: handed_out.map(|at| zone.day(Moment::seconds(at))),
-    })
+    Ok(Begun { milkings: milked.and_then(|day| parse_day(&day).ok()), hand_outs: handed_out.map(|at| zone.day(Moment::seconds(at))) })
 }
 
 /// How milk reaches people here, and the herd of a span.
@@ -65,10 +62,11 @@ pub async fn milked(db: &mut SqliteConnection, zone: Zone, span: Span) -> Result
     )
     .fetch_one(&mut *db)
     .await?;
-    let turns: Vec<(i64, i64, String)> =
-        sqlx::query_as("SELECT cow, at, sort FROM events WHERE sort IN ('calved', 'joined the can', 'dried off', 'left') ORDER BY cow, at, number")
-            .fetch_all(&mut *db)
-            .await?;
+    let turns: Vec<(i64, i64, String)> = sqlx::query_as(
+        "SELECT cow, at, sort FROM events WHERE sort IN ('calved', 'joined the can', 'dried off', 'left') ORDER BY cow, at, number",
+    )
+    .fetch_all(&mut *db)
+    .await?;
     let cows: Vec<(i64, String)> = sqlx::query_as("SELECT number, since FROM cows ORDER BY number").fetch_all(db).await?;
     let herd = cows.iter().map(|(number, since)| {
         let turns = turns.iter().filter(|(cow, ..)| cow == number).map(|(_, at, sort)| (zone.day(Moment::seconds(*at)), sort.clone()));
