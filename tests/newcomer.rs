@@ -82,7 +82,7 @@ async fn ten_minutes_of_guesses_are_a_number() {
     let page = farm.visit(Owner, "/costs").await;
     page.came_with(200).says("The milk made is a guess, 1460.0 half-gallons").says("The milk handed out is a guess, 1095.0 half-gallons");
     // (6,570.00 - 7,617.50) ÷ 730 hours.
-    page.says("At $6.00 a half-gallon every hour of yours cost you $1.43.").never_says("No hours for").never_says("No feed ticket");
+    page.says("−$1.43").says("an hour cost you").never_says("No hours for").never_says("No feed ticket");
 }
 
 /// A guess stands in another ink, names itself, and is listed with the way to correct or strike it until it is gone.

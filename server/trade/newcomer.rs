@@ -4,6 +4,7 @@
 //! good guesses says more than an empty page. So the answers become ordinary records, each marked as a guess, and as tickets and
 //! milkings come in, the guesses are struck one by one.
 
+mod owned;
 mod written;
 
 pub use written::{Answers, Written};

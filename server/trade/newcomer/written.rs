@@ -10,7 +10,7 @@ use crate::trade::{
     wear::Span,
     when::Day,
 };
-use chrono::{Datelike, Months};
+use chrono::Months;
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
 
@@ -32,7 +32,7 @@ pub struct Written {
 #[derive(Debug)]
 pub struct Answers {
     cells: BTreeMap<&'static str, Cell>,
-    span: Span,
+    pub(super) span: Span,
     /// Faults and questions, each beside its field.
     pub remarks: Vec<Remark>,
     /// What to keep, in the order to keep it.
@@ -95,11 +95,11 @@ impl Answers {
         self.cells.insert(name, cell);
     }
 
-    fn fault(&mut self, field: &str, says: impl ToString) {
+    pub(super) fn fault(&mut self, field: &str, says: impl ToString) {
         self.remarks.push(Remark::fault(field, says));
     }
 
-    fn cell(&self, name: &str) -> &Cell {
+    pub(super) fn cell(&self, name: &str) -> &Cell {
         self.cells.get(name).unwrap_or(&Cell::Empty)
     }
 
@@ -111,7 +111,7 @@ impl Answers {
         figure_of(self.says(name))
     }
 
-    fn money(&self, name: &str) -> Option<Money> {
+    pub(super) fn money(&self, name: &str) -> Option<Money> {
         self.cell(name).whole().map(Money::cents)
     }
 
@@ -125,7 +125,7 @@ impl Answers {
     }
 
     /// Whether all of these are answered. When only some are, the others are asked for; a field with a remark has its sentence.
-    fn all(&mut self, asked: &[(&'static str, &str)]) -> bool {
+    pub(super) fn all(&mut self, asked: &[(&'static str, &str)]) -> bool {
         let empty: Vec<&(&str, &str)> = asked.iter().filter(|(name, _)| is_empty(self.cell(name))).collect();
         if empty.len() == asked.len() {
             return false;
@@ -140,7 +140,14 @@ impl Answers {
         whole
     }
 
-    fn keep(&mut self, kind: &'static str, field: &'static str, cells: Vec<(&'static str, String)>) {
+    /// Asks for the milk a figure is shared out over, unless that was typed and has its own sentence.
+    fn needs_milk(&mut self, field: &str, why: &str) {
+        if !self.remarks.iter().any(|own| own.field == "handed_out") {
+            self.fault(field, format!("Write how many half-gallons are handed out in a week too: {why}"));
+        }
+    }
+
+    pub(super) fn keep(&mut self, kind: &'static str, field: &'static str, cells: Vec<(&'static str, String)>) {
         self.written.push(Written { kind, cells, field });
     }
 
@@ -186,8 +193,7 @@ impl Answers {
                     let brings = boarding.dollars() * Decimal::from(12 * 7) / (out * Decimal::from(365));
                     self.assume("a half-gallon brings", "boarding", fixed(brings, 4));
                 }
-                None => self
-                    .fault("boarding", "Write how many half-gallons are handed out in a week too: the boarding is shared out over them."),
+                None => self.needs_milk("boarding", "the boarding is shared out over them."),
             },
             (None, None) => {}
         }
@@ -264,18 +270,18 @@ impl Answers {
     fn jars(&mut self, handed_out: Option<Decimal>) {
         let lid = self.figure("lid_price");
         let jars = self.all(&[("jar_price", "What does a jar cost?"), ("jars_lost", "How many out of a hundred do not come back?")]);
+        let (price, lost) = (self.money("jar_price"), self.figure("jars_lost"));
+        if lost.is_some_and(|lost| lost > Decimal::ONE_HUNDRED) {
+            return self.fault("jars_lost", "Of a hundred jars no more than a hundred are lost.");
+        }
         let filled = handed_out.map(|out| out * self.days() / Decimal::from(7));
         if filled.is_none() && (lid.is_some() || jars) {
             let field = if lid.is_some() { "lid_price" } else { "jar_price" };
-            return self.fault(field, "Write how many half-gallons are handed out in a week too: each takes a lid and a jar.");
+            return self.needs_milk(field, "each takes a lid and a jar.");
         }
         let count = |filled: Decimal| vec![("quantity", fixed(filled, 0)), ("unit", "piece".to_owned())];
         if let Some((lid, filled)) = lid.zip(filled) {
             self.ticket("lid_price", ("jars and lids", "Lids"), lid * filled, count(filled));
-        }
-        let (price, lost) = (self.money("jar_price"), self.figure("jars_lost"));
-        if lost.is_some_and(|lost| lost > Decimal::ONE_HUNDRED) {
-            return self.fault("jars_lost", "Of a hundred jars no more than a hundred are lost.");
         }
         if let (true, Some(price), Some(lost), Some(filled)) = (jars, price, lost, filled) {
             let gone = filled * lost / Decimal::ONE_HUNDRED;
@@ -313,91 +319,6 @@ impl Answers {
         }
     }
 
-    /// The first of July of a year, in the middle of what is not known; the year's first day when July has not come.
-    fn in_year(&mut self, field: &'static str, today: Day) -> Option<Day> {
-        let year = i32::try_from(self.cell(field).whole()?).ok()?;
-        if year > today.year() {
-            self.fault(field, format!("{year} has not come yet. Write the year it was bought."));
-            return None;
-        }
-        let first = |month| Day::from_ymd_opt(year, month, 1);
-        first(7).filter(|july| *july <= today).or_else(|| first(1))
-    }
-
-    /// Years and what is left at the end, when they can be right.
-    fn years(&mut self, price: Money, [life, left]: [&'static str; 2]) -> Option<(i64, Money)> {
-        let (years, worth) = (self.cell(life).whole()?, self.money(left).unwrap_or_default());
-        if years == 0 {
-            self.fault(life, "A life of 0 years cannot be right. Write for how many years it will serve.");
-        }
-        if worth > price {
-            self.fault(left, "It cannot be worth more at the end than it cost.");
-        }
-        (years > 0 && worth <= price).then_some((years, worth))
-    }
-
-    fn worn_out(&mut self, field: &'static str, bought: Day, years: i64) {
-        let months = u32::try_from(years * 12).unwrap_or_default();
-        if bought.checked_add_months(Months::new(months)).is_some_and(|end| end <= self.span.from) {
-            let says = format!(
-                "Bought in {} for {years} years, it is worn out by now and costs nothing more. Keep it if that is so.",
-                bought.year()
-            );
-            self.remarks.push(Remark::question(field, says, None));
-        }
-    }
-
-    fn thing(&mut self, [price, year, life, left]: [&'static str; 4], name: &str, serves: &str, today: Day) {
-        // The years stand on the form from the beginning, so they alone are no answer.
-        if is_empty(self.cell(price)) && is_empty(self.cell(year)) && is_empty(self.cell(left)) {
-            return;
-        }
-        let asked = [(price, "What did it cost?"), (year, "In which year was it bought?"), (life, "For how many years does it serve?")];
-        let whole = self.all(&asked);
-        let bought = self.in_year(year, today);
-        let Some(cost) = self.money(price) else { return };
-        let worth = self.years(cost, [life, left]);
-        if let (true, Some(bought), Some((years, worth))) = (whole, bought, worth) {
-            self.worn_out(life, bought, years);
-            let mut cells = owned(name, "gear", bought, (cost, worth, years));
-            cells.push(("serves", serves.to_owned()));
-            self.keep("gear", price, cells);
-        }
-    }
-
-    fn cows(&mut self, known: &Known, today: Day) {
-        let here = i64::try_from(known.cows.len()).unwrap_or_default();
-        let count = self.cell("cows").whole();
-        let mut names = known.cows.clone();
-        let mut nth = 0;
-        while i64::try_from(names.len()).unwrap_or(i64::MAX) < count.unwrap_or_default() {
-            nth += 1;
-            let name = format!("Cow {nth}");
-            if !names.iter().any(|own| own.eq_ignore_ascii_case(&name)) {
-                let cells = vec![("name", name.clone()), ("quarters", "4".to_owned()), ("since", self.span.from.to_string())];
-                self.keep("cows", "cows", cells);
-                names.push(name);
-            }
-        }
-        let asked = [("cow_price", "What did a cow cost?"), ("cow_years", "For how many years does a cow milk?")];
-        let whole = self.all(&asked);
-        let Some(price) = self.money("cow_price") else { return };
-        if count.unwrap_or(here) == 0 {
-            self.fault("cows", "How many cows are there?");
-        }
-        let worth = self.years(price, ["cow_years", "cow_left"]);
-        let before = self.span.from.pred_opt().unwrap_or(self.span.from);
-        let bought = if is_empty(self.cell("cow_year")) { Some(before) } else { self.in_year("cow_year", today) };
-        let (true, Some(bought), Some((years, worth))) = (whole, bought, worth) else { return };
-        self.worn_out("cow_years", bought, years);
-        let many = usize::try_from(count.unwrap_or(here)).unwrap_or_default();
-        for name in names.iter().take(many) {
-            let mut cells = owned(name, "cow", bought, (price, worth, years));
-            cells.push(("cow", name.clone()));
-            self.keep("gear", "cow_price", cells);
-        }
-    }
-
     fn bills(&mut self) {
         let (months, year) = (self.months(), Decimal::from(12));
         for (field, sort, what, times) in [
@@ -411,17 +332,4 @@ impl Answers {
             }
         }
     }
-}
-
-/// Something that wears, as a record.
-fn owned(name: &str, sort: &str, bought: Day, (price, worth, years): (Money, Money, i64)) -> Vec<(&'static str, String)> {
-    vec![
-        ("name", name.to_owned()),
-        ("sort", sort.to_owned()),
-        ("bought", bought.to_string()),
-        ("price", price.to_string()),
-        ("salvage", worth.to_string()),
-        ("life_years", years.to_string()),
-        ("milk_share", "100".to_owned()),
-    ]
 }
