@@ -9,6 +9,7 @@ const EXAMPLES: &str = "Examples:
   tallypail --ledger farm.ledger serve                 start your own; open the address it prints
   tallypail --ledger farm.ledger backup stick/a.ledger copy it while it is in use, and check the copy
   tallypail --ledger farm.ledger report cost --as pdf > cost.pdf
+  tallypail --ledger farm.ledger report what-if --changes 'price of Hay +20 %'
   tallypail --ledger farm.ledger report trace --lot 6134A-S --as csv
   tallypail --ledger farm.ledger report statement --household M05 --as pdf > m05.pdf
 
@@ -69,10 +70,10 @@ pub enum Task {
         /// The folder to write; made if it is not there.
         folder: PathBuf,
     },
-    /// Print a report: cost, members, trace, onhand, books, or a household's statement.
+    /// Print a report: cost, members, what-if, cover, trace, onhand, books, or a household's statement.
     Report {
         /// Which report.
-        #[arg(value_parser = ["cost", "members", "trace", "onhand", "books", "statement"])]
+        #[arg(value_parser = ["cost", "members", "what-if", "cover", "trace", "onhand", "books", "statement"])]
         name: String,
         /// The first day, for the cost and members reports and a statement. Twelve months back, or the start of the year, when it is left out.
         #[arg(long, value_parser = day)]
@@ -80,6 +81,9 @@ pub enum Task {
         /// The last day, for the cost and members reports and a statement. The last day with records, or today, when it is left out.
         #[arg(long, value_parser = day)]
         to: Option<Day>,
+        /// What is changed, for the what-if report; only what was kept is compared when it is left out.
+        #[arg(long)]
+        changes: Option<String>,
         /// The lot, for the trace report: its code, like 6134A-S.
         #[arg(long)]
         lot: Option<String>,

@@ -29,9 +29,15 @@ mod colonies;
 #[cfg(test)]
 mod cooling;
 #[cfg(test)]
+mod cost_outside;
+#[cfg(test)]
+mod cost_parts;
+#[cfg(test)]
 mod cost_report;
 #[cfg(test)]
 mod cost_slips;
+#[cfg(test)]
+mod costbooks;
 #[cfg(test)]
 mod costs;
 #[cfg(test)]
@@ -93,6 +99,10 @@ mod not_freed;
 #[cfg(test)]
 mod not_freed_by_record;
 #[cfg(test)]
+mod one_cow;
+#[cfg(test)]
+mod one_june;
+#[cfg(test)]
 mod one_lot;
 #[cfg(test)]
 mod own;
@@ -139,6 +149,8 @@ mod standing;
 #[cfg(test)]
 mod statements;
 #[cfg(test)]
+mod stock;
+#[cfg(test)]
 mod tansyditch;
 #[cfg(test)]
 mod templates;
@@ -156,3 +168,5 @@ mod ways;
 mod wear;
 #[cfg(test)]
 mod weekdays;
+#[cfg(test)]
+mod what_if;

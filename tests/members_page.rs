@@ -136,7 +136,7 @@ async fn a_farm_with_only_a_gate_may_show_the_cost() {
 #[tokio::test]
 async fn the_command_prints_the_same_sheet() {
     let farm = Farm::sample().await;
-    let task = Task::Report { name: "members".into(), from: None, to: None, lot: None, household: None, form: "csv".into() };
+    let task = Task::Report { name: "members".into(), from: None, to: None, changes: None, lot: None, household: None, form: "csv".into() };
     let printed = String::from_utf8(reports::print(&farm.ledger, &task, farm.now).await.unwrap()).unwrap();
     assert_eq!(printed, farm.visit(Owner, "/costs/members.csv").await.text);
 }

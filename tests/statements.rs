@@ -124,7 +124,7 @@ async fn the_command_prints_what_the_page_shows() {
     let farm = Farm::sample().await;
     let print = async |name: &str, household: Option<&str>| {
         let household = household.map(str::to_owned);
-        let task = Task::Report { name: name.into(), from: None, to: None, lot: None, household, form: "json".into() };
+        let task = Task::Report { name: name.into(), from: None, to: None, changes: None, lot: None, household, form: "json".into() };
         reports::print(&farm.ledger, &task, farm.now).await.map_err(|error| error.to_string())
     };
     assert_eq!(print("statement", Some("m05")).await.unwrap(), farm.visit(Owner, "/books/M05.json").await.bytes);

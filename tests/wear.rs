@@ -116,17 +116,36 @@ fn a_cow_wears_and_may_die() {
     }
 }
 
+/// Common practice: a month is a twelfth of a year, however many days it has, and a year is a year wherever it begins.
+#[test]
+fn a_month_is_a_twelfth() {
+    let months = |from, to| Held::of_span(span(from, to));
+    assert_eq!(months("2026-02-01", "2026-02-28"), Held::months(1));
+    assert_eq!(months("2026-07-01", "2026-07-31"), Held::months(1));
+    assert_eq!(months("2026-06-01", "2026-12-31"), Held::months(7));
+    assert_eq!(months("2027-09-01", "2028-08-31"), Held::months(12), "a leap day costs nothing extra");
+    assert_eq!(months("2026-06-16", "2027-06-15"), Held::months(12), "half of one June and half of the next");
+    assert_eq!(months("2026-06-16", "2026-07-31"), months("2026-04-16", "2026-05-31"), "months of as many days");
+    assert_eq!(months("2026-06-02", "2026-06-01"), Held::months(0));
+    let pump = worth(1_200, 0, 10);
+    let year: Money = ["2026-01-01 2026-03-31", "2026-04-01 2026-12-31"]
+        .map(|days| days.split_once(' ').map(|(from, to)| pump.wear(months(from, to))).unwrap())
+        .into_iter()
+        .sum();
+    assert_eq!(year.to_string(), "120.00", "30.00 of three months and 90.00 of nine");
+}
+
 /// Common practice: the first and the last month are charged by the days it was there.
 #[test]
 fn wear_follows_the_days_it_was_here() {
-    let mut pump = Gear { name: "Pump".into(), is_cow: false, bought: day("2026-06-16"), gone: None, worth: worth(3_650, 0, 10) };
-    assert_eq!(pump.wear_in(span("2026-06-01", "2026-06-30")).to_string(), "15.00");
+    let mut pump = Gear { name: "Pump".into(), is_cow: false, bought: day("2026-06-16"), gone: None, worth: worth(3_720, 0, 10) };
+    assert_eq!(pump.wear_in(span("2026-06-01", "2026-06-30")).to_string(), "15.50", "half of June's 31.00");
     assert_eq!(pump.wear_in(span("2026-01-01", "2026-06-15")), Money::ZERO);
-    assert_eq!(pump.wear_in(span("2026-06-16", "2036-12-31")).to_string(), "3650.00", "ten years, and nothing after them");
-    assert_eq!(pump.left_on(day("2027-06-15")).to_string(), "3285.00");
+    assert_eq!(pump.wear_in(span("2026-06-16", "2036-12-31")).to_string(), "3720.00", "ten years, and nothing after them");
+    assert_eq!(pump.left_on(day("2027-06-15")).to_string(), "3348.00");
     pump.gone = Some(day("2026-07-10"));
-    assert_eq!(pump.wear_in(span("2026-07-01", "2026-07-31")).to_string(), "10.00");
-    assert_eq!(pump.held_in(span("2026-08-01", "2026-08-31")), Held::Days(0));
+    assert_eq!(pump.wear_in(span("2026-07-01", "2026-07-31")).to_string(), "10.00", "10 days of July's 31");
+    assert_eq!(pump.held_in(span("2026-08-01", "2026-08-31")), Held::months(0));
     assert!(pump.judge().is_ok());
     pump.gone = Some(day("2026-06-15"));
     assert!(pump.judge().is_err());
@@ -155,10 +174,28 @@ proptest! {
         prop_assert_eq!(worth.capital_recovery(Decimal::ZERO).round_dp(20), worth.straight_line().round_dp(20));
     }
 
-    /// The rule as a query must write it, in whole cents.
+    /// The rule as a query must write it, in whole cents: for whole months, and for days of a June, of which one is a twelfth of
+    /// a thirtieth of a year.
     #[test]
-    fn whole_cents_come_to_the_same(drop in 0i64..10_000_000, years in 1i64..=100, days in 0i64..=366) {
+    fn whole_cents_come_to_the_same(drop in 0i64..10_000_000, years in 1i64..=100, months in 0i64..=60, days in 1u32..=30) {
         let worth = Worth::of(Money::cents(drop), Money::ZERO, years).unwrap();
-        prop_assert_eq!(worth.wear(Held::Days(days)).in_cents(), (2 * drop * days + 365 * years) / (2 * 365 * years));
+        prop_assert_eq!(worth.wear(Held::months(months)).in_cents(), (2 * drop * months + 12 * years) / (2 * 12 * years));
+        let june = Held::of_span(span("2026-06-01", &format!("2026-06-{days:02}")));
+        prop_assert_eq!(worth.wear(june).in_cents(), (2 * drop * i64::from(days) + 360 * years) / (2 * 360 * years));
+    }
+
+    /// Source: definition; two spans that meet are held as long as the one they make, and any twelve months are a year.
+    #[test]
+    fn spans_that_meet_add_up(from in 0u64..4_000, first in 0u64..800, second in 1u64..800) {
+        let day = |nth| day("2020-01-01") + chrono::Days::new(nth);
+        // A dollar for each part a year is cut into, so nothing is rounded.
+        let wear = |from, to| Held::of_span(Span { from: day(from), to: day(to) }).of(figure("4530960"));
+        prop_assert_eq!(wear(from, from + first) + wear(from + first + 1, from + first + second), wear(from, from + first + second));
+        let next = day(from).checked_add_months(chrono::Months::new(12)).unwrap();
+        prop_assume!(next.format("%d").to_string() == day(from).format("%d").to_string());
+        let year = Held::of_span(Span { from: day(from), to: next.pred_opt().unwrap() });
+        // A year that begins within a February of 29 days has a part of each.
+        prop_assume!(!(day(from).format("%m-%d").to_string().as_str() > "02-01" && day(from).format("%m").to_string() == "02"));
+        prop_assert_eq!(year, Held::months(12));
     }
 }

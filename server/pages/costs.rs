@@ -1,5 +1,7 @@
 //! What a half-gallon costs, openable down to its tickets.
 
+mod what_if;
+
 use super::{
     App, Frame, Here,
     field::Field,
@@ -44,6 +46,7 @@ pub fn rooms() -> Rooms<App> {
         .look("/costs/lines/{line}", Role::Owner, line)
         .look("/costs/milk/{flow}", Role::Owner, milk)
         .look("/costs/stores/{store}", Role::Owner, store)
+        .and(what_if::rooms())
 }
 
 type Days = Query<Vec<(String, String)>>;

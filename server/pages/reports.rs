@@ -6,11 +6,13 @@ use crate::{
     settings::Task,
     store::{Ledger, costs, farm},
     trade::{
-        costsheet,
+        compared, costsheet, cover,
         figures::Sheet,
         months::Asked,
+        records::Remark,
         statement::usual_first,
         wear::Span,
+        what_if::Changes,
         when::{Day, Moment},
     },
     web::answer::Trouble,
@@ -23,10 +25,11 @@ type Printed<T> = Result<T, Box<dyn std::error::Error>>;
 /// # Errors
 /// When the report is not known, what it is about is not there, or the ledger cannot be read.
 pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>> {
-    let Task::Report { name, from, to, lot, household, form } = task else { return Err("That is no report.".into()) };
+    let Task::Report { name, from, to, changes, lot, household, form } = task else { return Err("That is no report.".into()) };
     let farm = farm::current(&mut *ledger.read().await?).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
     let sheet = match name.as_str() {
         "cost" => cost(ledger, &farm, *from, *to, now).await?,
+        "what-if" | "cover" => what_if(ledger, &farm, (name, changes.as_deref()), *to, now).await?,
         "members" => {
             let asked = asked(ledger, &farm, *from, *to, now).await?;
             members::sheet_of(&mut *ledger.read().await?, &farm, asked.span).await?
@@ -68,6 +71,26 @@ async fn cost(ledger: &Ledger, farm: &farm::Farm, from: Option<Day>, to: Option<
     let today = zone.day(now);
     let books = costs::books(&mut db, zone, &asked.spans(), &asked.spans_by_cow(), today).await?;
     Ok(costsheet::sheet(&books, asked, &farm.name))
+}
+
+/// The twelve months to a day with something changed, or what must come in to cover them.
+async fn what_if(ledger: &Ledger, farm: &farm::Farm, (name, typed): (&str, Option<&str>), to: Option<Day>, now: Moment) -> Printed<Sheet> {
+    let (zone, mut db) = (farm.ways.zone, ledger.read().await?);
+    let today = zone.day(now);
+    let last = match to {
+        Some(to) => to,
+        None => costs::last_day(&mut db, zone).await?.map_or(today, |last| last.min(today)),
+    };
+    let span = Asked::year_to(last, costs::since(&mut db).await?).year;
+    let books = costs::books(&mut db, zone, &[span], &[span], today).await?;
+    if name == "cover" {
+        let shares = costs::boarded(&mut db, last).await?;
+        return Ok(cover::sheet(&books, span, shares, &farm.name));
+    }
+    let changes = typed.map(Changes::parse).transpose().map_err(|fault| fault.to_string())?;
+    let said = |wrongs: Vec<Remark>| wrongs.into_iter().map(|own| own.says).collect::<Vec<_>>().join(" ");
+    let then = changes.as_ref().map(|own| books.with(own, span)).transpose().map_err(said)?;
+    Ok(compared::sheet(&books, changes.as_ref().zip(then.as_ref()), &costs::saved(&mut db).await?, span, &farm.name))
 }
 
 /// A household's statement, up to today where no last day was asked for.

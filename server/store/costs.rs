@@ -5,9 +5,11 @@
 mod beside;
 mod kept;
 mod milk;
+mod what_ifs;
 
 pub use beside::{Milked, beside, milked};
 pub use milk::moved;
+pub use what_ifs::{boarded, saved};
 
 use super::Failure;
 use crate::trade::{
@@ -80,6 +82,7 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         assumed: assumed(&mut *db).await?,
         chosen: kept::chosen(&mut *db).await?,
         bank: kept::bank(&mut *db).await?,
+        colostrum: what_ifs::colostrum(&mut *db, zone, spans).await?,
         milk: milk::milk(&mut *db, zone, spans).await?,
         cows: milk::cows(&mut *db, zone, by_cow).await?,
         made: milk::made(&mut *db, zone, by_cow).await?,

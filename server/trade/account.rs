@@ -91,6 +91,8 @@ pub struct Books {
     pub bank: Vec<BankTotal>,
     /// The milk of the spans that were asked about.
     pub milk: Vec<(Span, Went)>,
+    /// How much of that was a fresh cow's and not thrown out, in half-gallons: nobody is handed colostrum.
+    pub colostrum: Vec<(Span, Decimal)>,
     /// What came in for milk and keep in those spans, by the books of the households.
     pub income: Vec<(Span, Money)>,
     /// The first day those books hold any income, if they hold some.

@@ -298,7 +298,7 @@ pub mod lines;
 /// What a half-gallon costs.
 pub mod costs;
 
-/// Costs by cow, by household, and with one figure moved.
+/// Costs by cow, by household, and the jars it takes to break even.
 pub mod splits;
 
 /// The days a report of costs looks at.
@@ -361,6 +361,18 @@ pub mod guessed;
 /// What the books hold, as an account of a span.
 pub mod account;
 
+/// The books with a driver changed.
+pub mod drivers;
+
+/// A what-if as it is typed on its page.
+pub mod supposed;
+
+/// What must come in to cover the cost.
+pub mod cover;
+
+/// What moves the price most.
+pub mod swings;
+
 /// Slips in what a cost rests on, beside what is written already.
 pub mod cost_slips;
 
@@ -372,6 +384,9 @@ pub mod drawn;
 
 /// The report of what a half-gallon costs.
 pub mod costsheet;
+
+/// Now beside a what-if, and the what-ifs kept beside each other.
+pub mod compared;
 
 /// What a half-gallon takes, on one plain sheet for members.
 pub mod takes;

@@ -1,4 +1,4 @@
-//! Which cow a cost falls on, what the household owes, and what moves the price.
+//! Which cow a cost falls on, what the household owes, and how many jars it takes to break even.
 //!
 //! A shared cost is first summed with all that falls the same way, then split once by largest remainder: splitting each
 //! line would lose or make cents. A cost is never spread evenly because nobody wrote down the milkings; it stands as *not
@@ -6,12 +6,11 @@
 
 use super::{
     costs::{Account, Gap, Per},
-    lines::{Falls, Line, Sort, View},
+    lines::{Falls, Line, View},
     measure::Weight,
     money::Money,
 };
 use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
-use std::fmt;
 
 /// What a cow did in the span: what shared costs are split by.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -108,84 +107,6 @@ pub fn household_pays(account: &Account, view: View, drunk: Decimal) -> Result<H
     let pays = Money::round(of_milk(&lines).dollars() * drunk / (fit + drunk));
     let rest = sum(&lines, |_| true) - pays;
     Ok(Household { pays, each: rest.dollars() / account.milk.of(Per::Reached)? })
-}
-
-/// What is moved up and down, all else staying as it was.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Input {
-    /// The half-gallons that reach a person. Lids and jars move with them; hours and cows do not, so less milk hurts more
-    /// than more milk helps.
-    Milk,
-    /// Hours, paid and unpaid.
-    Hours,
-    /// Feed.
-    Feed,
-    /// Machines and buildings.
-    Gear,
-}
-
-impl fmt::Display for Input {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Input::Milk => "Milk handed out",
-            Input::Hours => "Hours",
-            Input::Feed => "Feed",
-            Input::Gear => "Gear",
-        })
-    }
-}
-
-/// What a half-gallon costs when one input is a fifth less, and a fifth more. It is a question, not a chance: nothing says
-/// how likely either is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Swing {
-    /// What is moved.
-    pub input: Input,
-    /// The cost for each half-gallon that reaches a person, with a fifth less of it.
-    pub less: Decimal,
-    /// The same with a fifth more.
-    pub more: Decimal,
-}
-
-impl Swing {
-    /// How far apart the two ends are.
-    #[must_use]
-    pub fn width(self) -> Decimal {
-        (self.more - self.less).abs()
-    }
-}
-
-/// Moves one input at a time by a fifth either way and works the cost out again; the widest swing first.
-///
-/// # Errors
-/// A gap when no milk reached a person, or no wage is named.
-pub fn swings(account: &Account, view: View) -> Result<Vec<Swing>, Gap> {
-    let lines = account.lines_in(view)?;
-    let reached = account.milk.of(Per::Reached)?;
-    let whole = sum(&lines, |_| true).dollars();
-    let moved = |input: Input, step: Decimal| {
-        let part = sum(&lines, |line| moves(input, line.sort)).dollars();
-        let milk = if input == Input::Milk { reached + reached * step } else { reached };
-        (whole + part * step) / milk
-    };
-    let fifth = Decimal::new(2, 1);
-    let mut swings = [Input::Milk, Input::Hours, Input::Feed, Input::Gear].map(|input| Swing {
-        input,
-        less: moved(input, -fifth),
-        more: moved(input, fifth),
-    });
-    swings.sort_by_key(|swing| std::cmp::Reverse(swing.width()));
-    Ok(swings.to_vec())
-}
-
-/// Whether a cost of this sort grows and shrinks with the input.
-fn moves(input: Input, sort: Sort) -> bool {
-    match input {
-        Input::Milk => sort == Sort::Jars,
-        Input::Hours => matches!(sort, Sort::PaidHours | Sort::UnpaidHours),
-        Input::Feed => sort == Sort::Feed,
-        Input::Gear => sort == Sort::Gear,
-    }
 }
 
 /// The jars that must go out before the fixed costs are met.

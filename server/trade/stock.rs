@@ -14,7 +14,7 @@ use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
 /// One thing that happens to a store on a day.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Act {
-    /// So much came in, and cost so much; a refund has neither of them below nothing but its money.
+    /// So much came in, and cost so much; of a refund the money is below nothing, and so is what went back for it.
     Came(Amount, Money),
     /// So much was taken out, for a cow alone or for all.
     Taken(Amount, Option<String>),

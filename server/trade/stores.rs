@@ -213,6 +213,9 @@ impl Store {
                 .amount(quantity, &own.unit, &self.counted_in)
                 .map_err(|fault| format!("{}, paid {}, is left out of the store of {}. {fault}", own.what, own.paid, self.name))?,
         };
+        // What the money came back for went back, whichever sign its quantity was written with.
+        let went_back = own.amount.in_cents() < 0;
+        let amount = if went_back { Amount::thousandths(-amount.in_thousandths().abs()) } else { amount };
         let opens = format!("/records/tickets/{}", own.number);
         Ok(Move { day: own.paid, act: Act::Came(amount, own.amount), guess: own.guess, opens })
     }

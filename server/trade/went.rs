@@ -147,6 +147,21 @@ impl Went {
         self.flows.iter().filter(|(own, _)| *own == flow).map(|(_, amount)| *amount).sum()
     }
 
+    /// So much more goes this way, or less.
+    pub(super) fn add(&mut self, flow: Flow, more: Decimal) {
+        match self.flows.iter_mut().find(|(own, _)| *own == flow) {
+            Some((_, amount)) => *amount += more,
+            None => self.flows.push((flow, more)),
+        }
+    }
+
+    /// Takes what is wanted from what went this way, as far as it reaches above what is kept, and says how much that was.
+    pub(super) fn take(&mut self, flow: Flow, wanted: Decimal, kept: Decimal) -> Decimal {
+        let taken = wanted.min(self.of(flow) - kept).max(Decimal::ZERO);
+        self.add(flow, -taken);
+        taken
+    }
+
     fn all(&self, flows: &[Flow]) -> Decimal {
         flows.iter().map(|flow| self.of(*flow)).sum()
     }

@@ -57,7 +57,7 @@ fn wrong(part: &str) -> Fault {
 }
 
 /// The most a figure is moved by: ten times as much is a slip, and all of it gone is no farm.
-fn percent(text: &str) -> Option<Decimal> {
+pub(super) fn percent(text: &str) -> Option<Decimal> {
     let figure = figure_of(&without_dress(text.trim().trim_end_matches('%').trim().trim_start_matches('+')))?;
     (Decimal::from(-100) <= figure && figure <= Decimal::from(900)).then_some(figure)
 }
