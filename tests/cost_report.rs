@@ -279,7 +279,7 @@ fn said(books: &Books, asked: Asked) -> String {
 fn what_is_missing_is_said() {
     let asked = Asked::between(None, None, day("2026-08-31"), Some(day("2026-04-01")));
     let words = said(&books(), asked);
-    assert!(words.contains("No feed ticket for April to May 2026."), "{words}");
+    assert!(words.contains("No feed is written down for April to May 2026."), "{words}");
     assert!(words.contains("No hours for April to May 2026 and July to August 2026."), "{words}");
     assert!(words.contains("Records start on 1 Apr 2026"), "{words}");
     assert!(words.contains("name what your hour is worth"), "{words}");

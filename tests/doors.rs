@@ -31,7 +31,7 @@ fn filled_in(path: &str, lot: &str, counted: &str) -> String {
         let before = before.to_owned();
         let value = match name {
             "kind" => "cows".to_owned(),
-            "number" | "person" | "milking" | "hold" | "act" | "complaint" => "1".to_owned(),
+            "number" | "person" | "milking" | "hold" | "act" | "complaint" | "store" => "1".to_owned(),
             "code" | "lot" => lot.to_owned(),
             "name" | "cow" => "Damson".to_owned(),
             "label" | "member" => "M01".to_owned(),

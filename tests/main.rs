@@ -170,3 +170,5 @@ mod wear;
 mod weekdays;
 #[cfg(test)]
 mod what_if;
+#[cfg(test)]
+mod what_if_page;

@@ -262,7 +262,8 @@ fn what_a_thing_serves_moves_its_wear() {
 }
 
 /// Worked by hand from a base of 5.9884: a fifth less and a fifth more of what hours, feed and gear cost, each reckoned again
-/// from the books.
+/// from the books. A fifth more of the hired hour's wage is 116.262, rounded anew, so its end is a hundredth of a cent lower than
+/// a fifth more of what was rounded before.
 #[test]
 fn what_moves_the_price_of_these_books() {
     let (base, found) = swings(&books(), june(), View::Hours).unwrap();
@@ -272,7 +273,7 @@ fn what_moves_the_price_of_these_books() {
         (fixed(own.less, 4), own.more.map(|more| fixed(more, 4)))
     };
     let both = |less: &str, more: &str| (less.to_owned(), Some(more.to_owned()));
-    assert_eq!(ends(Input::Hours), both("5.3112", "6.6656"));
+    assert_eq!(ends(Input::Hours), both("5.3112", "6.6655"));
     assert_eq!(ends(Input::Feed), both("5.7334", "6.2434"));
     assert_eq!(ends(Input::Gear), both("5.9550", "6.0218"));
 }

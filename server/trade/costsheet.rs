@@ -176,7 +176,7 @@ fn telling(books: &Books, year: &Account, span: Span) -> Vec<String> {
     };
     if let Ok(hour) = year.return_an_hour() {
         loud.push(if hour < Decimal::ZERO {
-            format!("{from}, every hour of yours cost you ${}.", fixed(-hour, 2))
+            format!("{from} every hour of yours cost you ${}.", fixed(-hour, 2))
         } else {
             format!("{from} you earned ${} an hour.", fixed(hour, 2))
         });

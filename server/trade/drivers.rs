@@ -64,7 +64,7 @@ impl Books {
     fn price(&mut self, name: &str, percent: Decimal) -> Result<(), Fault> {
         let is = |own: &str| same(own, name);
         let stores: Vec<i64> = self.stores.iter().filter(|own| is(&own.name)).map(|own| own.number).collect();
-        let known = || SPENT.iter().copied().chain(PRICED).chain(self.stores.iter().map(|own| own.name.as_str()));
+        let known = || self.stores.iter().map(|own| own.name.as_str()).chain(SPENT.iter().copied()).chain(PRICED);
         if !known().any(is) {
             return Err(Fault::says(unknown("store or sort of ticket", name, known())));
         }

@@ -364,14 +364,14 @@ pub mod account;
 /// The books with a driver changed.
 pub mod drivers;
 
-/// A what-if as it is typed on its page.
-pub mod supposed;
-
 /// What must come in to cover the cost.
 pub mod cover;
 
 /// What moves the price most.
 pub mod swings;
+
+/// A what-if as it is typed on its page.
+pub mod supposed;
 
 /// Slips in what a cost rests on, beside what is written already.
 pub mod cost_slips;

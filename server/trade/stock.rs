@@ -132,7 +132,10 @@ impl Stock {
                 self.post(own, Amount::ZERO, now - was, None, (Why::PutRight, own.guess));
             }
         }
-        self.remember();
+        // What is left of a ticket after a shortage is worth what the ticket says; a few ounces' rounded cents say less.
+        if had >= 0 {
+            self.remember();
+        }
         // A refund for what is all gone lowers the cost at once: nothing lies there to carry it.
         if self.left == Amount::ZERO && self.value != Money::ZERO {
             let rest = self.value.in_cents();
@@ -157,10 +160,13 @@ impl Stock {
 
     fn counted(&mut self, own: &Move, amount: Amount) {
         let (had, found) = (self.left.in_thousandths(), amount.in_thousandths());
+        // What is found beyond the book is worth the last known price: the cent a last handful is rounded to would be a wild one.
         let worth = match self.last {
-            _ if found == had || found == 0 && had == 0 => self.value.in_cents(),
-            _ if had > 0 => part(self.value.in_cents(), found, had),
+            _ if found == had => self.value.in_cents(),
+            _ if found < had => part(self.value.in_cents(), found, had),
+            Some((cents, of)) if had > 0 => self.value.in_cents() + part(cents, found - had, of),
             Some((cents, of)) => part(cents, found, of),
+            None if had > 0 => self.value.in_cents(),
             None => 0,
         };
         let gone = self.value.in_cents() - worth;
@@ -168,7 +174,6 @@ impl Stock {
         if gone != 0 || found != had {
             self.post(own, Amount::thousandths(had - found), gone, None, (Why::Counted, false));
         }
-        self.remember();
     }
 
     /// Keeps what the heap is worth now, as the last known price.

@@ -8,7 +8,6 @@ use super::{
     account::Books,
     apportion::by_weight,
     costs::{Account, Per},
-    drawn,
     figures::{Cell, Holds, Part, Sheet, Table},
     lines::{Sort, View},
     measure::fixed,
@@ -105,13 +104,7 @@ pub fn feed(books: &Books, span: Span) -> Decimal {
 #[must_use]
 pub fn sheet(books: &Books, span: Span, farm: &str, herd: &Herd, has_members: bool) -> Sheet {
     let account = books.account(span);
-    let caption = if has_members { "Where a dollar of boarding goes" } else { "Where a dollar goes" };
-    let drawn_rows: Vec<(String, Decimal)> = cents(&account)
-        .into_iter()
-        .flat_map(|cents| SHARES.iter().zip(cents).map(|((name, _), cents)| ((*name).to_owned(), Decimal::from(cents))))
-        .collect();
-    let mut parts: Vec<Part> = drawn::bars(caption, "cents", &drawn_rows).map(Part::Picture).into_iter().collect();
-    parts.push(Part::Table(shares(&account, caption)));
+    let mut parts = vec![Part::Table(shares(&account, has_members))];
     parts.push(Part::Words(match view(&account) {
         View::Hours => "Reckoned with hours: feed as it was eaten, the wear of gear and cows, and every hour of work, also the farm’s own.",
         _ => "Reckoned with wear: feed as it was eaten, and the wear of gear and cows. The farm’s own hours are not in it, because nobody named what an hour is worth.",
@@ -128,7 +121,8 @@ pub fn sheet(books: &Books, span: Span, farm: &str, herd: &Herd, has_members: bo
     }
 }
 
-fn shares(account: &Account, caption: &str) -> Table {
+fn shares(account: &Account, has_members: bool) -> Table {
+    let caption = if has_members { "Where a dollar of boarding goes" } else { "Where a dollar goes" };
     let mut table = Table::new("shares", caption, &[("What it is for", Holds::Words, 5), ("Cents", Holds::Figures, 1)]);
     "Nothing is written down yet for these days.".clone_into(&mut table.when_empty);
     if let Some(cents) = cents(account) {

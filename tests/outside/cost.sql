@@ -170,8 +170,10 @@ WITH RECURSIVE walk(store, nth, step, day, place, amount, cents, cow, guess, had
            WHEN 1 THEN CASE WHEN w.had <= 0 THEN 0 WHEN m.amount >= w.had THEN w.worth ELSE CAST(round(1.0 * w.worth * m.amount / w.had) AS INTEGER) END
                        + coalesce(CAST(round(1.0 * w.price * (m.amount - min(m.amount, max(w.had, 0))) / w.of) AS INTEGER), 0)
            ELSE w.worth - CASE WHEN m.amount = w.had THEN w.worth
-                               WHEN w.had > 0 THEN CAST(round(1.0 * w.worth * m.amount / w.had) AS INTEGER)
-                               ELSE coalesce(CAST(round(1.0 * w.price * m.amount / w.of) AS INTEGER), 0) END
+                               WHEN m.amount < w.had THEN CAST(round(1.0 * w.worth * m.amount / w.had) AS INTEGER)
+                               WHEN w.of IS NULL THEN CASE WHEN w.had > 0 THEN w.worth ELSE 0 END
+                               ELSE CASE WHEN w.had > 0 THEN w.worth ELSE 0 END
+                                    + CAST(round(1.0 * w.price * (m.amount - max(w.had, 0)) / w.of) AS INTEGER) END
            END, w.price, w.of
     FROM walk w JOIN moves m ON m.store = w.store AND m.nth = w.nth + 1 WHERE w.step = 2
     UNION ALL
@@ -180,12 +182,12 @@ WITH RECURSIVE walk(store, nth, step, day, place, amount, cents, cow, guess, had
            CASE WHEN place = 0 AND had + amount = 0 THEN 0 ELSE worth + cents - cost END,
            -- Money that comes when nothing lies there to carry it is cost at once.
            CASE WHEN place = 0 AND had + amount = 0 THEN worth + cents ELSE cost END,
-           CASE WHEN place = 1 THEN price
-                WHEN CASE place WHEN 0 THEN had + amount ELSE amount END > 0 AND worth + cents - cost > 0 THEN worth + cents - cost
-                WHEN place = 0 AND amount > 0 THEN cents ELSE price END,
-           CASE WHEN place = 1 THEN of
-                WHEN CASE place WHEN 0 THEN had + amount ELSE amount END > 0 AND worth + cents - cost > 0 THEN CASE place WHEN 0 THEN had + amount ELSE amount END
-                WHEN place = 0 AND amount > 0 THEN amount ELSE of END
+           CASE WHEN place <> 0 THEN price
+                WHEN had >= 0 AND had + amount > 0 AND worth + cents - cost > 0 THEN worth + cents - cost
+                WHEN amount > 0 THEN cents ELSE price END,
+           CASE WHEN place <> 0 THEN of
+                WHEN had >= 0 AND had + amount > 0 AND worth + cents - cost > 0 THEN had + amount
+                WHEN amount > 0 THEN amount ELSE of END
     FROM walk WHERE step = 1)
 SELECT store, nth, day, place, had, worth, cost, cow, guess FROM walk WHERE step = 2 AND nth > 0;
 
