@@ -275,7 +275,7 @@ fn what_comes_in() {
 fn nonsense_gets_a_sentence_beside_its_field() {
     assert!(wrong("price of Hey +20 %").contains("Did you mean Hay"));
     assert!(wrong("worth of a hour = 3").contains("Did you mean worth of an hour?"));
-    assert!(wrong("use of Lid = 3").contains("Did you mean Lids?"));
+    assert!(wrong("use of Lid = 3").contains("Did you mean Lids"));
     assert!(wrong("use of Hay = 3").contains("used up as it is written down"));
     assert!(wrong("interest % = 99999999999").contains("more than any farm"));
     assert!(Books::default().with(&changes("milk +10 %"), june()).unwrap_err()[0].says.contains("No milk is written down"));
