@@ -46,6 +46,30 @@ async fn with_hay() -> Farm {
     farm
 }
 
+/// Common practice: ten bales at 8.00 are 0.1778 a pound; a point one place off is ten times that, or a tenth.
+#[tokio::test]
+async fn a_point_in_the_wrong_place_is_asked_about() {
+    let farm = with_hay().await;
+    farm.keep("tickets", &TICKET).await;
+    let says = "and the last ticket of Hay came to 0.1778. Is a point in the wrong place?";
+    asked(&farm, "tickets", &but(&TICKET, &[("amount", "800.00"), ("paid", "2026-05-03")]), "amount", says).await;
+    farm.keep("tickets", &but(&TICKET, &[("amount", "100.00"), ("paid", "2026-05-04"), ("sure", "amount")])).await;
+    asked(&farm, "tickets", &but(&TICKET, &[("quantity", "100"), ("paid", "2026-05-05")]), "amount", "Is a point in the wrong place?")
+        .await;
+    let feeding = [
+        ("store", "Hay"),
+        ("since", "2026-05-06"),
+        ("amount", "2"),
+        ("unit", "bale"),
+        ("each", "a day"),
+        ("guess", "yes"),
+        ("until", "2026-05-07"),
+    ];
+    farm.keep("feedings", &feeding).await;
+    let more = but(&feeding, &[("amount", "20"), ("since", "2026-05-08"), ("until", "2026-05-08")]);
+    asked(&farm, "feedings", &more, "amount", "Before it was 2 bale a day. Is this so much more or less, or a slip?").await;
+}
+
 const TICKET: [(&str, &str); 9] = [
     ("paid", "2026-05-02"),
     ("sort", "feed"),

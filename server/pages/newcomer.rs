@@ -5,7 +5,7 @@ use crate::{
     store::records,
     trade::{
         book::Book,
-        newcomer::{Answers, GROUPS, Guess, KINDS, Known, Question, Written, guesses},
+        newcomer::{Answers, GROUPS, Guess, KINDS, Known, Question, Written, guesses, is_new},
         records::{Cell, Remark, read},
         slips,
     },
@@ -34,8 +34,8 @@ struct Show {
     remarks: Vec<Remark>,
     guesses: Vec<Guess>,
     groups: Vec<(&'static str, Vec<Field>)>,
-    /// Whether every question is answered.
-    is_done: bool,
+    /// Whether the questions are asked: they are of a farm with nothing but guesses, until all are answered.
+    asks: bool,
 }
 
 /// What the ledger holds of the kinds the answers become.
@@ -61,7 +61,7 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<Show,
         }
     }
     let frame = Frame::of(here, "Costs", "A first number").await?;
-    Ok(Show { frame, entry: typed.entry(), remarks, guesses: guesses(&book), groups, is_done: known.has_all() })
+    Ok(Show { frame, entry: typed.entry(), remarks, guesses: guesses(&book), groups, asks: is_new(&book) && !known.has_all() })
 }
 
 async fn show(here: Here) -> Answer {

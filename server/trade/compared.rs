@@ -11,7 +11,7 @@ use super::{
     figures::{Cell, Holds, Part, Sheet, Table},
     in_an_address,
     lines::View,
-    measure::fixed,
+    measure::{fixed, signed},
     money::Money,
     months::span_said,
     swings,
@@ -90,12 +90,6 @@ fn row<F: Copy + std::ops::Sub<Output = F>>(
         _ => "–".to_owned(),
     };
     [what.to_owned(), shown(&now, &says), shown(&then, &says), between].map(Cell::says).to_vec()
-}
-
-/// A difference with its sign, so that more is told from less at a glance.
-fn signed(says: String) -> String {
-    let nothing = says.chars().all(|c| matches!(c, '0' | '.'));
-    if nothing || says.starts_with('-') { says } else { format!("+{says}") }
 }
 
 const BESIDE: [(&str, Holds, u8); 4] =

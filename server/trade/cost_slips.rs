@@ -25,6 +25,9 @@ const LONG_DAY: i64 = 16 * 60;
 /// Minutes of a week.
 const A_WEEK: i64 = 7 * A_DAY;
 
+/// So many times dearer than the last ticket, or more than the last feeding, is more often a point in the wrong place.
+const FAR: Decimal = Decimal::from_parts(4, 0, 0, false, 0);
+
 /// Time somebody spent, as far as the questions look at it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Worked {
@@ -64,9 +67,9 @@ pub fn looks_at(kind: &Kind) -> bool {
 pub fn remarks(kind: &Kind, cells: &[Cell], beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     let own = Own { kind, cells };
     match kind.name {
-        "tickets" => ticket(&own, beside),
+        "tickets" => ticket(&own, beside, but),
         "feedings" => feeding(&own, beside, but),
-        "store_counts" => known_unit(&own, beside).into_iter().collect(),
+        "store_counts" => known_unit(&own, beside).or_else(|| counted(&own, beside)).into_iter().collect(),
         "minutes" => minutes(&own, beside, but),
         "meter_readings" => meter(&own, beside, but).into_iter().collect(),
         "bank_totals" => bank(&own, beside, but).into_iter().collect(),
@@ -105,7 +108,7 @@ impl Own<'_> {
     }
 }
 
-fn ticket(own: &Own, beside: &Beside) -> Vec<Remark> {
+fn ticket(own: &Own, beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     let mut remarks = Vec::new();
     if let (Some(paid), Some(since)) = (own.day("paid"), beside.since.filter(|since| own.day("paid") < Some(*since))) {
         let says =
@@ -123,7 +126,7 @@ fn ticket(own: &Own, beside: &Beside) -> Vec<Remark> {
         Some(quantity) if quantity < Decimal::ZERO && own.whole("amount") >= 0 => {
             remarks.push(Remark::fault("quantity", "What came cannot be below nothing. What went back has its minus before the amount."));
         }
-        Some(_) => remarks.extend(known_unit(own, beside)),
+        Some(quantity) => remarks.extend(known_unit(own, beside).or_else(|| far_price(own, store, quantity, beside, but))),
     }
     if store.sort != own.says("sort") {
         let says = format!("The store of {} is of {}, and this is {}. Is that the store?", store.name, store.sort, own.says("sort"));
@@ -139,6 +142,51 @@ fn known_unit(own: &Own, beside: &Beside) -> Option<Remark> {
     Some(Remark::fault("unit", fault))
 }
 
+/// Whether two amounts of one thing lie so far apart that one of them may be a slip.
+fn far(one: Decimal, other: Decimal) -> bool {
+    one > other * FAR || one * FAR < other
+}
+
+/// A price that lies far from the last one of the same store.
+fn far_price(own: &Own, store: &Store, quantity: Decimal, beside: &Beside, but: Option<i64>) -> Option<Remark> {
+    let each = |cents: i64, quantity: Decimal, unit: &str| {
+        let amount = store.packs.amount(quantity, unit, &store.counted_in).ok()?;
+        Decimal::new(cents, 2).checked_div(amount.figure()).filter(|each| *each > Decimal::ZERO)
+    };
+    let now = each(own.whole("amount"), quantity, own.says("unit"))?;
+    let others = beside.books.tickets.iter().filter(|other| other.store == Some(store.number) && Some(other.number) != but);
+    let last = others.rev().find_map(|other| each(other.amount.in_cents(), other.quantity?, &other.unit))?;
+    let says = format!(
+        "That is {} a {}, and the last ticket of {} came to {}. Is a point in the wrong place?",
+        trimmed(now, 4),
+        store.counted_in,
+        store.name,
+        trimmed(last, 4)
+    );
+    far(now, last).then(|| Remark::question("amount", says, None))
+}
+
+/// A count that is less than half, or more than twice, of what the book has there today.
+fn counted(own: &Own, beside: &Beside) -> Option<Remark> {
+    let (store, found) = (own.store(beside)?, own.figure("amount")?);
+    let found = store.packs.amount(found, own.says("unit"), &store.counted_in).ok()?.figure();
+    let left = beside.books.stocks.iter().find(|own| own.store.number == store.number)?.stock.left.figure();
+    let recent = own.day("day").is_some_and(|day| (beside.books.until - day).num_days() <= 7);
+    let odd = recent && left > Decimal::ZERO && (found * Decimal::TWO < left || found > left * Decimal::TWO);
+    let says = format!("By the book {} {} lies there. Keep it if you counted so.", trimmed(left, 1), store.counted_in);
+    odd.then(|| Remark::question("amount", says, None))
+}
+
+/// So much a day that lies far from what was fed a day before.
+fn far_feeding(store: &Store, new: &Feeding, beside: &Beside, but: Option<i64>) -> Option<Remark> {
+    let a_day = |own: &Feeding| store.packs.amount(own.amount, &own.unit, &store.counted_in).ok().map(Amount::figure);
+    let same =
+        |own: &&Feeding| own.store == new.store && own.cow == new.cow && own.a_day && own.since < new.since && Some(own.number) != but;
+    let (now, last) = (a_day(new).filter(|_| new.a_day)?, beside.books.feedings.iter().rfind(same)?);
+    let says = format!("Before it was {} {} a day. Is this so much more or less, or a slip?", trimmed(last.amount, 2), last.unit);
+    (now > Decimal::ZERO && far(now, a_day(last)?)).then(|| Remark::question("amount", says, None))
+}
+
 fn feeding(own: &Own, beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     if let Some(remark) = known_unit(own, beside) {
         return vec![remark];
@@ -150,6 +198,9 @@ fn feeding(own: &Own, beside: &Beside, but: Option<i64>) -> Vec<Remark> {
     let cow = Some(own.says("cow").to_owned()).filter(|cow| !cow.is_empty());
     let (unit, a_day) = (own.says("unit").to_owned(), own.says("each") == "a day");
     let new = Feeding { number: 0, store: store.number, since, until: own.day("until"), amount, unit, a_day, cow, guess: true };
+    if let Some(remark) = far_feeding(store, &new, beside, but) {
+        return vec![remark];
+    }
     let short = |books: Books| books.settled().stocks.into_iter().find(|own| own.store.number == store.number).map(|own| own.stock.left);
     let mut after = beside.books.clone();
     after.feedings.retain(|other| Some(other.number) != but);

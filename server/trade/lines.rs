@@ -65,8 +65,6 @@ impl Views {
     pub const WEAR: Views = Views { cash: false, wear: true, hours: false };
     /// Only beside hours: capital recovery, interest on cows, the rent own land would bring.
     pub const HOURS: Views = Views { cash: false, wear: false, hours: true };
-    /// Interest paid on a loan: capital recovery holds it already.
-    pub const LOAN_INTEREST: Views = Views { cash: true, wear: true, hours: false };
 
     /// Whether this view is among them.
     #[must_use]

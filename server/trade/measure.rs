@@ -282,6 +282,13 @@ pub fn fixed(figure: Decimal, places: u32) -> String {
     format!("{:.places_wide$}", rounded(figure, places))
 }
 
+/// A difference that is shown with its sign, so that more is told from less at a glance; nothing has none.
+#[must_use]
+pub fn signed(shown: String) -> String {
+    let nothing = shown.chars().all(|c| matches!(c, '0' | '.'));
+    if nothing || shown.starts_with('-') { shown } else { format!("+{shown}") }
+}
+
 /// Rounded half away from zero, and nothing is never below nothing.
 fn rounded(figure: Decimal, places: u32) -> Decimal {
     let rounded = figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);

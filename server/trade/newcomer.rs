@@ -269,6 +269,13 @@ pub struct Guess {
     pub opens: String,
 }
 
+/// Whether the farm has nothing but guesses yet. One that keeps its tickets is not asked the first questions: it would write down
+/// twice what it knows better.
+#[must_use]
+pub fn is_new(book: &Book) -> bool {
+    each(book, "tickets").all(|own| is_guess(own, "tickets"))
+}
+
 /// Everything that is still guessed, in the order the records are kept.
 #[must_use]
 pub fn guesses(book: &Book) -> Vec<Guess> {
@@ -293,7 +300,10 @@ fn is_guess(own: &Record, name: &str) -> bool {
 fn in_words(own: &Record, name: &str) -> String {
     let of = |column: &str| said(own, name, column);
     let whole = |column: &str| kind(name).and_then(|kind| own.cell(kind, column).whole()).unwrap_or_default();
-    let dollars = |column: &str| format!("${}", Money::cents(whole(column)));
+    let dollars = |column: &str| {
+        let cents = whole(column);
+        format!("{}${}", if cents < 0 { "-" } else { "" }, Money::cents(cents.abs()))
+    };
     match name {
         "assumptions" => format!("{}: {}", super::capital(of("name")), of("figure")),
         "stores" => match of("packs") {
@@ -303,7 +313,9 @@ fn in_words(own: &Record, name: &str) -> String {
         "tickets" => format!("{}, paid {}: {}", of("what"), of("paid"), dollars("amount")),
         "feedings" => format!("Fed from {}: {} {} {}", of("since"), of("amount"), of("unit"), of("each")),
         "minutes" => format!("{}, {}: {} minutes on {}", super::capital(of("job")), of("person"), whole("minutes"), of("day")),
-        "usual_weeks" => format!("{}, {}: {} minutes in a usual week", super::capital(of("job")), of("person"), whole("minutes")),
+        "usual_weeks" => {
+            format!("{}, {}: {} minutes in a usual week from {}", super::capital(of("job")), of("person"), whole("minutes"), of("since"))
+        }
         _ => format!("{}: {} for {} years", of("name"), dollars("price"), whole("life_years")),
     }
 }

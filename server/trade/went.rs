@@ -123,12 +123,6 @@ impl Flow {
             _ => Decimal::ZERO,
         }
     }
-
-    /// Whether it is poured from pails rather than moved in jars.
-    #[must_use]
-    pub const fn in_pails(self) -> bool {
-        matches!(self, Flow::Produced | Flow::Colostrum | Flow::Calf | Flow::House | Flow::ThrownOut)
-    }
 }
 
 /// The milk of one span, in half-gallons.

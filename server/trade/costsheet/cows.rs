@@ -85,7 +85,7 @@ fn household(books: &Books, account: &Account, view: View, span: Span) -> Option
     if drunk <= Decimal::ZERO {
         return None;
     }
-    let pays = books.chosen("household milk", span.to).is_none() && books.chosen("household pays", span.to).is_some();
+    let pays = books.chosen("household", span.to).is_some_and(|own| own.choice == "household pays its share");
     if !pays {
         return Some(format!(
             "The household drank {} half-gallons and carries none of the cost: so it is chosen under What is assumed.",
@@ -94,7 +94,7 @@ fn household(books: &Books, account: &Account, view: View, span: Span) -> Option
     }
     let household = household_pays(account, view, drunk).ok()?;
     Some(format!(
-        "Were the household to pay its share, its {} half-gallons would carry ${}, and each half-gallon that reached a person ${}.",
+        "The household pays its share: its {} half-gallons carry ${}, and that leaves ${} for each half-gallon that reached a person.",
         fixed(drunk, 1),
         household.pays,
         fixed(household.each, 2)

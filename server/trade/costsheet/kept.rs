@@ -8,8 +8,8 @@ use super::super::{
     lines::{HOUR, minutes_a_half_gallon},
     measure::{Weight, fixed, trimmed},
     money::Money,
-    months::{Asked, month_shown, span_said},
-    need::{self, Eater, Solids},
+    months::{Asked, month_shown, months_said, span_said},
+    need::{self, Eater, Question, Solids},
     packs::Amount,
     splits::Cow,
     stock::Why,
@@ -81,6 +81,7 @@ pub(super) fn feed_check(books: &Books, asked: Asked) -> Vec<Part> {
         ("Month", Holds::Words, 3),
         ("Milk a day, lb", Holds::Figures, 2),
         ("4 % milk, lb", Holds::Figures, 2),
+        ("Energy-corrected, lb", Holds::Figures, 2),
         ("Dry feed eaten a day, lb", Holds::Figures, 2),
         ("Likely to eat, lb", Holds::Figures, 2),
         ("Left for pasture, lb", Holds::Figures, 2),
@@ -103,18 +104,31 @@ pub(super) fn feed_check(books: &Books, asked: Asked) -> Vec<Part> {
             Cell::says(month_shown(month)),
             pounds(milk),
             pounds(solids.fat_corrected(milk)),
+            pounds(solids.energy_corrected(milk)),
             pounds(eaten),
             pounds(need::wanted(&eaters)),
             pounds(need::from_pasture(&eaters, eaten)),
             Cell::says(fixed(eaters.iter().map(|own| own.energy()).sum(), 1)),
         ]);
-        asks.extend(need::ask(&eaters, eaten).map(|question| format!("{}: {question}", month_shown(month))));
+        asks.extend(need::ask(&eaters, eaten).map(|question| (month, question)));
     }
     table.when_empty = "No feed with its dry matter is written down for these months.".to_owned();
     let source = "What a cow is likely to eat goes by the National Research Council's equation of 2001 for dry matter, from 4 % milk and her weight.";
     let mut parts = vec![Part::Table(table), Part::Words(source.to_owned())];
-    parts.extend(asks.into_iter().map(Part::Words));
+    parts.extend(asked_once(&asks).into_iter().map(Part::Words));
     parts
+}
+
+/// Every summer asks the same of a herd on pasture, so months of too little feed are asked about together, by the one that
+/// stands out most.
+fn asked_once(asks: &[(Span, Question)]) -> Option<String> {
+    let months: Vec<Span> = asks.iter().map(|(month, _)| *month).collect();
+    let worst = asks.iter().max_by_key(|(_, own)| (own.wanted.in_milligrams() - own.weighed.in_milligrams()).abs())?;
+    let (_, question) = worst;
+    Some(match months.as_slice() {
+        [_] => format!("{}: {question}", months_said(&months)),
+        _ => format!("{}, most of all in {}: {question}", months_said(&months), months_said(&[worst.0])),
+    })
 }
 
 fn eater(cow: &Cow, solids: Solids, body: Decimal, month: Span) -> Option<Eater> {

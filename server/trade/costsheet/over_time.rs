@@ -69,7 +69,7 @@ pub(super) fn months(books: &Books, asked: Asked) -> Vec<Part> {
     }
     let picture = drawn::two_lines("Twelve-month cost of a half-gallon, and what comes in", &points);
     let words = "Each point is the up to twelve months that end there: their cost over their milk. Go by that line, and by no month alone.";
-    picture.map(Part::Picture).into_iter().chain([Part::Words(words.to_owned()), Part::Table(table)]).collect()
+    picture.map(Part::Picture).into_iter().chain([Part::Words(words.to_owned()), Part::Table(table.long())]).collect()
 }
 
 /// The weeks: milk made against milk handed out.

@@ -11,7 +11,7 @@ use super::{
         drawn,
         figures::{Cell, Holds, Part, Table},
         lines::View,
-        measure::{fixed, trimmed},
+        measure::{fixed, signed, trimmed},
         money::Money,
         months::{Asked, span_said},
         packs::Amount,
@@ -54,7 +54,7 @@ pub(super) fn parts(books: &Books, asked: Asked) -> Vec<Part> {
     let caption = format!("A half-gallon that reached a person, {view}: {} beside {}", span_said(then), span_said(now));
     let mut table = Table::new("then_and_now", &caption, &columns);
     let row = |name: &str, then_says: Cell, now_says: Cell, step: i64| {
-        vec![Cell::says(name), then_says, now_says, Cell::says(signed(Money::cents(step)))]
+        vec![Cell::says(name), then_says, now_says, Cell::says(signed(Money::cents(step).to_string()))]
     };
     if let Some((name, step)) = steps.first() {
         table.rows.push(row(&format!("{name}, half-gallons"), Cell::says(fixed(out_then, 1)), Cell::says(fixed(out_now, 1)), *step));
@@ -79,10 +79,6 @@ pub(super) fn parts(books: &Books, asked: Asked) -> Vec<Part> {
     parts
 }
 
-fn signed(step: Money) -> String {
-    if step > Money::ZERO { format!("+{step}") } else { step.to_string() }
-}
-
 /// The difference in a sentence, with what moved it most.
 fn why(change: i64, steps: &[(String, i64)], view: View, asked: Asked) -> String {
     let days = asked.beside().map_or(0, |(_, now)| now.days());
@@ -97,7 +93,7 @@ fn why(change: i64, steps: &[(String, i64)], view: View, asked: Asked) -> String
     let mut moved: Vec<&(String, i64)> = steps.iter().filter(|(_, cents)| cents.abs() >= WORTH_A_WORD).collect();
     moved.sort_by_key(|(_, cents)| std::cmp::Reverse(cents.abs()));
     let most: Vec<String> =
-        moved.iter().take(3).map(|(name, cents)| format!("{} {}", name.to_lowercase(), signed(Money::cents(*cents)))).collect();
+        moved.iter().take(3).map(|(name, cents)| format!("{} {}", name.to_lowercase(), signed(Money::cents(*cents).to_string()))).collect();
     if most.is_empty() { said } else { format!("{said} What moved it most: {}.", most.join(", ")) }
 }
 

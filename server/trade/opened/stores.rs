@@ -4,14 +4,16 @@ use super::super::{
     account::Books,
     bills::Paid,
     figures::{Cell, Holds, Part, Sheet, Table},
-    measure::{fixed, trimmed},
+    measure::{Weight, fixed, trimmed},
     money::Money,
+    need::Load,
     packs::Amount,
     stock::{Posted, Why},
     stores::Settled,
     wear::Span,
 };
 use super::sheet_of;
+use rust_decimal::Decimal;
 use std::collections::BTreeMap;
 
 /// What a store took in and gave out in a span; none when there is no such store.
@@ -29,11 +31,23 @@ pub fn store(books: &Books, number: i64, span: Span) -> Option<Sheet> {
             .facts
             .push(("Dry matter, and wasted at feeding".to_owned(), format!("{} %, {} %", trimmed(dry, 1), trimmed(own.store.waste, 1))));
     }
+    if let Some(load) = own.store.dry_matter.and_then(|dry| dry_load(own, dry)) {
+        let says = format!("{} as it lies, {} as it is eaten", fixed(load.0, 4), fixed(load.1, 4));
+        sheet.facts.push(("A pound of dry matter costs".to_owned(), says));
+    }
     sheet.parts = own.wrongs.iter().cloned().map(Part::Loud).collect();
     sheet.parts.extend([Part::Table(came(books, own, span)), Part::Table(left(own, span))]);
     let how = "What is taken out takes its part of what the heap is worth, rounded once a day; so the cents that came in are the cents that left and those that lie there. A count posts what it found short, or over, at the same worth.";
     sheet.parts.push(Part::Words(how.to_owned()));
     Some(sheet)
+}
+
+/// What a pound of dry matter costs of what lies there, and of what is eaten once some was wasted.
+fn dry_load(own: &Settled, dry: Decimal) -> Option<(Decimal, Decimal)> {
+    let there = own.stock.left > Amount::ZERO && own.store.counted_in == "lb";
+    let weight = Weight::pounds(own.stock.left.figure());
+    let load = Load::of(own.stock.value, weight, dry).ok().filter(|_| there)?;
+    Some((load.a_pound_dry(), load.losing(Decimal::ZERO, own.store.waste).ok()?.a_pound_eaten()))
 }
 
 fn came(books: &Books, own: &Settled, span: Span) -> Table {
