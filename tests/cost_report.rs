@@ -292,6 +292,24 @@ fn what_is_missing_is_said() {
     assert!(odd.account(june()).total(View::Cash).is_ok());
 }
 
+/// Worked by hand: a guess of insurance that ended on 30 June is missed by the end of August, but not a week later, and not when a
+/// ticket of its sort came since.
+#[test]
+fn a_guess_that_ended_is_missed() {
+    let guess = |last: &str| Paid { guess: true, ..covering("insurance", "120.00", last, ("2025-07-01", last)) };
+    let words = |tickets: Vec<Paid>| {
+        let own = Books { tickets, until: day("2026-08-31"), ..Books::default() };
+        said(&own.settled(), Asked::between(None, None, day("2026-08-31"), Some(day("2025-07-01"))))
+    };
+    let missed = "What was guessed ended on Tue 30 Jun 2026 or after, and nothing has been written since: insurance.";
+    let alone = words(vec![guess("2026-06-30")]);
+    assert!(alone.contains(missed), "{alone}");
+    for followed in [vec![guess("2026-08-24")], vec![guess("2026-06-30"), paid("insurance", "130.00", "2026-07-02")]] {
+        let words = words(followed);
+        assert!(!words.contains("What was guessed ended"), "{words}");
+    }
+}
+
 /// A farm with nothing written yet has a report that says so and holds no made-up nought for a half-gallon.
 #[test]
 fn empty_books_say_so() {

@@ -16,7 +16,7 @@ fn nth(place: u64) -> Day {
 }
 
 fn on(place: u64, act: Act) -> Move {
-    Move { day: nth(place), act, guess: false, opens: format!("/{place}") }
+    Move { day: nth(place), act, guess: false, opens: format!("/{place}").into() }
 }
 
 fn came(place: u64, amount: i64, cost: &str) -> Move {
@@ -188,7 +188,7 @@ fn built((place, sort, amount, cents): (u64, u8, i64, i64), times: i64) -> Move 
         match sort {
             0..3 => Act::Came(thousandths(amount), Money::cents(cents * times)),
             3 => Act::Came(thousandths(if amount % 2 == 0 { 0 } else { -amount / 20 }), Money::cents(-cents / 20 * times)),
-            4..8 => Act::Taken(thousandths(amount), (sort == 4).then(|| "A".to_owned())),
+            4..8 => Act::Taken(thousandths(amount), (sort == 4).then(|| "A".into())),
             8 => Act::Counted(thousandths(amount)),
             _ => Act::Counted(Amount::ZERO),
         },

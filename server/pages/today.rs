@@ -91,7 +91,7 @@ async fn show(here: Here) -> Answer {
     page(&Show { frame: Frame::of(&here, "Today", "Today").await?, reading, to_call, matters, out, fridge, counted: last_count, first })
 }
 
-/// What an empty farm lacks before anything else can be written down.
+/// What an empty farm lacks before anything else can be written down, and on its first evenings the way to a first cost.
 async fn first(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(&'static str, &'static str, &'static str)>, Trouble> {
     let wanted = [
         ("vessels", "Write down the can", "Its name, and a dipstick table if you have one", "/records/vessels/new?back=/"),
@@ -103,6 +103,9 @@ async fn first(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(&'static s
         if (name != "people" || here.visitor.is_owner()) && records::keys(&mut *db, kind_of(name)?).await?.is_empty() {
             first.push((says, why, address));
         }
+    }
+    if !first.is_empty() && here.visitor.is_owner() && records::keys(&mut *db, kind_of("tickets")?).await?.is_empty() {
+        first.push(("A first number for what a half-gallon costs", "Ten minutes of questions, each answer kept as a guess", "/costs/start"));
     }
     Ok(first)
 }

@@ -90,14 +90,17 @@ pub async fn books(db: &mut SqliteConnection, zone: Zone, spans: &[Span], by_cow
         income_since,
         begun: beside::begun(&mut *db, zone).await?,
         until,
-        stocks: Vec::new(),
+        ..Books::default()
     };
     Ok(books.settled())
 }
 
 fn day(row: &SqliteRow, place: usize) -> Result<Day, Failure> {
-    let text: String = row.try_get(place)?;
-    parse_day(&text).map_err(|fault| Failure::File(format!("A day in the ledger cannot be read: {fault} Run tallypail check.")))
+    day_of(row.try_get(place)?)
+}
+
+fn day_of(text: &str) -> Result<Day, Failure> {
+    parse_day(text).map_err(|fault| Failure::File(format!("A day in the ledger cannot be read: {fault} Run tallypail check.")))
 }
 
 fn maybe_day(row: &SqliteRow, place: usize) -> Result<Option<Day>, Failure> {
@@ -110,33 +113,43 @@ fn yes(row: &SqliteRow, place: usize) -> Result<bool, Failure> {
     Ok(text == "yes")
 }
 
+/// A ticket as it comes out of the ledger: number, paid, sort, what, supplier, cents; first and last day, part for milk, guess;
+/// quantity, unit, store, cow.
+type Ticket = (
+    (i64, String, String, String, String, i64),
+    (Option<String>, Option<String>, i64, String),
+    (Option<String>, String, Option<i64>, Option<String>),
+);
+
 async fn tickets(db: &mut SqliteConnection) -> Result<Vec<Paid>, Failure> {
-    sqlx::query(
-        "SELECT t.number, t.paid, t.sort, t.what, coalesce(t.supplier, ''), t.amount, t.covers_from, t.covers_to, t.milk_share, t.guess,
-                t.quantity, coalesce(t.unit, ''), t.store, c.name FROM tickets t LEFT JOIN cows c ON c.number = t.cow ORDER BY t.paid, t.number",
+    let all: String = sqlx::query_scalar(
+        "SELECT json_group_array(json_array(
+             json_array(t.number, t.paid, t.sort, t.what, coalesce(t.supplier, ''), t.amount),
+             json_array(t.covers_from, t.covers_to, t.milk_share, t.guess),
+             json_array(t.quantity, coalesce(t.unit, ''), t.store, c.name)) ORDER BY t.paid, t.number)
+         FROM tickets t LEFT JOIN cows c ON c.number = t.cow",
     )
-    .fetch_all(db)
-    .await?
-    .iter()
-    .map(|row| {
+    .fetch_one(db)
+    .await?;
+    let ticket = |((number, paid, sort, what, supplier, cents), (first, last, milk_share, guess), (quantity, unit, store, cow)): Ticket| {
         Ok(Paid {
-            number: row.try_get(0)?,
-            paid: day(row, 1)?,
-            sort: row.try_get(2)?,
-            what: row.try_get(3)?,
-            supplier: row.try_get(4)?,
-            amount: Money::cents(row.try_get(5)?),
-            used_from: maybe_day(row, 6)?,
-            used_to: maybe_day(row, 7)?,
-            milk_share: row.try_get(8)?,
-            guess: yes(row, 9)?,
-            quantity: row.try_get::<Option<String>, _>(10)?.and_then(|figure| figure_of(&figure)),
-            unit: row.try_get(11)?,
-            store: row.try_get(12)?,
-            cow: row.try_get(13)?,
+            number,
+            paid: day_of(&paid)?,
+            sort,
+            what,
+            supplier,
+            amount: Money::cents(cents),
+            used_from: first.as_deref().map(day_of).transpose()?,
+            used_to: last.as_deref().map(day_of).transpose()?,
+            milk_share,
+            guess: guess == "yes",
+            quantity: quantity.and_then(|figure| figure_of(&figure)),
+            unit,
+            store,
+            cow,
         })
-    })
-    .collect()
+    };
+    kept::listed::<Vec<Ticket>>(&all)?.into_iter().map(ticket).collect()
 }
 
 async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {
@@ -168,10 +181,9 @@ async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {
 }
 
 async fn minutes(db: &mut SqliteConnection, spans: &[Span]) -> Result<Vec<Spent>, Failure> {
-    let first = spans.iter().map(|span| span.from).min().unwrap_or_default();
-    let last = spans.iter().map(|span| span.to).max().unwrap_or_default();
+    let Some(whole) = Span::around(spans) else { return Ok(Vec::new()) };
     // Whole weeks, because what is written in a week decides whether the usual one fills it.
-    let weeks = usual::whole_weeks(Span { from: first, to: last });
+    let weeks = usual::whole_weeks(whole);
     sqlx::query("SELECT number, day, job, person, minutes, wage, guess FROM minutes WHERE day BETWEEN ? AND ? ORDER BY day, number")
         .bind(weeks.from.to_string())
         .bind(weeks.to.to_string())

@@ -26,7 +26,7 @@ use super::{
 use chrono::Datelike;
 use posted::{addresses, falls, power_line, said, ticket_lines};
 use rust_decimal::Decimal;
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, sync::Arc};
 
 /// What a person's unpaid hour is worth, from a day on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -111,16 +111,43 @@ pub struct Books {
     /// The last day that is reckoned.
     pub until: Day,
     /// The stores after all that happened to them; [`Books::settled`] fills it.
-    pub stocks: Vec<Settled>,
+    pub stocks: Vec<Arc<Settled>>,
+    /// Where the tickets of each sort stand among them all, each with its reach; [`Books::settled`] fills it.
+    pub by_sort: BTreeMap<String, Vec<(Span, usize)>>,
 }
 
 impl Books {
     /// The same with its stores reckoned anew. Whatever changes a ticket, a feeding or a count asks for it again.
     #[must_use]
-    pub fn settled(mut self) -> Books {
-        let moves = Moves { tickets: &self.tickets, feedings: &self.feedings, counts: &self.counts, days: &self.days, until: self.until };
-        self.stocks = self.stores.iter().map(|store| store.settled(moves)).collect();
+    pub fn settled(self) -> Books {
+        self.settled_beside(&Books::default())
+    }
+
+    /// The same beside other books: a store to which the same happened there is taken from them, for twenty years of a store are
+    /// worth reckoning once.
+    #[must_use]
+    pub(super) fn settled_beside(mut self, other: &Books) -> Books {
+        let (moves, there) = (self.moves(), other.moves());
+        let settled = |store: &Store| {
+            let known = other.stocks.iter().find(|own| own.store == *store && moves.are_those(&there, store));
+            known.map_or_else(|| Arc::new(store.settled(moves)), Arc::clone)
+        };
+        self.stocks = self.stores.iter().map(settled).collect();
+        self.by_sort = BTreeMap::new();
+        for (place, own) in self.tickets.iter().enumerate() {
+            self.by_sort.entry(own.sort.clone()).or_default().push((own.reach(), place));
+        }
         self
+    }
+
+    fn moves(&self) -> Moves<'_> {
+        Moves { tickets: &self.tickets, feedings: &self.feedings, counts: &self.counts, days: &self.days, until: self.until }
+    }
+
+    /// The tickets of a sort that may count in a span.
+    pub(super) fn tickets_of(&self, sort: &str, span: Span) -> impl Iterator<Item = &Paid> {
+        let all = self.by_sort.get(sort).map_or(&[][..], Vec::as_slice);
+        all.iter().filter(move |(reach, _)| reach.meets(span)).filter_map(|(_, place)| self.tickets.get(*place))
     }
 
     /// The way chosen on a day among those whose words begin alike: `cream`, `household milk`.
@@ -213,7 +240,7 @@ impl Books {
     pub fn lines(&self, item: Item, span: Span) -> Vec<Line> {
         match item {
             Item::Tickets(sort) => {
-                let tickets = self.tickets.iter().filter(|own| own.sort == sort).flat_map(|own| ticket_lines(own, span));
+                let tickets = self.tickets_of(sort, span).flat_map(|own| ticket_lines(own, span));
                 let stores = self.stocks.iter().filter(|own| own.store.sort == sort).flat_map(|own| store_lines(own, span));
                 let power = self.power(span).into_iter().filter(|_| sort == "power").filter_map(|own| power_line(&own));
                 tickets.chain(stores).chain(power).collect()
@@ -247,8 +274,7 @@ impl Books {
         let price = self.figure("price of a kWh", span.to);
         let billed = |month: Span| {
             let whole = whole_month(month);
-            let touches = |own: &Paid| whole.has(own.paid) || own.covers().is_some_and(|covers| covers.shared_with(whole).days() > 0);
-            self.tickets.iter().any(|own| own.sort == "power" && touches(own))
+            self.tickets_of("power", whole).any(|own| whole.has(own.paid) || own.covers().is_some_and(|covers| covers.meets(whole)))
         };
         // Milk is known for the spans asked about only, so a month's is its part of the span's by days.
         let filled = Weight::half_gallons(self.went(span).of(Flow::Filled)).in_milligrams();

@@ -12,7 +12,7 @@ use super::{
 use rust_decimal::Decimal;
 
 /// A ticket as the ledger holds it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Paid {
     /// Its number.
     pub number: i64,
@@ -59,6 +59,13 @@ impl Paid {
         let last = self.used_to.or_else(|| a_year().filter(|_| self.is_income() && self.used_from.is_none()));
         let span = Span { from: self.used_from.unwrap_or(self.paid), to: last.unwrap_or(self.paid) };
         (span.days() > 0).then_some(span)
+    }
+
+    /// From the first to the last day on which it counts anywhere: as paid, or as used.
+    #[must_use]
+    pub fn reach(&self) -> Span {
+        let paid = Span { from: self.paid, to: self.paid };
+        self.covers().and_then(|covers| Span::around(&[paid, covers])).unwrap_or(paid)
     }
 
     /// It as a ticket; one whose days make no sense counts on the day it was paid.

@@ -26,6 +26,7 @@ use super::{
     months::{Asked, months_in, months_said, span_said},
     wear::{DAYS_A_YEAR, Span},
     went,
+    when::{Day, day_shown},
 };
 use rust_decimal::Decimal;
 
@@ -235,6 +236,7 @@ fn said(books: &Books, account: &Account, asked: Asked) -> Vec<String> {
     words.extend(books.guessed(asked.year).said(books.begun));
     words.extend(gaps(books, account));
     words.extend(missing(books, asked));
+    words.extend(ended(books, asked.year.to));
     words.extend(books.wrongs());
     words
 }
@@ -295,6 +297,28 @@ fn missing(books: &Books, asked: Asked) -> Vec<String> {
         }
     }
     said
+}
+
+/// A guess over so many days that it is missed when it ends.
+const MISSED: i64 = 28;
+
+/// What was guessed for days that ended a month ago or more, and of which nothing has been written since: it counts as nothing.
+fn ended(books: &Books, last: Day) -> Option<String> {
+    let mut over: Vec<(&str, Day)> = Vec::new();
+    for own in books.tickets.iter().filter(|own| own.guess && own.store.is_none() && !own.is_income()) {
+        let Some(covers) = own.covers().filter(|covers| covers.days() >= MISSED) else { continue };
+        let since = Span { from: covers.to.succ_opt().unwrap_or(covers.to), to: last };
+        if since.days() >= MISSED && books.tickets_of(&own.sort, since).next().is_none() {
+            over.push((&own.what, covers.to));
+        }
+    }
+    let first = over.iter().map(|(_, day)| *day).min()?;
+    let names: Vec<&str> = over.iter().map(|(what, _)| *what).collect();
+    Some(format!(
+        "What was guessed ended on {} or after, and nothing has been written since: {}. Until a ticket comes the cost is too low by that.",
+        day_shown(first),
+        names.join(", ")
+    ))
 }
 
 /// What a line of the report comes to in one view, and whether any of it is a guess.

@@ -44,7 +44,7 @@ impl Books {
         books.cows.retain(|(own, _)| *own == span);
         let wrong = |change: &Change| books.change(change, span).err().map(|fault| Remark::fault(&change.to_string(), fault));
         let wrongs: Vec<Remark> = changes.0.iter().filter_map(wrong).collect();
-        if wrongs.is_empty() { Ok(books.settled()) } else { Err(wrongs) }
+        if wrongs.is_empty() { Ok(books.settled_beside(self)) } else { Err(wrongs) }
     }
 
     fn change(&mut self, change: &Change, span: Span) -> Result<(), Fault> {

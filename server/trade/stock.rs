@@ -9,7 +9,7 @@
 //! charged at the last known price as a guess, the shortage is said aloud, and the next ticket puts the charge right.
 
 use super::{money::Money, packs::Amount, wear::Span, when::Day};
-use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
+use std::sync::Arc;
 
 /// One thing that happens to a store on a day.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -17,7 +17,7 @@ pub enum Act {
     /// So much came in, and cost so much; of a refund the money is below nothing, and so is what went back for it.
     Came(Amount, Money),
     /// So much was taken out, for a cow alone or for all.
-    Taken(Amount, Option<String>),
+    Taken(Amount, Option<Arc<str>>),
     /// So much lay there in the evening.
     Counted(Amount),
 }
@@ -32,7 +32,7 @@ pub struct Move {
     /// Whether it is a guess.
     pub guess: bool,
     /// The address of the record.
-    pub opens: String,
+    pub opens: Arc<str>,
 }
 
 /// Why a cost was posted.
@@ -56,13 +56,13 @@ pub struct Posted {
     /// What it cost.
     pub cost: Money,
     /// The cow it was for alone.
-    pub cow: Option<String>,
+    pub cow: Option<Arc<str>>,
     /// Why it was posted.
     pub why: Why,
     /// Whether it rests on a guess.
     pub guess: bool,
     /// The address of the record behind it.
-    pub opens: String,
+    pub opens: Arc<str>,
 }
 
 /// A store after all its moves.
@@ -85,8 +85,9 @@ fn part(cents: i64, parts: i64, of: i64) -> i64 {
     if of == 0 {
         return 0;
     }
-    let exact = Decimal::from(cents) * Decimal::from(parts) / Decimal::from(of);
-    exact.round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero).to_i64().unwrap_or_default()
+    let (product, of) = (i128::from(cents) * i128::from(parts), i128::from(of));
+    let size = (2 * product.abs() + of.abs()) / (2 * of.abs());
+    i64::try_from(size * product.signum() * of.signum()).unwrap_or_default()
 }
 
 impl Stock {
@@ -111,7 +112,7 @@ impl Stock {
         stock
     }
 
-    fn post(&mut self, own: &Move, amount: Amount, cents: i64, cow: Option<String>, (why, guess): (Why, bool)) {
+    fn post(&mut self, own: &Move, amount: Amount, cents: i64, cow: Option<Arc<str>>, (why, guess): (Why, bool)) {
         let cost = Money::cents(cents);
         self.posted.push(Posted { day: own.day, amount, cost, cow, why, guess, opens: own.opens.clone() });
     }
@@ -144,7 +145,7 @@ impl Stock {
         }
     }
 
-    fn taken(&mut self, own: &Move, amount: Amount, cow: Option<String>) {
+    fn taken(&mut self, own: &Move, amount: Amount, cow: Option<Arc<str>>) {
         let (had, wanted) = (self.left.in_thousandths().max(0), amount.in_thousandths());
         let here = wanted.min(had);
         let from_heap = match had {

@@ -14,6 +14,7 @@ use super::{
     when::{Day, day_shown},
 };
 use rust_decimal::Decimal;
+use std::sync::Arc;
 
 /// A store, as the ledger holds it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -155,6 +156,25 @@ pub struct Moves<'a> {
     pub until: Day,
 }
 
+impl Moves<'_> {
+    /// Whether all that happened to a store is what happened to it among others.
+    pub(super) fn are_those(&self, other: &Moves, store: &Store) -> bool {
+        let of = |day: &DayUse| match store.used_by {
+            UsedBy::Written | UsedBy::Day => 0,
+            UsedBy::Milking => day.milkings,
+            UsedBy::Cow => day.cows,
+            UsedBy::Jar => day.jars,
+        };
+        let (tickets, feedings, counts) =
+            (|own: &&Paid| own.store == Some(store.number), |own: &&Feeding| own.store == store.number, |own: &&Counted| own.store == store.number);
+        self.until == other.until
+            && self.tickets.iter().filter(tickets).eq(other.tickets.iter().filter(tickets))
+            && self.feedings.iter().filter(feedings).eq(other.feedings.iter().filter(feedings))
+            && self.counts.iter().filter(counts).eq(other.counts.iter().filter(counts))
+            && self.days.iter().map(|own| (own.day, of(own))).eq(other.days.iter().map(|own| (own.day, of(own))))
+    }
+}
+
 impl Store {
     /// The store after everything up to the last day.
     #[must_use]
@@ -181,7 +201,7 @@ impl Store {
         for own in all.counts.iter().filter(|own| own.store == self.number && own.day <= all.until) {
             match self.packs.amount(own.amount, &own.unit, &self.counted_in) {
                 Ok(amount) => {
-                    let opens = format!("/records/store_counts/{}", own.number);
+                    let opens = format!("/records/store_counts/{}", own.number).into();
                     moves.push(Move { day: own.day, act: Act::Counted(amount), guess: false, opens });
                 }
                 Err(fault) => wrongs.push(format!("The count of {} of {} is left out. {fault}", self.name, day_shown(own.day))),
@@ -216,7 +236,7 @@ impl Store {
         // What the money came back for went back, whichever sign its quantity was written with.
         let went_back = own.amount.in_cents() < 0;
         let amount = if went_back { Amount::thousandths(-amount.in_thousandths().abs()) } else { amount };
-        let opens = format!("/records/tickets/{}", own.number);
+        let opens = format!("/records/tickets/{}", own.number).into();
         Ok(Move { day: own.paid, act: Act::Came(amount, own.amount), guess: own.guess, opens })
     }
 
@@ -229,14 +249,15 @@ impl Store {
         let goes_on = || next.and_then(|next| next.pred_opt()).filter(|_| own.a_day);
         let until = own.until.or_else(goes_on).unwrap_or(if own.a_day { last } else { own.since });
         let whole = Span { from: own.since, to: until };
-        let opens = format!("/records/feedings/{}", own.number);
+        let (opens, cow): (Arc<str>, Option<Arc<str>>) =
+            (format!("/records/feedings/{}", own.number).into(), own.cow.as_deref().map(Into::into));
         let days = own.since.iter_days().take_while(|day| *day <= until.min(last));
         // What was fed in all is laid evenly over its days, so that the days add up to it.
         let up_to = |nth: i64| amount.in_thousandths() * nth / whole.days().max(1);
         let a_day = |nth: i64| if own.a_day { amount } else { Amount::thousandths(up_to(nth + 1) - up_to(nth)) };
         Ok((0..)
             .zip(days)
-            .map(|(nth, day)| Move { day, act: Act::Taken(a_day(nth), own.cow.clone()), guess: own.guess, opens: opens.clone() })
+            .map(|(nth, day)| Move { day, act: Act::Taken(a_day(nth), cow.clone()), guess: own.guess, opens: Arc::clone(&opens) })
             .collect())
     }
 
@@ -244,11 +265,11 @@ impl Store {
     fn by_itself(&self, all: &Moves, moves: &mut Vec<Move>) {
         // Before the first came in there was nothing to use up.
         let Some(first) = moves.iter().filter(|own| !matches!(own.act, Act::Taken(..))).map(|own| own.day).min() else { return };
-        let opens = format!("/records/stores/{}", self.number);
+        let opens: Arc<str> = format!("/records/stores/{}", self.number).into();
         let mut take = |day: Day, times: i64| {
             let amount = Amount::of(self.used_amount * Decimal::from(times));
             if amount > Amount::ZERO {
-                moves.push(Move { day, act: Act::Taken(amount, None), guess: true, opens: opens.clone() });
+                moves.push(Move { day, act: Act::Taken(amount, None), guess: true, opens: Arc::clone(&opens) });
             }
         };
         if self.used_by == UsedBy::Day {

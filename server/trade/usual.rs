@@ -42,10 +42,9 @@ pub fn whole_weeks(span: Span) -> Span {
 /// once to whole minutes.
 #[must_use]
 pub fn fill(usual: &[Usual], written: &[Spent], span: Span, last: Day) -> Vec<Spent> {
-    let mut have: HashSet<(Day, &str, &str)> = HashSet::new();
-    for own in written {
-        have.insert((monday(own.day), &own.job, &own.person));
-    }
+    let weeks = whole_weeks(span);
+    let have: HashSet<(Day, &str, &str)> =
+        written.iter().filter(|own| weeks.has(own.day)).map(|own| (monday(own.day), own.job.as_str(), own.person.as_str())).collect();
     let span = Span { from: span.from, to: span.to.min(last) };
     let mut sevenths: BTreeMap<i64, i64> = BTreeMap::new();
     for own in usual {
@@ -53,7 +52,7 @@ pub fn fill(usual: &[Usual], written: &[Spent], span: Span, last: Day) -> Vec<Sp
         let mut week = monday(held.from);
         while week <= held.to {
             let Some(next) = week.checked_add_days(chrono::Days::new(7)) else { break };
-            if !have.contains(&(week, &own.job, &own.person)) {
+            if !have.contains(&(week, own.job.as_str(), own.person.as_str())) {
                 let days = held.shared_with(Span { from: week, to: next.pred_opt().unwrap_or(week) }).days();
                 *sevenths.entry(own.number).or_default() += own.minutes * days;
             }

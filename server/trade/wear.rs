@@ -33,6 +33,12 @@ pub struct Span {
 }
 
 impl Span {
+    /// The shortest span that holds them all, if there is any.
+    #[must_use]
+    pub fn around(spans: &[Span]) -> Option<Span> {
+        Some(Span { from: spans.iter().map(|span| span.from).min()?, to: spans.iter().map(|span| span.to).max()? })
+    }
+
     /// How many days it has; none when it ends before it begins.
     #[must_use]
     pub fn days(self) -> i64 {
@@ -43,6 +49,12 @@ impl Span {
     #[must_use]
     pub fn shared_with(self, other: Span) -> Span {
         Span { from: self.from.max(other.from), to: self.to.min(other.to) }
+    }
+
+    /// Whether they have a day together.
+    #[must_use]
+    pub fn meets(self, other: Span) -> bool {
+        self.from.max(other.from) <= self.to.min(other.to)
     }
 
     /// Whether the day is in it.

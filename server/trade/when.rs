@@ -83,6 +83,19 @@ impl Zone {
         self.local(moment).date_naive()
     }
 
+    /// The day on the farm of one moment after another: in their order, the clock is asked for each day and not for each of them.
+    pub fn days(self) -> impl FnMut(Moment) -> Day {
+        let mut known: Option<(Moment, Moment, Day)> = None;
+        move |moment| match known {
+            Some((from, until, day)) if from <= moment && moment < until => day,
+            _ => {
+                let day = self.day(moment);
+                known = Some((self.start_of(day), self.end_of(day), day));
+                day
+            }
+        }
+    }
+
     /// The first moment of a day on the farm.
     #[must_use]
     pub fn start_of(self, day: Day) -> Moment {

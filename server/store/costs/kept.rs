@@ -18,7 +18,17 @@ use crate::{
 };
 use rust_decimal::Decimal;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
-use std::collections::BTreeMap;
+use serde::de::DeserializeOwned;
+use std::collections::{BTreeMap, HashMap};
+
+/// A long list that came as one row of JSON: handed over one by one, rows cost more than all that SQLite does for them.
+pub(super) fn listed<T: DeserializeOwned>(all: &str) -> Result<T, Failure> {
+    serde_json::from_str(all).map_err(|error| Failure::File(format!("A list in the ledger cannot be read: {error}. Run tallypail check.")))
+}
+
+async fn in_one<T: DeserializeOwned>(db: &mut SqliteConnection, asked: &'static str) -> Result<T, Failure> {
+    listed(&sqlx::query_scalar::<_, String>(asked).fetch_one(db).await?)
+}
 
 fn figure(row: &SqliteRow, place: usize) -> Result<Option<Decimal>, Failure> {
     let text: Option<String> = row.try_get(place)?;
@@ -100,32 +110,29 @@ pub(super) async fn days(db: &mut SqliteConnection, stores: &[Store], zone: Zone
         days.entry(day).or_insert(DayUse { day, milkings: 0, cows: 0, jars: 0 })
     }
     if by(&[UsedBy::Milking, UsedBy::Cow]) {
-        let milked: Vec<(String, i64, i64)> = sqlx::query_as(
-            "SELECT substr(m.session, 1, 10), count(*), sum((SELECT count(*) FROM pails p WHERE p.milking = m.number)) FROM milkings m GROUP BY 1",
-        )
-        .fetch_all(&mut *db)
-        .await?;
-        for (text, milkings, cows) in milked {
+        let milked: Vec<(i64, String)> =
+            in_one(&mut *db, "SELECT json_group_array(json_array(number, substr(session, 1, 10))) FROM milkings").await?;
+        let cows: Vec<(i64, i64)> = if by(&[UsedBy::Cow]) {
+            let each = "SELECT json_group_array(json_array(milking, cows)) FROM (SELECT milking, count(*) AS cows FROM pails GROUP BY milking)";
+            in_one(&mut *db, each).await?
+        } else {
+            Vec::new()
+        };
+        let cows: HashMap<i64, i64> = cows.into_iter().collect();
+        for (number, text) in milked {
             if let Ok(day) = parse_day(&text) {
                 let own = of(&mut days, day);
-                (own.milkings, own.cows) = (milkings, cows);
+                own.milkings += 1;
+                own.cows += cows.get(&number).copied().unwrap_or_default();
             }
         }
     }
     if by(&[UsedBy::Jar]) {
-        let filled: Vec<(i64, i64)> =
-            sqlx::query_as("SELECT filled, gallons + half_gallons + quarts + pints FROM lots ORDER BY filled").fetch_all(db).await?;
-        // Most fills come close together, so the farm's clock is asked once for each day.
-        let mut known: Option<(i64, i64, Day)> = None;
+        let jars = "SELECT json_group_array(json_array(filled, gallons + half_gallons + quarts + pints)) FROM (SELECT * FROM lots ORDER BY filled)";
+        let filled: Vec<(i64, i64)> = in_one(db, jars).await?;
+        let mut day = zone.days();
         for (at, jars) in filled {
-            let day = match known {
-                Some((from, until, day)) if from <= at && at < until => day,
-                _ => zone.day(Moment::seconds(at)),
-            };
-            known = Some((zone.start_of(day).in_seconds(), zone.end_of(day).in_seconds(), day))
-                .filter(|_| known.is_none_or(|own| own.2 != day))
-                .or(known);
-            of(&mut days, day).jars += jars;
+            of(&mut days, day(Moment::seconds(at))).jars += jars;
         }
     }
     Ok(days.into_values().collect())

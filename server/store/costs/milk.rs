@@ -3,9 +3,11 @@
 //! Milk is summed for all spans in one question each for pails, jars filled, handed out and set aside; nothing is rounded
 //! here.
 
+use super::kept::listed;
 use crate::{
     store::{Failure, jars},
     trade::{
+        jars::Jars,
         measure::Weight,
         money::Money,
         opened::{MOST, Moved},
@@ -50,40 +52,39 @@ type DayFlow = (Day, Flow, Decimal);
 
 /// Moments are asked for in quarters of an hour, because no clock on earth is off by less: so a day of many hand-outs comes as
 /// few rows, and still falls on its own day.
-const JARS_MOVED: &str = "SELECT at / ?3 * ?3, how, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM (
+const JARS_MOVED: &str = "SELECT json_group_array(json_array(at, how, gallons, half_gallons, quarts, pints)) FROM (
+     SELECT at / 900 * 900 AS at, how, sum(gallons) AS gallons, sum(half_gallons) AS half_gallons, sum(quarts) AS quarts, sum(pints) AS pints FROM (
       SELECT filled AS at, CASE WHEN EXISTS (SELECT 1 FROM sources x WHERE x.lot = lots.number AND x.parent IS NOT NULL) THEN 'from lots' ELSE 'filled' END AS how,
              gallons, half_gallons, quarts, pints FROM lots WHERE filled >= ?1 AND filled < ?2
       UNION ALL SELECT at, 'handed out', gallons, half_gallons, quarts, pints FROM pickups WHERE at >= ?1 AND at < ?2
       UNION ALL SELECT at, 'set aside: ' || sort, gallons, half_gallons, quarts, pints FROM asides WHERE at >= ?1 AND at < ?2)
-     GROUP BY 1, 2 ORDER BY 1";
+     GROUP BY 1, 2 ORDER BY 1)";
 
 /// What went where in these spans.
 pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) -> Result<Vec<(Span, Went)>, Failure> {
-    let (Some(first), Some(last)) = (spans.iter().map(|span| span.from).min(), spans.iter().map(|span| span.to).max()) else {
-        return Ok(Vec::new());
-    };
-    let (from, until) = (zone.start_of(first).in_seconds(), zone.end_of(last).in_seconds());
+    let Some(whole) = Span::around(spans) else { return Ok(Vec::new()) };
+    let (from, until) = (zone.start_of(whole.from).in_seconds(), zone.end_of(whole.to).in_seconds());
     let before = on_hand_before(&mut *db, from).await?;
     let mut moved: Vec<DayFlow> = Vec::new();
-    let pails = sqlx::query(concat!(
-        "SELECT m.started / 900 * 900, CASE WHEN p.went <> 'can' AND ",
+    let pails: String = sqlx::query_scalar(concat!(
+        "SELECT json_group_array(json_array(at, how, milk)) FROM (SELECT m.started / 900 * 900 AS at, CASE WHEN p.went <> 'can' AND ",
         fresh!(),
-        " THEN 'colostrum' ELSE p.went END, sum(p.milk) FROM milkings m JOIN pails p ON p.milking = m.number
-             WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2"
+        " THEN 'colostrum' ELSE p.went END AS how, sum(p.milk) AS milk FROM milkings m JOIN pails p ON p.milking = m.number
+             WHERE m.started >= ? AND m.started < ? GROUP BY 1, 2 ORDER BY 1)"
     ))
     .bind(from)
     .bind(until)
-    .fetch_all(&mut *db)
+    .fetch_one(&mut *db)
     .await?;
-    for row in &pails {
-        let (at, how, milk): (i64, &str, i64) = (row.try_get(0)?, row.try_get(1)?, row.try_get(2)?);
-        let day = zone.day(Moment::seconds(at));
-        let flows = PAILS.iter().filter(|(_, words)| words.contains(&how));
-        moved.extend(flows.map(|(flow, _)| (day, *flow, Weight::milligrams(milk).in_half_gallons())));
+    let mut day = zone.days();
+    for (at, how, milk) in listed::<Vec<(i64, String, i64)>>(&pails)? {
+        let (day, milk) = (day(Moment::seconds(at)), Weight::milligrams(milk).in_half_gallons());
+        moved.extend(PAILS.iter().filter(|(_, words)| words.contains(&how.as_str())).map(|(flow, _)| (day, *flow, milk)));
     }
-    for row in &sqlx::query(JARS_MOVED).bind(from).bind(until).bind(900).fetch_all(db).await? {
-        let day = zone.day(Moment::seconds(row.try_get(0)?));
-        moved.push((day, flow_of(row.try_get(1)?), jars(row, 2)?.in_half_gallons()));
+    let jars: String = sqlx::query_scalar(JARS_MOVED).bind(from).bind(until).fetch_one(db).await?;
+    for (at, how, gallons, half_gallons, quarts, pints) in listed::<Vec<(i64, String, i64, i64, i64, i64)>>(&jars)? {
+        let jars = Jars { gallons, half_gallons, quarts, pints };
+        moved.push((day(Moment::seconds(at)), flow_of(&how), jars.in_half_gallons()));
     }
     moved.sort_by_key(|(day, ..)| *day);
     let mut on_hand = vec![before];
@@ -99,12 +100,19 @@ pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
     Ok(spans.iter().map(went).collect())
 }
 
-/// The jars on hand by the book at a moment.
+/// The jars on hand by the book at a moment: a sum for each way jars come and go, and no more, because it is over all of time.
 async fn on_hand_before(db: &mut SqliteConnection, at: i64) -> Result<Decimal, Failure> {
-    let rows = sqlx::query(JARS_MOVED).bind(i64::MIN).bind(at).bind(i64::MAX).fetch_all(db).await?;
+    let rows = sqlx::query(
+        "SELECT 'filled', coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM lots WHERE filled < ?1
+         UNION ALL SELECT 'handed out', coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM pickups WHERE at < ?1
+         UNION ALL SELECT 'set aside: ' || sort, coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM asides WHERE at < ?1 GROUP BY sort",
+    )
+    .bind(at)
+    .fetch_all(db)
+    .await?;
     let mut went = Went::default();
     for row in &rows {
-        went.flows.push((flow_of(row.try_get(1)?), jars(row, 2)?.in_half_gallons()));
+        went.flows.push((flow_of(row.try_get(0)?), jars(row, 1)?.in_half_gallons()));
     }
     Ok(went.on_hand_after())
 }
@@ -252,21 +260,25 @@ const INCOME: [Account; 4] = [Account::Boarding, Account::MilkAtTheGate, Account
 /// What came in for these spans by the books of the households, and since when they hold any.
 pub(super) async fn income(db: &mut SqliteConnection, spans: &[Span]) -> Result<(Vec<(Span, Money)>, Option<Day>), Failure> {
     let accounts = serde_json::json!(INCOME.map(|own| own.to_string())).to_string();
-    let days = serde_json::json!(spans.iter().map(|span| [span.from.to_string(), span.to.to_string()]).collect::<Vec<_>>()).to_string();
-    let sums: Vec<(i64, i64)> = sqlx::query_as(
-        "WITH named AS MATERIALIZED (SELECT value AS account FROM json_each(?1)),
-              moved AS MATERIALIZED (SELECT day, sum(amount * ((from_account IN named) - (to_account IN named))) AS cents FROM transfers GROUP BY day)
-         SELECT s.key, coalesce(sum(moved.cents), 0) FROM json_each(?2) s
-         LEFT JOIN moved ON moved.day BETWEEN s.value ->> 0 AND s.value ->> 1 GROUP BY 1 ORDER BY 1",
+    let Some(whole) = Span::around(spans) else { return Ok((Vec::new(), None)) };
+    let moved: Vec<(String, i64)> = sqlx::query_as(
+        "WITH named AS MATERIALIZED (SELECT value AS account FROM json_each(?1))
+         SELECT day, sum(amount * ((from_account IN named) - (to_account IN named))) FROM transfers WHERE day BETWEEN ?2 AND ?3 GROUP BY day",
     )
     .bind(&accounts)
-    .bind(days)
+    .bind(whole.from.to_string())
+    .bind(whole.to.to_string())
     .fetch_all(&mut *db)
     .await?;
+    let moved: Vec<(Day, i64)> = moved.iter().filter_map(|(day, cents)| Some((parse_day(day).ok()?, *cents))).collect();
+    let of = |span: &Span| {
+        let (first, last) = (moved.partition_point(|own| own.0 < span.from), moved.partition_point(|own| own.0 <= span.to));
+        Money::cents(moved.get(first..last).unwrap_or_default().iter().map(|(_, cents)| cents).sum())
+    };
+    let sums = spans.iter().map(|span| (*span, of(span))).collect();
     let first: Option<String> = sqlx::query_scalar("SELECT min(day) FROM transfers WHERE from_account IN (SELECT value FROM json_each(?))")
         .bind(accounts)
         .fetch_one(db)
         .await?;
-    let sums = spans.iter().zip(sums).map(|(span, (_, cents))| (*span, Money::cents(cents))).collect();
     Ok((sums, first.and_then(|day| parse_day(&day).ok())))
 }

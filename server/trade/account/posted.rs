@@ -9,26 +9,36 @@ use super::super::{
     wear::Span,
 };
 use rust_decimal::Decimal;
-use std::collections::BTreeMap;
 
-/// What one cow, or all of them together, took from a store, and the records that say so.
-type Part = (Money, Vec<String>);
+/// What one cow, or all of them together, took from a store, guessed or not, and the records that say so.
+struct Part<'a> {
+    of: (Option<&'a str>, bool),
+    cost: Money,
+    opens: Vec<String>,
+}
 
 /// What a store used up in a span, for each cow it went to alone and for all the others together.
 #[must_use]
 pub fn store_lines(own: &Settled, span: Span) -> Vec<Line> {
     let (sort, shared) = sort_of(own.store.sort);
-    let mut parts: BTreeMap<(Option<&str>, bool), Part> = BTreeMap::new();
+    let mut parts: Vec<Part> = Vec::new();
     for posted in own.stock.in_span(span) {
-        let part = parts.entry((posted.cow.as_deref(), posted.guess)).or_default();
-        part.0 = part.0 + posted.cost;
-        if part.1.last() != Some(&posted.opens) && !part.1.contains(&posted.opens) {
-            part.1.push(posted.opens.clone());
+        let of = (posted.cow.as_deref(), posted.guess);
+        let place = parts.iter().position(|own| own.of == of).unwrap_or_else(|| {
+            parts.push(Part { of, cost: Money::ZERO, opens: Vec::new() });
+            parts.len() - 1
+        });
+        let Some(part) = parts.get_mut(place) else { continue };
+        part.cost = part.cost + posted.cost;
+        let opens = &*posted.opens;
+        if part.opens.last().is_none_or(|own| own != opens) && !part.opens.iter().any(|own| own == opens) {
+            part.opens.push(opens.to_owned());
         }
     }
+    parts.sort_by_key(|own| own.of);
     parts
         .into_iter()
-        .map(|((cow, guess), (cost, opens))| {
+        .map(|Part { of: (cow, guess), cost, opens }| {
             let amount = Money::round(cost.dollars() * Decimal::from(own.store.milk_share) / Decimal::ONE_HUNDRED);
             let falls = cow.map_or_else(|| shared.clone(), |cow| Falls::OnCow(cow.to_owned()));
             Line { guess, opens, ..Line::new(&own.store.name, sort, amount, Views::USED, falls) }
