@@ -34,6 +34,7 @@ use crate::{
 use askama::Template;
 use axum::extract::{Path, Query};
 use rust_decimal::Decimal;
+use std::sync::Arc;
 
 /// The doors of this file.
 #[must_use]
@@ -143,14 +144,13 @@ async fn asked(here: &Here, typed: &Fields) -> Result<(Asked, Vec<Remark>), Trou
 }
 
 /// Everything the whole report rests on.
-async fn all_books(here: &Here, asked: Asked) -> Result<Books, Trouble> {
-    let today = here.zone().day(here.now);
-    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), &asked.spans(), &asked.spans_by_cow(), today).await?)
+async fn all_books(here: &Here, asked: Asked) -> Result<Arc<Books>, Trouble> {
+    Ok(costs::known(&here.app.ledger, here.zone(), &asked.spans(), &asked.spans_by_cow(), here.zone().day(here.now)).await?)
 }
 
 /// What the lines of one span rest on.
-async fn books(here: &Here, span: Span) -> Result<Books, Trouble> {
-    Ok(costs::books(&mut *here.app.ledger.read().await?, here.zone(), &[span], &[], here.zone().day(here.now)).await?)
+async fn books(here: &Here, span: Span) -> Result<Arc<Books>, Trouble> {
+    Ok(costs::known(&here.app.ledger, here.zone(), &[span], &[], here.zone().day(here.now)).await?)
 }
 
 fn query(asked: Asked) -> String {
@@ -202,7 +202,8 @@ async fn pdf(here: Here, typed: Days) -> Answer {
 
 async fn printed(here: &Here, Query(typed): Days, form: Form) -> Answer {
     let (asked, _) = asked(here, &Fields(typed)).await?;
-    let sheet = costsheet::sheet(&all_books(here, asked).await?, asked, &here.farm.name);
+    let books = all_books(here, asked).await?;
+    let sheet = costsheet::sheet(&books, asked, &here.farm.name);
     sheets::answer(here, "Costs", sheet, form, "/costs", &query(asked), String::new()).await
 }
 
@@ -222,10 +223,8 @@ async fn milk(here: Here, Path(last): Path<String>, Query(typed): Days) -> Answe
     let (word, form) = form_of(&last);
     let flow = Flow::parse(word).ok_or_else(|| Trouble::NotThere("Milk goes no such way here.".to_owned()))?;
     let (asked, _) = asked(&here, &Fields(typed)).await?;
-    let mut db = here.app.ledger.read().await?;
-    let went = costs::books(&mut db, here.zone(), &[asked.span], &[], asked.span.to).await?.went(asked.span);
-    let (moved, count) = costs::moved(&mut db, here.zone(), flow, asked.span).await?;
-    drop(db);
+    let went = books(&here, asked.span).await?.went(asked.span);
+    let (moved, count) = costs::moved(&mut *here.app.ledger.read().await?, here.zone(), flow, asked.span).await?;
     let sheet = opened::milk(flow, &moved, count, &went, asked.span);
     sheets::answer(&here, "Costs", sheet, form, &format!("/costs/milk/{word}"), &query(asked), back(asked)?).await
 }

@@ -105,7 +105,11 @@ async fn first(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(&'static s
         }
     }
     if !first.is_empty() && here.visitor.is_owner() && records::keys(&mut *db, kind_of("tickets")?).await?.is_empty() {
-        first.push(("A first number for what a half-gallon costs", "Ten minutes of questions, each answer kept as a guess", "/costs/start"));
+        first.push((
+            "A first number for what a half-gallon costs",
+            "Ten minutes of questions, each answer kept as a guess",
+            "/costs/start",
+        ));
     }
     Ok(first)
 }

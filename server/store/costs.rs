@@ -4,10 +4,12 @@
 
 mod beside;
 mod kept;
+mod known;
 mod milk;
 mod what_ifs;
 
 pub use beside::{Milked, beside, milked};
+pub use known::{Known, known};
 pub use milk::moved;
 pub use what_ifs::{boarded, saved};
 

@@ -53,7 +53,7 @@ use sqlx::{
     pool::PoolConnection,
     sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous},
 };
-use std::{fmt, path::Path, path::PathBuf, time::Duration};
+use std::{fmt, path::Path, path::PathBuf, sync::Arc, time::Duration};
 
 static FORMS: Migrator = sqlx::migrate!("./migrations");
 
@@ -89,6 +89,7 @@ pub struct Ledger {
     writer: SqlitePool,
     reader: SqlitePool,
     file: PathBuf,
+    costs: Arc<costs::Known>,
 }
 
 impl Ledger {
@@ -143,7 +144,7 @@ impl Ledger {
             .connect_with(reading)
             .await
             .map_err(no_entry)?;
-        Ok(Ledger { writer, reader, file: file.to_owned() })
+        Ok(Ledger { writer, reader, file: file.to_owned(), costs: Arc::default() })
     }
 
     /// A connection that may only read.

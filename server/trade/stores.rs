@@ -165,8 +165,11 @@ impl Moves<'_> {
             UsedBy::Cow => day.cows,
             UsedBy::Jar => day.jars,
         };
-        let (tickets, feedings, counts) =
-            (|own: &&Paid| own.store == Some(store.number), |own: &&Feeding| own.store == store.number, |own: &&Counted| own.store == store.number);
+        let (tickets, feedings, counts) = (
+            |own: &&Paid| own.store == Some(store.number),
+            |own: &&Feeding| own.store == store.number,
+            |own: &&Counted| own.store == store.number,
+        );
         self.until == other.until
             && self.tickets.iter().filter(tickets).eq(other.tickets.iter().filter(tickets))
             && self.feedings.iter().filter(feedings).eq(other.feedings.iter().filter(feedings))

@@ -28,6 +28,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::Query;
+use std::sync::Arc;
 
 /// The doors of this file.
 #[must_use]
@@ -66,7 +67,7 @@ struct WhatIf {
 struct Ground {
     asked: Asked,
     span: Span,
-    books: Books,
+    books: Arc<Books>,
     saved: Vec<Saved>,
 }
 
@@ -75,8 +76,9 @@ async fn ground(here: &Here) -> Result<Ground, Trouble> {
     let today = here.zone().day(here.now);
     let asked = Asked::year_to(today, costs::since(&mut db).await?);
     let span = asked.year;
-    let books = costs::books(&mut db, here.zone(), &[span], &[span], today).await?;
-    Ok(Ground { asked, span, books, saved: costs::saved(&mut db).await? })
+    let saved = costs::saved(&mut db).await?;
+    drop(db);
+    Ok(Ground { asked, span, books: costs::known(&here.app.ledger, here.zone(), &[span], &[span], today).await?, saved })
 }
 
 impl Ground {

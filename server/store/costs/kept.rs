@@ -17,8 +17,8 @@ use crate::{
     },
 };
 use rust_decimal::Decimal;
-use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use serde::de::DeserializeOwned;
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::{BTreeMap, HashMap};
 
 /// A long list that came as one row of JSON: handed over one by one, rows cost more than all that SQLite does for them.
@@ -113,7 +113,8 @@ pub(super) async fn days(db: &mut SqliteConnection, stores: &[Store], zone: Zone
         let milked: Vec<(i64, String)> =
             in_one(&mut *db, "SELECT json_group_array(json_array(number, substr(session, 1, 10))) FROM milkings").await?;
         let cows: Vec<(i64, i64)> = if by(&[UsedBy::Cow]) {
-            let each = "SELECT json_group_array(json_array(milking, cows)) FROM (SELECT milking, count(*) AS cows FROM pails GROUP BY milking)";
+            let each =
+                "SELECT json_group_array(json_array(milking, cows)) FROM (SELECT milking, count(*) AS cows FROM pails GROUP BY milking)";
             in_one(&mut *db, each).await?
         } else {
             Vec::new()
