@@ -21,9 +21,6 @@ const KILOJOULES: Decimal = Decimal::from_parts(3_600, 0, 0, false, 0);
 /// British thermal units in a kilowatt-hour.
 const BTU: Decimal = Decimal::from_parts(3_412, 0, 0, false, 0);
 
-/// Kilojoules that warm a litre of water by one degree Celsius.
-const WATER: Decimal = Decimal::from_parts(4_186, 0, 0, false, 3);
-
 /// Pounds in a gallon of water, each warmed by one degree Fahrenheit by one British thermal unit.
 const POUNDS_OF_WATER: Decimal = Decimal::from_parts(834, 0, 0, false, 2);
 
@@ -32,9 +29,6 @@ const MILK: Decimal = Decimal::from_parts(393, 0, 0, false, 2);
 
 /// Milligrams in a kilogram.
 const KILOGRAM: Decimal = Decimal::from_parts(1_000_000, 0, 0, false, 0);
-
-/// Kilowatts in one horsepower.
-const HORSEPOWER: Decimal = Decimal::from_parts(7_457, 0, 0, false, 4);
 
 /// More than any figure here can be on a farm of this size, so that a slipped finger gets a sentence.
 const MOST: Decimal = Decimal::from_parts(1_000_000, 0, 0, false, 0);
@@ -47,14 +41,6 @@ pub fn motor(kilowatts: Decimal, minutes: i64) -> Result<Decimal, Fault> {
     Ok(sensible("A motor's kilowatts", kilowatts)? * sensible("The minutes", Decimal::from(minutes))? / HOUR)
 }
 
-/// The kilowatts a motor draws to give its horsepower: part of them goes into its own heat.
-///
-/// # Errors
-/// A sentence when the horsepower or the efficiency cannot be right.
-pub fn kilowatts(horsepower: Decimal, efficiency: Decimal) -> Result<Decimal, Fault> {
-    Ok(sensible("Horsepower", horsepower)? * HORSEPOWER / part(efficiency)?)
-}
-
 /// What a thing on its plug all year draws in so many days, by the yearly figure on its label.
 ///
 /// # Errors
@@ -63,16 +49,8 @@ pub fn on_the_label(a_year: Decimal, days: i64) -> Result<Decimal, Fault> {
     Ok(sensible("Kilowatt-hours a year", a_year)? * sensible("The days", Decimal::from(days))? / Decimal::from(DAYS_A_YEAR))
 }
 
-/// What warming litres of water draws, when so much of each hundred parts of current ends up in it.
-///
-/// # Errors
-/// A sentence when the water would get colder, or a figure cannot be right.
-pub fn hot_litres(litres: Decimal, from: Temperature, to: Temperature, efficiency: Decimal) -> Result<Decimal, Fault> {
-    let warmer = celsius(warmed(from, to)?);
-    Ok(sensible("Litres of water", litres)? * WATER * warmer / KILOJOULES / part(efficiency)?)
-}
-
-/// The same for gallons: gallons × 8.34 lb × degrees Fahrenheit ÷ 3,412.
+/// What warming water draws, when so much of each hundred parts of current ends up in it: gallons × 8.34 lb × degrees
+/// Fahrenheit ÷ 3,412.
 ///
 /// # Errors
 /// A sentence when the water would get colder, or a figure cannot be right.
@@ -168,10 +146,9 @@ mod tests {
         let says = |tried: Result<Decimal, Fault>| tried.unwrap_err().to_string();
         let gallons = |gallons: &str, percent: &str| hot_gallons(figure(gallons), cold, hot, figure(percent));
         assert_eq!(
-            says(hot_litres(Decimal::TEN, hot, cold, Decimal::ONE_HUNDRED)),
+            says(hot_gallons(Decimal::TEN, hot, cold, Decimal::ONE_HUNDRED)),
             "Heating does not cool water from 160 °F to 50 °F. Look at both temperatures."
         );
-        assert_eq!(says(hot_gallons(Decimal::TEN, hot, cold, figure("0.5"))), says(hot_litres(figure("-1"), hot, cold, Decimal::ONE)));
         for percent in ["0", "0.95", "-92", "100.01"] {
             assert!(says(gallons("10", percent)).starts_with(&format!("An efficiency of {percent} % cannot be right.")), "{percent}");
         }
@@ -180,7 +157,6 @@ mod tests {
         assert_eq!(says(motor(figure("-0.56"), 40)), "A motor's kilowatts cannot be below nothing.");
         assert_eq!(says(motor(figure("0.56"), -40)), "The minutes cannot be below nothing.");
         assert!(says(motor(Decimal::MAX, i64::MAX)).ends_with("is more than a farm of this size has. Check the figure."));
-        assert!(kilowatts(Decimal::ONE, Decimal::ZERO).is_err() && kilowatts(-Decimal::ONE, figure("80")).is_err());
         assert!(on_the_label(figure("438"), -1).is_err() && comes_to(-Decimal::ONE, Decimal::ONE).is_err());
         let milk = Weight::pounds(Decimal::TEN);
         assert!(says(heat_out(milk, cold, hot)).starts_with("Cooling does not warm milk from 50 °F to 160 °F."));
