@@ -1,7 +1,11 @@
 //! Slips on the forms of a cost: what cannot be is refused beside its field, what looks odd is asked about and can be kept.
 
-use crate::farm::{Farm, Page};
-use tallypail::web::visitor::Role::Owner;
+use crate::{
+    costbooks::{day, june},
+    farm::{Farm, Page},
+};
+use std::sync::Arc;
+use tallypail::{store::costs, trade::when::Zone, web::visitor::Role::Owner};
 
 async fn send(farm: &Farm, kind: &str, fields: &[(&str, &str)]) -> Page {
     farm.submit(Owner, &format!("/records/{kind}"), fields).await
@@ -248,4 +252,19 @@ async fn a_new_ticket_is_all_for_milk_and_no_guess() {
         assert!(share.contains("value=\"100\""), "{kind}: {share}");
     }
     farm.visit(Owner, "/records/minutes/new").await.says("name=\"guess\" value=\"no\" checked");
+}
+
+/// What a cost was reckoned from is not read again until somebody writes, and then nothing of it is old.
+#[tokio::test]
+async fn books_are_at_hand_until_something_is_written() {
+    let farm = with_hay().await;
+    let books = async || costs::at_hand(&farm.ledger, Zone::UTC, &[june()], &[], day("2026-06-30")).await.unwrap();
+    let first = books().await;
+    assert!(Arc::ptr_eq(&first, &books().await), "nothing was written between the two");
+    let until = costs::at_hand(&farm.ledger, Zone::UTC, &[june()], &[], day("2026-06-29")).await.unwrap();
+    assert!(!Arc::ptr_eq(&first, &until), "another last day is another question");
+    farm.keep("tickets", &TICKET).await;
+    let then = books().await;
+    assert_eq!((first.tickets.len(), then.tickets.len()), (0, 1));
+    assert_eq!(then.stocks[0].stock.left.to_string(), "450.0", "ten bales of 45 lb");
 }

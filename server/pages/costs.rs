@@ -145,12 +145,12 @@ async fn asked(here: &Here, typed: &Fields) -> Result<(Asked, Vec<Remark>), Trou
 
 /// Everything the whole report rests on.
 async fn all_books(here: &Here, asked: Asked) -> Result<Arc<Books>, Trouble> {
-    Ok(costs::known(&here.app.ledger, here.zone(), &asked.spans(), &asked.spans_by_cow(), here.zone().day(here.now)).await?)
+    Ok(costs::at_hand(&here.app.ledger, here.zone(), &asked.spans(), &asked.spans_by_cow(), here.zone().day(here.now)).await?)
 }
 
 /// What the lines of one span rest on.
 async fn books(here: &Here, span: Span) -> Result<Arc<Books>, Trouble> {
-    Ok(costs::known(&here.app.ledger, here.zone(), &[span], &[], here.zone().day(here.now)).await?)
+    Ok(costs::at_hand(&here.app.ledger, here.zone(), &[span], &[], here.zone().day(here.now)).await?)
 }
 
 fn query(asked: Asked) -> String {

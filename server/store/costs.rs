@@ -2,14 +2,14 @@
 //!
 //! A day is a day on the farm's clock.
 
+mod at_hand;
 mod beside;
 mod kept;
-mod known;
 mod milk;
 mod what_ifs;
 
+pub use at_hand::{AtHand, at_hand};
 pub use beside::{Milked, beside, milked};
-pub use known::{Known, known};
 pub use milk::moved;
 pub use what_ifs::{boarded, saved};
 

@@ -89,7 +89,7 @@ pub struct Ledger {
     writer: SqlitePool,
     reader: SqlitePool,
     file: PathBuf,
-    costs: Arc<costs::Known>,
+    costs: Arc<costs::AtHand>,
 }
 
 impl Ledger {

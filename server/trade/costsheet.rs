@@ -139,9 +139,9 @@ fn earned(books: &Books, account: &Account, year: &Account, asked: Asked) -> Tab
     let spans = [(year, asked.year), (account, asked.span)];
     let spans = spans.get(..columns.len() - 1).unwrap_or(&spans);
     let mut table = Table::new("earned", "What an hour of the family's earned, in dollars", &columns);
-    let mut line = |says: &str, figure: &dyn Fn(&Account) -> Result<String, Gap>, opens: &dyn Fn(Span) -> String| {
+    let mut line = |says: &str, figure: &dyn Fn(&Account) -> Result<String, Gap>, opens: &dyn Fn(Span) -> String, guess: bool| {
         let cells = spans.iter().map(|(account, span)| match figure(account) {
-            Ok(says) => Cell::opening(says, opens(*span)),
+            Ok(says) => Cell::opening(says, opens(*span)).guessed(guess),
             Err(_) => Cell::says(NOT_COMPUTED),
         });
         table.rows.push(std::iter::once(Cell::says(says)).chain(cells).collect());
@@ -149,12 +149,14 @@ fn earned(books: &Books, account: &Account, year: &Account, asked: Asked) -> Tab
     let (costs, hours) = (|span| address(None, span), |span| address(Some(Item::Unpaid), span));
     let minutes = |account: &Account| account.unpaid.iter().map(|own| own.minutes).sum::<i64>();
     let came = |account: &Account| account.receipts.ok_or(Gap::NoReceipts);
-    line("Came in", &|account| came(account).map(|money| money.to_string()), &from_books);
-    line("All costs but your hours", &|account| Ok((came(account)? - account.return_to_hours()?).to_string()), &costs);
-    line("Left for your hours", &|account| account.return_to_hours().map(|money| money.to_string()), &costs);
-    line("Unpaid hours", &|account| Ok(fixed(Decimal::from(minutes(account)) / HOUR, 1)), &hours);
-    line("Earned an hour", &|account| account.return_an_hour().map(|hour| fixed(hour, 2)), &hours);
-    line("Left over, with hours", &|account| account.left_over(View::Hours).map(|money| money.to_string()), &costs);
+    // An hour is worth what somebody said it is, and a usual week is no more than usual.
+    let usual = spans.iter().any(|(account, _)| account.unpaid.iter().any(|own| own.guess));
+    line("Came in", &|account| came(account).map(|money| money.to_string()), &from_books, false);
+    line("All costs but your hours", &|account| Ok((came(account)? - account.return_to_hours()?).to_string()), &costs, false);
+    line("Left for your hours", &|account| account.return_to_hours().map(|money| money.to_string()), &costs, false);
+    line("Unpaid hours", &|account| Ok(fixed(Decimal::from(minutes(account)) / HOUR, 1)), &hours, usual);
+    line("Earned an hour", &|account| account.return_an_hour().map(|hour| fixed(hour, 2)), &hours, true);
+    line("Left over, with hours", &|account| account.left_over(View::Hours).map(|money| money.to_string()), &costs, true);
     table
 }
 

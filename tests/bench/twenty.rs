@@ -1,5 +1,5 @@
-//! How long Today takes on a ledger of twenty years, where it judges every lot that still stands: `cargo bench --bench
-//! twenty`. It reports and judges nothing.
+//! How long two pages take on a ledger of twenty years: Today, which judges every lot that still stands, and the costs, which rest on
+//! every ticket since the first: `cargo bench --bench twenty`. It reports and judges nothing.
 //!
 //! The ledger is the sample farm copied back in time, again and again, each copy one stay of the farm before the last.
 

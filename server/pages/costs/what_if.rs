@@ -78,7 +78,7 @@ async fn ground(here: &Here) -> Result<Ground, Trouble> {
     let span = asked.year;
     let saved = costs::saved(&mut db).await?;
     drop(db);
-    Ok(Ground { asked, span, books: costs::known(&here.app.ledger, here.zone(), &[span], &[span], today).await?, saved })
+    Ok(Ground { asked, span, books: costs::at_hand(&here.app.ledger, here.zone(), &[span], &[span], today).await?, saved })
 }
 
 impl Ground {

@@ -20,7 +20,7 @@ const KEPT: usize = 3;
 
 /// The books read last, the newest last.
 #[derive(Debug, Default)]
-pub struct Known(Mutex<Vec<(Asked, Arc<Books>)>>);
+pub struct AtHand(Mutex<Vec<(Asked, Arc<Books>)>>);
 
 /// What was asked of the ledger, and after which line of its journal.
 #[derive(Debug, PartialEq, Eq)]
@@ -32,7 +32,7 @@ struct Asked {
     until: Day,
 }
 
-impl Known {
+impl AtHand {
     fn all(&self) -> std::sync::MutexGuard<'_, Vec<(Asked, Arc<Books>)>> {
         // Nothing is ever half kept, so what somebody who fell over left behind is whole.
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
@@ -55,7 +55,7 @@ impl Known {
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn known(ledger: &Ledger, zone: Zone, spans: &[Span], by_cow: &[Span], until: Day) -> Result<Arc<Books>, Failure> {
+pub async fn at_hand(ledger: &Ledger, zone: Zone, spans: &[Span], by_cow: &[Span], until: Day) -> Result<Arc<Books>, Failure> {
     let mut db = ledger.read().await?;
     // The line is asked for first: books that are newer than their line are only read once more.
     let line = sqlx::query_scalar("SELECT coalesce(max(seq), 0) FROM journal").fetch_one(&mut *db).await?;
