@@ -7,11 +7,13 @@ use tallypail::trade::{
     bills::{Item, Owned, Paid, Serves, Spent},
     costs::Per,
     costsheet,
+    figures::Part,
     kinds::{JOBS, SPENT},
     lines::{Falls, Line, Sort, View},
     measure::Weight,
     money::Money,
     months::months_in,
+    opened,
     splits::{Cow, CowCost, household_pays, split_by_cow},
     stores::{DayUse, UsedBy},
     wear::Span,
@@ -150,6 +152,27 @@ proptest! {
             prop_assert_eq!(pieces.iter().map(|own| own.amount).sum::<Money>(), whole);
             let each: Option<Money> = pieces.iter().map(|own| own.each).sum();
             prop_assert_eq!(each, Some(Money::round(account.each(view, Per::Reached).unwrap())));
+        }
+    }
+
+    /// Source: definition; what a line of the report opens adds up to the line: its tickets, and what left its stores.
+    #[test]
+    fn what_a_line_opens_adds_up_to_it(made in any()) {
+        let books = made.books(1);
+        for sort in SPENT {
+            let item = Item::Tickets(sort);
+            let sheet = opened::line(&books, item, year());
+            let sum = |name: &str, column: &str| sheet.parts.iter().filter_map(|part| match part {
+                Part::Table(table) if table.name == name => {
+                    let place = table.columns.iter().position(|own| own.name == column).unwrap();
+                    Some(Money::parse(&table.total.as_ref().unwrap()[place].says).unwrap())
+                }
+                _ => None,
+            }).sum::<Money>();
+            let lines = books.lines(item, year());
+            prop_assert_eq!(sum("tickets", "Cash out"), total(&lines, |line| line.views.cash), "{}", sort);
+            let used = sum("tickets", "Used up") + sum("from_stores", "Used up");
+            prop_assert_eq!(used, total(&lines, |line| line.views.has(View::Wear)), "{}", sort);
         }
     }
 

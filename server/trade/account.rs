@@ -5,7 +5,7 @@
 
 mod posted;
 
-pub use posted::store_lines;
+pub use posted::{store_lines, ticket_lines};
 
 use super::{
     bills::{Assumed, Item, Owned, Paid, Spent},
@@ -24,7 +24,7 @@ use super::{
     when::Day,
 };
 use chrono::Datelike;
-use posted::{addresses, falls, power_line, said, ticket_lines};
+use posted::{addresses, falls, power_line, said};
 use rust_decimal::Decimal;
 use std::{collections::BTreeMap, sync::Arc};
 

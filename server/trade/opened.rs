@@ -5,7 +5,7 @@ mod stores;
 pub use stores::store;
 
 use super::{
-    account::{Books, store_lines},
+    account::{Books, store_lines, ticket_lines},
     bills::{Item, Owned, Paid, Spent},
     costsheet::{address, of_item, view_said},
     figures::{Cell, Holds, Part, Sheet, Table},
@@ -82,11 +82,12 @@ fn tickets(books: &Books, sort: &str, span: Span) -> Vec<Part> {
     let mut table = Table::new("tickets", "Tickets paid or used in these days, and what of each falls in them, in dollars", &columns);
     let (mut cash, mut used) = (Money::ZERO, Money::ZERO);
     for own in books.tickets.iter().rev().filter(|own| own.sort == sort) {
-        let Ok(ticket) = own.ticket() else { continue };
-        let (paid_here, used_here) = (ticket.paid_in(span), ticket.used_in(span));
-        if paid_here == Money::ZERO && used_here == Money::ZERO {
+        let lines = ticket_lines(own, span);
+        if lines.is_empty() {
             continue;
         }
+        let [paid_here, used_here] =
+            [View::Cash, View::Wear].map(|view| lines.iter().filter(|line| line.views.has(view)).map(|line| line.amount).sum());
         (cash, used) = (cash + paid_here, used + used_here);
         table.rows.push(ticket_row(own, paid_here, used_here));
     }
@@ -148,6 +149,8 @@ fn reckoned(books: &Books, span: Span) -> Option<Table> {
 fn ticket_row(own: &Paid, paid_here: Money, used_here: Money) -> Vec<Cell> {
     let opens = format!("/records/tickets/{}", own.number);
     let used = match own.covers() {
+        _ if own.store.is_some() => "as it leaves its store".to_owned(),
+        _ if own.sort == "loan principal" => "paid back, not used".to_owned(),
         Some(days) if own.used_from.is_some() || own.used_to.is_some() => span_said(days),
         _ => "the same day".to_owned(),
     };

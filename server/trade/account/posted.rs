@@ -55,7 +55,8 @@ pub(super) fn power_line(own: &Reckoned) -> Option<Line> {
 
 /// A ticket's part of an account: once for what was paid in the span, and once for what was used in it. What goes into a store
 /// is used as it leaves the store, a calf that stays brings no money, and a loan costs its interest, never what is paid back.
-pub(super) fn ticket_lines(own: &Paid, span: Span) -> Vec<Line> {
+#[must_use]
+pub fn ticket_lines(own: &Paid, span: Span) -> Vec<Line> {
     let Ok(ticket) = own.ticket() else { return Vec::new() };
     let (sort, falls) = sort_of(&own.sort);
     let falls = own.cow.as_ref().map_or(falls, |cow| Falls::OnCow(cow.clone()));
