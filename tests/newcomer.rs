@@ -72,9 +72,13 @@ async fn figure(farm: &Farm, row: usize, column: &str) -> String {
 async fn ten_minutes_of_guesses_are_a_number() {
     let farm = Farm::new().await;
     farm.visit(Owner, "/costs").await.came_with(200).says("href=\"/costs/start\"");
+    let says = "A first number for what a half-gallon costs";
+    farm.visit(Owner, "/").await.came_with(200).says(says);
+    farm.visit(Helper, "/").await.came_with(200).never_says(says);
     let asked = farm.visit(Owner, "/costs/start").await;
     asked.came_with(200).never_says("Still a guess").says("inputmode=\"decimal\"").says("inputmode=\"numeric\"");
     assert_eq!(answer(&farm, &ANSWERS).await.came_with(303).location, "/costs");
+    farm.visit(Owner, "/").await.came_with(200).never_says(says);
     for (row, all, each) in [(0, "6987.50", "6.38"), (1, "7617.50", "6.96"), (2, "18567.50", "16.96")] {
         assert_eq!((figure(&farm, row, "All of it").await, figure(&farm, row, "Handed out").await), (all.to_owned(), each.to_owned()));
     }

@@ -34,8 +34,8 @@ use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 pub async fn since(db: &mut SqliteConnection) -> Result<Option<Day>, Failure> {
     let day: Option<String> = sqlx::query_scalar(
         "SELECT coalesce((SELECT min(guess.since, coalesce((SELECT min(day) FROM (
-                     SELECT substr(session, 1, 10) AS day FROM milkings UNION ALL SELECT paid FROM tickets WHERE guess = 'no'
-                     UNION ALL SELECT day FROM minutes)), guess.since))
+                     SELECT substr(min(session), 1, 10) AS day FROM milkings UNION ALL SELECT min(paid) FROM tickets WHERE guess = 'no'
+                     UNION ALL SELECT min(day) FROM minutes)), guess.since))
                  FROM (SELECT min(since) AS since FROM assumptions WHERE name IN (?, ?)) guess), min(since)) FROM farm",
     )
     .bind(guessed::MADE)

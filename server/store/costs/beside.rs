@@ -39,7 +39,7 @@ pub async fn beside(db: &mut SqliteConnection, zone: Zone, until: Day) -> Result
 /// The first days on which a milking and a hand-out are written.
 pub(super) async fn begun(db: &mut SqliteConnection, zone: Zone) -> Result<Begun, Failure> {
     let (milked, handed_out): (Option<String>, Option<i64>) =
-        sqlx::query_as("SELECT (SELECT min(substr(session, 1, 10)) FROM milkings), (SELECT min(at) FROM pickups)").fetch_one(db).await?;
+        sqlx::query_as("SELECT (SELECT substr(min(session), 1, 10) FROM milkings), (SELECT min(at) FROM pickups)").fetch_one(db).await?;
     Ok(Begun { milkings: milked.and_then(|day| parse_day(&day).ok()), hand_outs: handed_out.map(|at| zone.day(Moment::seconds(at))) })
 }
 

@@ -100,21 +100,18 @@ pub(super) async fn milk(db: &mut SqliteConnection, zone: Zone, spans: &[Span]) 
     Ok(spans.iter().map(went).collect())
 }
 
-/// The jars on hand by the book at a moment: a sum for each way jars come and go, and no more, because it is over all of time.
+/// The jars on hand by the book at a moment: a sum of pints for each way jars come and go, and no more, for it is over all of time.
 async fn on_hand_before(db: &mut SqliteConnection, at: i64) -> Result<Decimal, Failure> {
-    let rows = sqlx::query(
-        "SELECT 'filled', coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM lots WHERE filled < ?1
-         UNION ALL SELECT 'handed out', coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM pickups WHERE at < ?1
-         UNION ALL SELECT 'set aside: ' || sort, coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0) FROM asides WHERE at < ?1 GROUP BY sort",
+    let sums: Vec<(String, i64)> = sqlx::query_as(
+        "SELECT 'filled', coalesce(sum(gallons * 8 + half_gallons * 4 + quarts * 2 + pints), 0) FROM lots WHERE filled < ?1
+         UNION ALL SELECT 'handed out', coalesce(sum(gallons * 8 + half_gallons * 4 + quarts * 2 + pints), 0) FROM pickups WHERE at < ?1
+         UNION ALL SELECT 'set aside: ' || sort, sum(gallons * 8 + half_gallons * 4 + quarts * 2 + pints) FROM asides WHERE at < ?1 GROUP BY sort",
     )
     .bind(at)
     .fetch_all(db)
     .await?;
-    let mut went = Went::default();
-    for row in &rows {
-        went.flows.push((flow_of(row.try_get(0)?), jars(row, 1)?.in_half_gallons()));
-    }
-    Ok(went.on_hand_after())
+    let flows = sums.iter().map(|(how, pints)| (flow_of(how), Decimal::from(*pints) / Decimal::from(4))).collect();
+    Ok(Went { flows, ..Went::default() }.on_hand_after())
 }
 
 /// One sum for each way, with what lay there by the book before.
