@@ -84,6 +84,9 @@ async fn ten_minutes_of_guesses_are_a_number() {
     }
     assert_eq!((figure(&farm, 3, "Produced").await, figure(&farm, 3, "Handed out").await), ("1460.0".into(), "1095.0".into()));
     let page = farm.visit(Owner, "/costs").await;
+    for key in ["$6.38", "$6.96", "$16.96"] {
+        page.says(&format!("class=\"guess\">{key}"));
+    }
     page.came_with(200).says("The milk made is a guess, 1460.0 half-gallons").says("The milk handed out is a guess, 1095.0 half-gallons");
     // (6,570.00 - 7,617.50) ÷ 730 hours.
     page.says("−$1.43").says("an hour cost you").never_says("No hours for").never_says("No feed ticket");

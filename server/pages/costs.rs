@@ -117,7 +117,7 @@ impl KeyShown {
             (Err(Gap::NoWage), _) | (_, Err(_)) => ("–".to_owned(), "Name what your hour is worth".to_owned()),
             (Err(_), Ok(total)) => ("–".to_owned(), format!("${total}, and no milk handed out")),
         };
-        KeyShown { name, sum, of, guess: key.view == View::Hours && key.each.is_ok(), opens: key.opens.clone() }
+        KeyShown { name, sum, of, guess: key.guess && key.each.is_ok(), opens: key.opens.clone() }
     }
 
     /// What an hour of the family earned, beside the three costs.

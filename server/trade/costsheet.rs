@@ -61,15 +61,29 @@ pub struct Key {
     pub each: Result<Decimal, Gap>,
     /// What the view comes to.
     pub total: Result<Money, Gap>,
+    /// Whether it rests on a guess more than on tickets.
+    pub guess: bool,
     /// Where it opens.
     pub opens: String,
+}
+
+/// Whether a view rests on guesses more than on tickets. With hours it always does: an hour is worth what somebody said it is.
+fn is_guess(account: &Account, view: View) -> bool {
+    view == View::Hours || from_tickets(account, view).is_some_and(|share| share < Decimal::from(50))
 }
 
 /// The three figures of the last twelve months.
 #[must_use]
 pub fn keys(books: &Books, asked: Asked) -> [Key; 3] {
     let account = books.account(asked.year);
-    View::ALL.map(|view| Key { view, each: account.each(view, Per::Reached), total: account.total(view), opens: address(None, asked.year) })
+    let milk = books.guessed(asked.year).is_in(Per::Reached);
+    View::ALL.map(|view| Key {
+        view,
+        each: account.each(view, Per::Reached),
+        total: account.total(view),
+        guess: milk || is_guess(&account, view),
+        opens: address(None, asked.year),
+    })
 }
 
 /// The whole report.
@@ -202,9 +216,9 @@ fn views(name: &str, caption: &str, account: &Account, span: Span, guess: Guesse
             Ok(says) => Cell::opening(says, address(None, span)),
             Err(_) => Cell::says(NOT_COMPUTED),
         };
-        let guess = view == View::Hours;
-        let mut row = vec![Cell::says(view_said(view)), opens(account.total(view).map(|total| total.to_string())).guessed(guess)];
-        row.extend(Per::ALL.map(|per| opens(account.each(view, per).map(|each| fixed(each, 2))).guessed(guess)));
+        let is_guess = is_guess(account, view);
+        let mut row = vec![Cell::says(view_said(view)), opens(account.total(view).map(|total| total.to_string())).guessed(is_guess)];
+        row.extend(Per::ALL.map(|per| opens(account.each(view, per).map(|each| fixed(each, 2))).guessed(is_guess || guess.is_in(per))));
         table.rows.push(row);
     }
     let mut milk = vec![Cell::says("Half-gallons it is divided by"), Cell::says("–")];
