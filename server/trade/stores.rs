@@ -57,6 +57,16 @@ pub enum UsedBy {
 }
 
 impl UsedBy {
+    /// How many times a day used it up by what is known of that day.
+    fn times(self, day: &DayUse) -> i64 {
+        match self {
+            UsedBy::Written | UsedBy::Day => 0,
+            UsedBy::Milking => day.milkings,
+            UsedBy::Cow => day.cows,
+            UsedBy::Jar => day.jars,
+        }
+    }
+
     /// Every way, with its word.
     pub const WORDS: [(UsedBy, &'static str); 5] = [
         (UsedBy::Written, "as written"),
@@ -159,12 +169,7 @@ pub struct Moves<'a> {
 impl Moves<'_> {
     /// Whether all that happened to a store is what happened to it among others.
     pub(super) fn are_those(&self, other: &Moves, store: &Store) -> bool {
-        let of = |day: &DayUse| match store.used_by {
-            UsedBy::Written | UsedBy::Day => 0,
-            UsedBy::Milking => day.milkings,
-            UsedBy::Cow => day.cows,
-            UsedBy::Jar => day.jars,
-        };
+        let of = |day: &DayUse| store.used_by.times(day);
         let (tickets, feedings, counts) = (
             |own: &&Paid| own.store == Some(store.number),
             |own: &&Feeding| own.store == store.number,
@@ -279,12 +284,7 @@ impl Store {
             first.iter_days().take_while(|day| *day <= all.until).for_each(|day| take(day, 1));
         }
         for own in all.days.iter().filter(|own| first <= own.day && own.day <= all.until) {
-            match self.used_by {
-                UsedBy::Written | UsedBy::Day => break,
-                UsedBy::Milking => take(own.day, own.milkings),
-                UsedBy::Cow => take(own.day, own.cows),
-                UsedBy::Jar => take(own.day, own.jars),
-            }
+            take(own.day, self.used_by.times(own));
         }
     }
 }
