@@ -11,6 +11,7 @@ pub mod counts;
 pub mod empties;
 pub mod field;
 pub mod fills;
+pub mod gathered;
 pub mod herd;
 pub mod lab;
 pub mod lots;

@@ -1,22 +1,20 @@
 //! Trace and call-back (recall): from the code on a lid, or from a household and the day it came when the code is washed
 //! off, to every lot it may be, everybody who has that milk, and where every jar of it is.
 
-use super::{App, Frame, Here, remarks_of, sheets};
+use super::{App, Frame, Here, gathered, remarks_of, sheets};
 use crate::{
-    store::{Failure, Ledger, farm, lots, records, trace, verdict},
+    store::{Failure, Ledger, farm, lots, records, trace},
     trade::{
-        behind::{Behind, clocks},
-        callback::{self, Asked, Callback},
+        callback::{Asked, Callback},
         codes::LotCode,
         figures::Sheet,
         kinds::kind,
         near,
         recipients::Household,
         records::read,
-        trace::{Graph, LotId, Node, PersonId, Spread, Tie, Ties, possible_lots},
-        verdict::{Verdict, judge},
+        trace::{LotId, PersonId, possible_lots},
         when::{Day, Moment, Zone, parse_day},
-        whereabouts::{Caught, last_on_hand},
+        whereabouts::last_on_hand,
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -168,7 +166,7 @@ async fn by_lot(here: Here, Path(last): Path<String>) -> Answer {
         Err(says) => return again(&view_ask(&here, &Fields::default().with("lot", typed), says, String::new()).await?),
     };
     let address = format!("/trace/{}", lot.code);
-    let found = of_lot(&mut db, lot, &here.farm, here.now, &here.visitor.name).await?;
+    let found = gathered::of_lot(&mut db, lot.number, lot.code, &here.farm, here.now, &here.visitor.name).await?;
     drop(db);
     shown(&here, found, form, &address, "").await
 }
@@ -197,12 +195,7 @@ pub async fn report(ledger: &Ledger, lot: &str, now: Moment) -> Result<Sheet, Bo
     let mut db = ledger.read().await?;
     let farm = farm::current(&mut db).await?.ok_or("No farm is set up in this ledger.")?;
     let lot = lot_of(&mut db, lot).await??;
-    Ok(of_lot(&mut db, lot, &farm, now, "").await?.sheet())
-}
-
-async fn of_lot(db: &mut SqliteConnection, lot: lots::Lot, farm: &farm::Farm, now: Moment, who: &str) -> Result<Callback, Failure> {
-    let start = Ties::from([(LotId(lot.number), Tie::Certain("is the lot asked about".to_owned()))]);
-    gather(db, &start, Asked::Lot(lot.code), farm, now, who).await
+    Ok(gathered::of_lot(&mut db, lot.number, lot.code, &farm, now, "").await?.sheet())
 }
 
 async fn by_day(db: &mut SqliteConnection, here: &Here, by: Household, day: Day) -> Result<Callback, Failure> {
@@ -215,7 +208,7 @@ async fn by_day(db: &mut SqliteConnection, here: &Here, by: Household, day: Day)
     let start = possible_lots(&had, &stood, person, day);
     let near = if had.is_empty() { nearest(db, zone, by.number, from, until).await? } else { Vec::new() };
     let asked = Asked::Taken { by, day, recorded: !had.is_empty(), near };
-    gather(db, &start, asked, &here.farm, here.now, &here.visitor.name).await
+    gathered::callback(db, &start, asked, &here.farm, here.now, &here.visitor.name).await
 }
 
 /// The lots that may have stood in the fridge on a day, each with its first day and its last.
@@ -243,88 +236,6 @@ async fn nearest(db: &mut SqliteConnection, zone: Zone, person: i64, from: Momen
     let asked = zone.day(from);
     let before = days.range(..asked).rev().take(3);
     Ok(before.chain(days.range(asked..).take(1)).map(|(day, codes)| (*day, codes.join(", "))).collect())
-}
-
-/// Everything about the lots trouble spreads to from these.
-async fn gather(
-    db: &mut SqliteConnection,
-    start: &Ties,
-    asked: Asked,
-    farm: &farm::Farm,
-    now: Moment,
-    who: &str,
-) -> Result<Callback, Failure> {
-    let lists = trace::lists(db).await?;
-    let graph = Graph::of(&lists);
-    let spread = callback::spread(&graph, start);
-    let zone = farm.ways.zone;
-    let numbers: Vec<i64> = spread.lots.keys().map(|lot| lot.0).collect();
-    let facts = verdict::facts(db, &numbers, zone, now).await?;
-    let verdicts: Vec<Verdict> = facts.iter().map(|facts| judge(facts, now)).collect();
-    let handed = trace::handed_out(db, &numbers).await?;
-    let asked_about = start.iter().filter(|(_, tie)| tie.is_certain());
-    let sure: Vec<Node> = asked_about.flat_map(|(lot, _)| graph.back(Node::Lot(*lot))).collect();
-    let behind = behind(
-        db,
-        &spread,
-        &verdicts,
-        &numbers,
-        |number| sure.iter().any(|node| matches!(node, Node::Milking(own) if own.0 == number)),
-        zone,
-    )
-    .await?;
-    let lots = caught(db, spread, &numbers, &verdicts).await?;
-    let farm = callback::Farm { name: farm.name.clone(), phone: farm.phone.clone(), vet: farm.vet.clone(), health: farm.health.clone() };
-    Ok(Callback { asked, farm, lots, handed, behind, now, who: who.to_owned(), zone })
-}
-
-/// The lots with all that is known of them, the certain ones first, each kind newest first.
-async fn caught(db: &mut SqliteConnection, spread: Spread, numbers: &[i64], verdicts: &[Verdict]) -> Result<Vec<Caught>, Failure> {
-    let words: BTreeMap<i64, &Verdict> = numbers.iter().copied().zip(verdicts).collect();
-    let mut moved = lots::moved(db, numbers).await?;
-    let mut counts = lots::counts(db, numbers).await?;
-    let held = trace::held(db, numbers).await?;
-    let mut ties = spread.lots;
-    let mut caught = Vec::new();
-    for lot in lots::list(db, numbers).await? {
-        let (Some(tie), Some(verdict)) = (ties.remove(&LotId(lot.number)), words.get(&lot.number)) else { continue };
-        caught.push(Caught {
-            number: lot.number,
-            code: lot.code,
-            filled: lot.filled,
-            vessel: lot.vessel,
-            made: lot.made,
-            tie,
-            word: verdict.word(),
-            held: held.contains(&lot.number),
-            movements: moved.remove(&lot.number).unwrap_or_default(),
-            counts: counts.remove(&lot.number).unwrap_or_default(),
-        });
-    }
-    caught.sort_by_key(|lot| (!lot.tie.is_certain(), std::cmp::Reverse(lot.filled), lot.number));
-    Ok(caught)
-}
-
-async fn behind(
-    db: &mut SqliteConnection,
-    spread: &Spread,
-    verdicts: &[Verdict],
-    numbers: &[i64],
-    certain: impl Fn(i64) -> bool,
-    zone: Zone,
-) -> Result<Behind, Failure> {
-    let milkings: Vec<i64> = spread.milkings.iter().map(|milking| milking.0).collect();
-    let cows: Vec<i64> = spread.cows.iter().map(|cow| cow.0).collect();
-    let milked = trace::milked(db, &milkings, certain).await?;
-    let mut poured = trace::poured(db, &milkings).await?;
-    for own in &mut poured {
-        own.clocks = clocks(verdicts.iter(), &own.session, &own.cow, zone);
-    }
-    let around =
-        milked.first().zip(milked.last()).map(|(first, last)| (first.started.plus_hours(-30 * 24), last.started.plus_hours(30 * 24)));
-    let (from, until) = around.unwrap_or((Moment::seconds(0), Moment::seconds(0)));
-    let results = trace::results(db, numbers, &cows, from, until).await?;
-    Ok(Behind { milked, poured, readings: trace::readings(db, numbers).await?, results, washings: trace::washings(db, numbers).await? })
 }
 
 /// Holds every lot of a trace at once: the certain ones, and the possible ones when that is ticked.
