@@ -18,6 +18,8 @@ use super::{
 pub enum Asked {
     /// A lot, by the code on its lid.
     Lot(String),
+    /// Some lots, by their codes.
+    Lots(Vec<String>),
     /// A household and a day, when the code is washed off.
     Taken {
         /// The household.
@@ -82,7 +84,7 @@ pub fn spread(graph: &Graph<'_>, start: &Ties) -> Spread {
 }
 
 /// So many of a thing, in words that fit the number.
-fn so_many(count: usize, one: &str, more: &str) -> String {
+pub(super) fn so_many(count: usize, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })
 }
 
@@ -90,7 +92,7 @@ impl Callback {
     /// The household that told us, which need not be rung.
     fn teller(&self) -> Option<&Household> {
         match &self.asked {
-            Asked::Lot(_) => None,
+            Asked::Lot(_) | Asked::Lots(_) => None,
             Asked::Taken { by, .. } => Some(by),
         }
     }
@@ -100,6 +102,7 @@ impl Callback {
     pub fn sheet(&self) -> Sheet {
         let (name, title) = match &self.asked {
             Asked::Lot(code) => (format!("trace-{code}"), format!("Trace {code}")),
+            Asked::Lots(codes) => ("trace-lots".to_owned(), format!("Trace {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => (format!("trace-{}-{day}", by.label), format!("Trace {}, {}", by.label, day_shown(*day))),
         };
         let rings = rings(&self.lots, &self.handed, self.teller(), self.zone);
@@ -138,6 +141,7 @@ impl Callback {
         let unknown = rings.iter().filter(|ring| ring.to.is_none()).count();
         let mut facts = vec![match &self.asked {
             Asked::Lot(code) => ("Asked about".to_owned(), format!("Lot {code}")),
+            Asked::Lots(codes) => ("Asked about".to_owned(), format!("Lots {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => ("Asked about".to_owned(), format!("What {} had on {}", by.called(), day_shown(*day))),
         }];
         if let Some(by) = self.teller() {
