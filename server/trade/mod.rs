@@ -187,6 +187,9 @@ pub mod balance;
 /// How far trouble spreads.
 pub mod trace;
 
+/// Which jars cannot be excluded when somebody fell ill.
+pub mod exposure;
+
 /// What can be found about a lot.
 pub mod findings;
 
