@@ -190,6 +190,9 @@ pub mod trace;
 /// Which jars cannot be excluded when somebody fell ill.
 pub mod exposure;
 
+/// Which other lots to suspect when something is found in one.
+pub mod bracket;
+
 /// What can be found about a lot.
 pub mod findings;
 
