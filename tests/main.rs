@@ -1,6 +1,8 @@
 //! Every test that goes through the front door, a file for each subject.
 
 #[cfg(test)]
+mod any_farm;
+#[cfg(test)]
 mod around;
 #[cfg(test)]
 mod asked;
@@ -130,6 +132,8 @@ mod places_compared;
 mod promised;
 #[cfg(test)]
 mod published_costs;
+#[cfg(test)]
+mod reached;
 #[cfg(test)]
 mod retests;
 #[cfg(test)]

@@ -187,6 +187,9 @@ pub mod balance;
 /// How far trouble spreads.
 pub mod trace;
 
+/// Which part of the milk a spread can reach.
+pub mod reached;
+
 /// Which jars cannot be excluded when somebody fell ill.
 pub mod exposure;
 
