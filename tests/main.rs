@@ -167,6 +167,8 @@ mod trace;
 #[cfg(test)]
 mod trace_page;
 #[cfg(test)]
+mod traced_outside;
+#[cfg(test)]
 mod ways;
 #[cfg(test)]
 mod wear;
