@@ -1,6 +1,8 @@
 //! Every test that goes through the front door, a file for each subject.
 
 #[cfg(test)]
+mod any_farm;
+#[cfg(test)]
 mod around;
 #[cfg(test)]
 mod asked;
@@ -131,6 +133,8 @@ mod promised;
 #[cfg(test)]
 mod published_costs;
 #[cfg(test)]
+mod reached;
+#[cfg(test)]
 mod retests;
 #[cfg(test)]
 mod rooms;
@@ -162,6 +166,8 @@ mod today;
 mod trace;
 #[cfg(test)]
 mod trace_page;
+#[cfg(test)]
+mod traced_outside;
 #[cfg(test)]
 mod ways;
 #[cfg(test)]

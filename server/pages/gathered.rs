@@ -44,7 +44,7 @@ pub async fn callback(
     now: Moment,
     who: &str,
 ) -> Result<Callback, Failure> {
-    let lists = trace::lists(db).await?;
+    let lists = trace::reached(db, &start.keys().copied().collect()).await?;
     let graph = Graph::of(&lists);
     let spread = calling::spread(&graph, start);
     let zone = farm.ways.zone;

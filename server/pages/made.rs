@@ -311,11 +311,11 @@ async fn questions(db: &mut SqliteConnection, here: &Here, typed: &Fields, paren
 
 /// How far a call-back would reach, and how far apart the milk is, when more than one lot goes in.
 async fn tie(db: &mut SqliteConnection, parents: &[Parent]) -> Result<Option<String>, Failure> {
-    let lists = trace::lists(db).await?;
-    let graph = Graph::of(&lists);
     let one = |own: &Parent| BTreeSet::from([LotId(own.lot.number)]);
-    let alone: Vec<(String, Reach)> = parents.iter().map(|own| (own.lot.code.clone(), Reach::of(&graph, &one(own)))).collect();
     let all: BTreeSet<LotId> = parents.iter().flat_map(one).collect();
+    let lists = trace::reached(db, &all).await?;
+    let graph = Graph::of(&lists);
+    let alone: Vec<(String, Reach)> = parents.iter().map(|own| (own.lot.code.clone(), Reach::of(&graph, &one(own)))).collect();
     let hours = milked(&lists, &graph, &all).and_then(|(oldest, newest)| apart(oldest, newest));
     Ok(ask_tie(&alone, Reach::of(&graph, &all)).map(|tie| [Some(tie), hours].into_iter().flatten().collect::<Vec<_>>().join(" ")))
 }

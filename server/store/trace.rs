@@ -1,68 +1,16 @@
-//! What a trace is made of: the whole ledger as thin lists for the walk, and the few full records the walk ends at.
+//! What a trace is made of: thin lists for the walk, and the few full records the walk ends at.
+
+mod lists;
+
+pub use lists::{lists, reached};
 
 use super::{Failure, among, jars as jars_of};
 use crate::trade::{
     behind::{Milked, Poured, Read, Tested, Washed, day_words},
     recipients::{HandedOut, Household},
-    trace::{CowId, HandOut, Lists, Lot, LotId, MilkingId, Pail, PersonId, PickupId, VesselId},
     when::Moment,
 };
-use serde::de::DeserializeOwned;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
-
-/// Rows of numbers and words that SQLite packs into one value: the walk needs thousands of them, and fetching each on its
-/// own would take most of its time.
-async fn packed<T: DeserializeOwned>(db: &mut SqliteConnection, asked: &'static str) -> Result<Vec<T>, Failure> {
-    let all: String = sqlx::query_scalar(asked).fetch_one(db).await?;
-    serde_json::from_str(&all)
-        .map_err(|error| Failure::File(format!("The ledger gave a list that cannot be read: {error}. Run tallypail check.")))
-}
-
-/// The whole ledger as the walk needs it: numbers, moments and names, and nothing else.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn lists(db: &mut SqliteConnection) -> Result<Lists, Failure> {
-    let pails: Vec<(i64, i64, Option<i64>, i64)> = packed(
-        &mut *db,
-        "SELECT json_group_array(json_array(p.milking, p.cow, p.vessel, m.started)) FROM pails p JOIN milkings m ON m.number = p.milking WHERE p.went = 'can'",
-    )
-    .await?;
-    let sources: Vec<(Option<i64>, Option<i64>, i64)> =
-        packed(&mut *db, "SELECT json_group_array(json_array(milking, parent, lot)) FROM sources").await?;
-    let filled: Vec<(i64, String, Option<i64>, i64)> =
-        packed(&mut *db, "SELECT json_group_array(json_array(number, code, vessel, filled)) FROM lots").await?;
-    let breaks: Vec<(i64, i64)> =
-        packed(&mut *db, "SELECT json_group_array(json_array(vessel, at)) FROM breaks WHERE washed = 'yes' AND sanitised = 'yes'").await?;
-    let outs: Vec<(i64, Option<i64>, i64)> =
-        packed(&mut *db, "SELECT json_group_array(json_array(lot, person, number)) FROM pickups").await?;
-    let milkings: Vec<(i64, String)> = packed(&mut *db, "SELECT json_group_array(json_array(number, session)) FROM milkings").await?;
-    let vessels: Vec<(i64, String)> = packed(&mut *db, "SELECT json_group_array(json_array(number, name)) FROM vessels").await?;
-    Ok(Lists {
-        pails: pails
-            .into_iter()
-            .map(|(milking, cow, vessel, at)| Pail {
-                milking: MilkingId(milking),
-                cow: CowId(cow),
-                vessel: vessel.map(VesselId),
-                at: Moment::seconds(at),
-            })
-            .collect(),
-        milked_into: sources.iter().filter_map(|(milking, _, lot)| milking.map(|milking| (MilkingId(milking), LotId(*lot)))).collect(),
-        made_into: sources.iter().filter_map(|(_, parent, lot)| parent.map(|parent| (LotId(parent), LotId(*lot)))).collect(),
-        lots: filled
-            .into_iter()
-            .map(|(number, code, vessel, at)| Lot { id: LotId(number), code, vessel: vessel.map(VesselId), filled: Moment::seconds(at) })
-            .collect(),
-        clean_breaks: breaks.into_iter().map(|(vessel, at)| (VesselId(vessel), Moment::seconds(at))).collect(),
-        hand_outs: outs
-            .into_iter()
-            .map(|(lot, person, pickup)| HandOut { lot: LotId(lot), person: person.map(PersonId), pickup: PickupId(pickup) })
-            .collect(),
-        milking_names: milkings.into_iter().map(|(number, session)| (MilkingId(number), session)).collect(),
-        vessel_names: vessels.into_iter().map(|(number, name)| (VesselId(number), name)).collect(),
-    })
-}
 
 fn household(row: &SqliteRow, first: usize) -> Result<Household, Failure> {
     Ok(Household {

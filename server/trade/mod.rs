@@ -187,6 +187,15 @@ pub mod balance;
 /// How far trouble spreads.
 pub mod trace;
 
+/// Which part of the milk a spread can reach.
+pub mod reached;
+
+/// Which jars cannot be excluded when somebody fell ill.
+pub mod exposure;
+
+/// Which other lots to suspect when something is found in one.
+pub mod bracket;
+
 /// What can be found about a lot.
 pub mod findings;
 

@@ -309,7 +309,9 @@ impl<'a> Graph<'a> {
         reached.into_iter().collect()
     }
 
-    fn code(&self, lot: LotId) -> String {
+    /// A lot's code, for the sentences.
+    #[must_use]
+    pub fn code(&self, lot: LotId) -> String {
         self.lots.get(&lot).map_or_else(|| format!("lot {}", lot.0), |lot| lot.code.clone())
     }
 

@@ -1,5 +1,5 @@
-//! How long two pages take on a ledger of twenty years: Today, which judges every lot that still stands, and the costs, which rest on
-//! every ticket since the first: `cargo bench --bench twenty`. It reports and judges nothing.
+//! How long a ledger of twenty years takes: Today, which judges every lot that still stands; a trace, which reads only what trouble
+//! can reach; and the costs, which rest on every ticket since the first: `cargo bench --bench twenty`. It reports and judges nothing.
 //!
 //! The ledger is the sample farm copied back in time, again and again, each copy one stay of the farm before the last.
 
@@ -8,14 +8,20 @@
 use axum::{body::Body, http::Request};
 use http_body_util::BodyExt;
 use sqlx::{AssertSqlSafe, SqliteConnection};
-use std::time::{Duration, Instant};
+use std::{
+    collections::BTreeSet,
+    time::{Duration, Instant},
+};
 use tallypail::{
     pages::{self, App},
     paper::{folder, sample},
-    store::{Ledger, farm, hands, lots, records, verdict},
+    store::{Ledger, farm, hands, lots, records, trace, verdict},
     trade::{
+        balance::{Balance, LotJars},
+        callback,
         kinds::{KINDS, Kind},
         records::Shape,
+        trace::{Graph, LotId, Tie, Ties},
         verdict::judge,
         when::{Moment, Zone},
     },
@@ -25,6 +31,8 @@ use tower::ServiceExt;
 
 const AFTERNOON: &str = "2026-11-21T15:05:00-05:00";
 const ROUNDS: usize = 11;
+/// A lot of the sample farm that a vessel without a clean break ties to another.
+const TRACED: &str = "6195A-9";
 /// The sample farm is 447 days long; this many weeks keep the days of the week.
 const STAY_DAYS: i64 = 448;
 /// So many copies make twenty years.
@@ -69,12 +77,14 @@ async fn main() {
     ledger.sweep().await.expect("a swept ledger");
     println!("twenty years: {} records and {rows} copied back, in {:?}", book.size(), started.elapsed());
     live_lots(&ledger, now).await;
+    traces(&ledger, now).await;
     let app = App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false };
     let (router, _) = pages::open(app);
     let ahead = (now, STAY_DAYS * COPIES);
     let all = format!("/costs?from={}", first_day(ahead));
     for (what, address) in [
         ("Today", "/".to_owned()),
+        ("the trace of a lot", format!("/trace/{TRACED}")),
         ("the cost report of twelve months", "/costs".to_owned()),
         ("the same as JSON", "/costs.json".to_owned()),
         ("the cost report of all twenty years", all),
@@ -131,6 +141,52 @@ async fn live_lots(ledger: &Ledger, now: Moment) {
     }
     times.sort();
     println!("{standing} live lots found and judged: median {:?}, slowest {:?} of {ROUNDS}", times[ROUNDS / 2], times[ROUNDS - 1]);
+}
+
+/// The spread from one lot, certain and possible, with who has it and where every jar is: of a lot that spreads as far as most,
+/// and of the one that spreads furthest; and both once more as if no can had been washed for two months.
+async fn traces(ledger: &Ledger, now: Moment) {
+    let mut tx = ledger.begin().await.expect("the write lock");
+    spreads(&mut tx, "as it is").await;
+    let middle = now.plus_hours(-STAY_DAYS * COPIES * 12);
+    let unwashed = sqlx::query("DELETE FROM breaks WHERE at BETWEEN ? AND ?");
+    unwashed.bind(middle.in_seconds()).bind(middle.plus_hours(60 * 24).in_seconds()).execute(&mut *tx).await.expect("a ledger");
+    spreads(&mut tx, "unwashed for sixty days").await;
+    tx.rollback().await.expect("the ledger as it was");
+}
+
+async fn spreads(db: &mut SqliteConnection, how: &str) {
+    let started = Instant::now();
+    let everything = trace::lists(&mut *db).await.expect("a ledger");
+    let graph = Graph::of(&everything);
+    println!("all {} lots read into one graph: {:?}", everything.lots.len(), started.elapsed());
+    let mut reaches: Vec<(usize, LotId)> =
+        everything.lots.iter().map(|lot| (graph.spread(&BTreeSet::from([lot.id])).lots.len(), lot.id)).collect();
+    reaches.sort_unstable();
+    for (what, (_, lot)) in [("a usual", reaches[reaches.len() / 2]), ("the widest", reaches[reaches.len() - 1])] {
+        let (mut times, mut reached) = (Vec::new(), (0, 0, 0));
+        for _ in 0..ROUNDS * 3 {
+            let started = Instant::now();
+            let lists = trace::reached(&mut *db, &BTreeSet::from([lot])).await.expect("a ledger");
+            let spread = callback::spread(&Graph::of(&lists), &Ties::from([(lot, Tie::Certain(String::new()))]));
+            let numbers: Vec<i64> = spread.lots.keys().map(|lot| lot.0).collect();
+            let handed = trace::handed_out(&mut *db, &numbers).await.expect("a ledger");
+            let (moved, counts) =
+                (lots::moved(&mut *db, &numbers).await.expect("a ledger"), lots::counts(&mut *db, &numbers).await.expect("a ledger"));
+            let on_hand = |lot: &i64| counts.get(lot).and_then(|counts| counts.last()).map(|count| count.jars);
+            let squares = moved.iter().filter(|(lot, moves)| LotJars::gathered(moves, on_hand(lot)).balance() == Balance::Squares).count();
+            times.push(started.elapsed());
+            reached = (spread.lots.len(), handed.len(), squares);
+        }
+        times.sort();
+        let (lots, handed, squares) = reached;
+        println!(
+            "{how}: the spread of {what} lot ({lots} lots, {handed} hand-outs, {squares} squaring), read and reckoned: median {:?}, slowest {:?} of {}",
+            times[times.len() / 2],
+            times[times.len() - 1],
+            times.len()
+        );
+    }
 }
 
 /// Copies every kind back in time, in the order in which kinds lean on one another.
