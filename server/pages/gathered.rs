@@ -94,7 +94,7 @@ pub async fn spread(db: &mut SqliteConnection, start: &Ties) -> Result<Ties, Fai
     if start.is_empty() {
         return Ok(Ties::new());
     }
-    let lists = trace::lists(db).await?;
+    let lists = trace::reached(db, &start.keys().copied().collect()).await?;
     Ok(calling::spread(&Graph::of(&lists), start).lots)
 }
 

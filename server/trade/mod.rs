@@ -271,9 +271,6 @@ pub mod recipients;
 /// Calling milk back, as one sheet.
 pub mod callback;
 
-/// How long before an illness something may have been drunk.
-pub mod exposure;
-
 /// What somebody who rings about illness is asked.
 pub mod complaint;
 
