@@ -9,6 +9,8 @@ mod asked;
 #[cfg(test)]
 mod backup;
 #[cfg(test)]
+mod bad_day;
+#[cfg(test)]
 mod boarding;
 #[cfg(test)]
 mod book_slips;
@@ -22,6 +24,8 @@ mod browser;
 mod calendar;
 #[cfg(test)]
 mod calendar_file;
+#[cfg(test)]
+mod called;
 #[cfg(test)]
 mod check;
 #[cfg(test)]
@@ -114,6 +118,8 @@ mod own_page;
 mod own_privacy;
 #[cfg(test)]
 mod own_shelf;
+#[cfg(test)]
+mod packet;
 #[cfg(test)]
 mod packing;
 #[cfg(test)]

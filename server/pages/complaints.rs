@@ -9,7 +9,7 @@ use super::{
 use crate::{
     store::{
         complaints::{self, Took},
-        trace,
+        lots, trace,
     },
     trade::{
         complaint::{By, QUESTIONS, Question, Told, question, read, shown},
@@ -20,7 +20,7 @@ use crate::{
         reach,
         recipients::Household,
         records::Remark,
-        when::{Day, Zone},
+        when::{Day, Moment, Zone},
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
@@ -51,6 +51,8 @@ pub fn rooms() -> Rooms<App> {
 
 /// How far back what a household took is shown: a jar drunk for ten days, and a window of ten days before it.
 const SHOWN_DAYS: i64 = 28;
+/// How far back the lots are that are stopped at the first tap: no jar is drunk longer. The call-back looks further.
+const STOPPED_DAYS: i64 = 14;
 
 type Query2 = Query<Vec<(String, String)>>;
 
@@ -174,7 +176,7 @@ async fn view(here: &Here, number: i64, asked: &Fields, remarks: Vec<Remark>) ->
     let skips = asked.get("skip").to_owned();
     let skipped: Vec<&str> = skips.split(',').filter(|key| !key.is_empty()).collect();
     let ask = question(asked.get("ask")).or_else(|| told.next(&skipped));
-    let milk = milk(&took, &held);
+    let milk = milk(&fresh(&took, here.now), &held);
     let candidates = start.iter().filter_map(|(lot, tie)| codes.get(&lot.0).map(|code| (code.clone(), tie.why().to_owned()))).collect();
     Ok(Show {
         answered: answered(&told, zone),
@@ -224,6 +226,11 @@ fn fetched(took: &[Took], zone: Zone) -> Vec<Fetched> {
         .collect()
 }
 
+/// What they took so lately that it may still be drunk.
+fn fresh(took: &[Took], now: Moment) -> Vec<Took> {
+    took.iter().filter(|own| own.at >= now.plus_hours(-STOPPED_DAYS * 24)).cloned().collect()
+}
+
 fn milk(took: &[Took], held: &[i64]) -> Vec<Milk> {
     let mut milk: Vec<Milk> = Vec::new();
     for own in took {
@@ -248,6 +255,9 @@ async fn answer(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> A
         Ok(says) => says,
         Err(remark) => return again(&view(&here, number, &asked, vec![remark]).await?),
     };
+    if let Some(remark) = misheard(&here, &own, &says).await? {
+        return again(&view(&here, number, &asked, vec![remark]).await?);
+    }
     let line = Line::of("answers").now(&here).with("complaint", number.to_string()).with("question", own.key).with("says", says);
     match keeping::all(&here, typed.get("entry"), vec![line]).await? {
         Ok(_) if typed.get("skip").is_empty() => onward(&format!("/complaints/{number}")),
@@ -256,12 +266,26 @@ async fn answer(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> A
     }
 }
 
+/// A code that fits its check character and is no lot of the farm: misheard, or another farm's jar. What was probably meant is
+/// offered and never taken in silence.
+async fn misheard(here: &Here, own: &Question, says: &str) -> Result<Option<Remark>, Trouble> {
+    if own.by != By::Lot {
+        return Ok(None);
+    }
+    let mut db = here.app.ledger.read().await?;
+    if lots::find(&mut db, says).await?.is_some() {
+        return Ok(None);
+    }
+    let known: Vec<String> = lots::newest(&mut db, 400).await?.into_iter().map(|lot| lot.code).collect();
+    Ok(Some(Remark::fault("says", near::unknown("lot", says, known.iter().map(String::as_str)))))
+}
+
 /// Holds every lot they took that is not held yet: before any more questions.
 async fn hold(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Answer {
     let told = found(&here, number).await?;
     let Some(own) = &told.by else { return onward("/stop") };
     let mut db = here.app.ledger.read().await?;
-    let took = complaints::took(&mut db, own.number, here.now.plus_hours(-SHOWN_DAYS * 24)).await?;
+    let took = complaints::took(&mut db, own.number, here.now.plus_hours(-STOPPED_DAYS * 24)).await?;
     let held = trace::held(&mut db, &took.iter().map(|own| own.lot).collect::<Vec<_>>()).await?;
     drop(db);
     let open = milk(&took, &held).into_iter().filter(|own| !own.held);

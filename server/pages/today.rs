@@ -4,7 +4,7 @@
 use super::{App, Frame, Here, kind_of};
 use crate::{
     store::{
-        backup, calendar, farm, herd, ice_checks, lots,
+        backup, calendar, callbacks, farm, herd, ice_checks, lots,
         people::{self, Taker},
         pickups, records, stops, today, verdict,
     },
@@ -48,6 +48,8 @@ struct Show {
     fridge: Vec<Row>,
     counted: String,
     first: Vec<(&'static str, &'static str, &'static str)>,
+    /// Call-backs that are open, for the owner: number, title and what about.
+    called: Vec<(i64, String, String)>,
 }
 
 /// A lot in the fridge.
@@ -80,6 +82,7 @@ async fn show(here: Here) -> Answer {
     let day = here.zone().day(here.now);
     let to_call = still_to_call(&mut db, &here, day).await?;
     let first = first(&mut db, &here).await?;
+    let called = called(&mut db, &here).await?;
     drop(db);
     let matters = list(&facts, here.now, here.zone());
     let reading = first_reading(&facts).map(|due| (due.when(here.zone()), due.lot)).map(|(when, lot)| (lot, when));
@@ -88,7 +91,30 @@ async fn show(here: Here) -> Answer {
         facts.counted.map_or_else(|| "Nobody has counted yet.".to_owned(), |at| format!("Last counted {}.", here.zone().shown(at)));
     let out = facts.cows.into_iter().filter(|(_, judged)| !judged.in_the_can());
     let out = out.map(|(cow, judged)| (says(&here, &cow, &judged), cow, judged)).map(|(says, cow, judged)| (cow, judged, says)).collect();
-    page(&Show { frame: Frame::of(&here, "Today", "Today").await?, reading, to_call, matters, out, fridge, counted: last_count, first })
+    page(&Show {
+        frame: Frame::of(&here, "Today", "Today").await?,
+        reading,
+        to_call,
+        matters,
+        out,
+        fridge,
+        counted: last_count,
+        first,
+        called,
+    })
+}
+
+/// The call-backs that are open. They come before everything else, and only the owner sees them.
+async fn called(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(i64, String, String)>, Trouble> {
+    if !here.visitor.is_owner() {
+        return Ok(Vec::new());
+    }
+    let open = callbacks::list(db).await?.into_iter().filter(|own| own.closed.is_none());
+    let title =
+        |own: &callbacks::Listed| format!("{} {} is open", if own.practice { "Practice call-back" } else { "Call-back" }, own.number);
+    Ok(open
+        .map(|own| (own.number, title(&own), format!("{}, since {}: {}", own.because, here.zone().shown(own.at), own.lots.join(", "))))
+        .collect())
 }
 
 /// What an empty farm lacks before anything else can be written down, and on its first evenings the way to a first cost.
