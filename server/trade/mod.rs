@@ -262,6 +262,9 @@ pub mod recipients;
 /// Calling milk back, as one sheet.
 pub mod callback;
 
+/// What happened to some lots, event by event.
+pub mod events;
+
 /// Whose milk stays out of the can, and when she joins.
 pub mod cows;
 
