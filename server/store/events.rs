@@ -137,6 +137,7 @@ struct Found {
     sources: Vec<Version<Source>>,
     milkings: Versions<Session>,
     pails: Vec<Version<Pail>>,
+    into: HashMap<i64, BTreeSet<String>>,
     names: Names,
 }
 
@@ -163,6 +164,7 @@ pub async fn of_lots(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Event
         milkings: sessions(&mut *db, &milkings).await?,
         pails: pails(&mut *db, &milkings).await?,
         names: Names::default(),
+        into: into(&mut *db, &milkings).await?,
         sources,
     };
     found.names.cows = named(&mut *db, "SELECT number, name FROM cows").await?;
@@ -279,13 +281,23 @@ async fn pails(db: &mut SqliteConnection, milkings: &[i64]) -> Result<Vec<Versio
     Ok(read(db, ("pails", asked), milkings, pail).await?.into_values().flatten().collect())
 }
 
+/// The codes of every lot that some milkings went into, whether these papers are of it or not.
+async fn into(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashMap<i64, BTreeSet<String>>, Failure> {
+    let asked =
+        "SELECT s.milking, l.code FROM sources s JOIN lots l ON l.number = s.lot WHERE s.milking IN (SELECT value FROM json_each(?))";
+    let rows: Vec<(i64, String)> = sqlx::query_as(asked).bind(among(milkings)).fetch_all(db).await?;
+    let mut into: HashMap<i64, BTreeSet<String>> = HashMap::new();
+    for (milking, code) in rows {
+        into.entry(milking).or_default().insert(code);
+    }
+    Ok(into)
+}
+
 impl Found {
     /// The milkings, each with the cows whose milk went into the can.
     fn milked(&self) -> Vec<Event> {
         let mut events = Vec::new();
         for (number, heads) in &self.milkings {
-            let into = self.sources.iter().filter(|own| own.struck.is_none() && own.says.1 == Some(*number));
-            let into: BTreeSet<String> = into.filter_map(|own| Some(self.names.lots.get(&own.says.0)?.code.clone())).collect();
             let own = self.pails.iter().filter(|own| own.says.milking == *number);
             let own: Vec<Version<&Pail>> =
                 own.map(|own| Version { record: own.record.clone(), struck: own.struck.clone(), says: &own.says }).collect();
@@ -299,7 +311,7 @@ impl Found {
                     cows: poured.iter().filter_map(|own| self.names.cows.get(&own.cow).cloned()).collect(),
                     vessels: vessels.collect(),
                     by: head.says.by.clone(),
-                    into: into.clone(),
+                    into: self.into.get(number).cloned().unwrap_or_default(),
                 };
                 let at = head.says.ended.unwrap_or(head.says.started);
                 let (what, record) = (What::Milked(milked), head.record.clone());

@@ -323,14 +323,26 @@ impl Events {
         Events::of(self.farm, self.lots, self.all.into_iter().chain(more).collect(), self.households)
     }
 
-    /// The event that stands in the place of a struck one, where these papers hold it.
+    /// The event that stands in the place of a struck one.
     #[must_use]
     pub fn in_place_of(&self, struck: &Event) -> Option<&Event> {
-        let mut next = self.all.iter().filter(|own| {
-            own.record.kind == struck.record.kind && own.record.number == struck.record.number && own.state == struck.state + 1
-        });
+        self.beside(struck, struck.state + 1)
+    }
+
+    /// When this state of an event was written, and by whom: where it stands in the place of another, when that was struck.
+    #[must_use]
+    pub fn written<'a>(&'a self, event: &'a Event) -> (Moment, &'a str) {
+        let before = self.beside(event, event.state - 1).and_then(|own| own.struck.as_ref());
+        before.map_or((event.record.written, event.record.who.as_str()), |own| (own.at, own.who.as_str()))
+    }
+
+    /// Another state of the same event.
+    fn beside(&self, event: &Event, state: i64) -> Option<&Event> {
+        let is_same = |own: &&Event| own.record.kind == event.record.kind && own.record.number == event.record.number && own.state == state;
+        let lot = |own: &Event| own.lot.as_ref().map(|lot| lot.number);
         // A hold touches several lots: the same lot's event comes first. A hand-out may have been corrected to another lot.
-        next.clone().find(|own| own.lot == struck.lot).or_else(|| next.next())
+        let same_lot = self.all.iter().filter(is_same).find(|own| lot(own) == lot(event));
+        same_lot.or_else(|| self.all.iter().find(is_same))
     }
 }
 

@@ -265,6 +265,9 @@ pub mod callback;
 /// What happened to some lots, event by event.
 pub mod events;
 
+/// The events of some lots as a sheet that can be sorted.
+pub mod eventsheet;
+
 /// Whose milk stays out of the can, and when she joins.
 pub mod cows;
 
