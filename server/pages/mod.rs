@@ -9,6 +9,8 @@ pub mod chill;
 pub mod costs;
 pub mod counts;
 pub mod empties;
+pub mod eventpapers;
+pub mod events;
 pub mod field;
 pub mod fills;
 pub mod herd;
@@ -335,6 +337,7 @@ pub fn rooms() -> Rooms<App> {
         .and(members::rooms())
         .and(books::rooms())
         .and(trace::rooms())
+        .and(events::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
         .and(calendar::rooms())
