@@ -41,6 +41,7 @@ fn filled_in(path: &str, lot: &str, counted: &str) -> String {
             "line" => "all".to_owned(),
             "to" => "h1".to_owned(),
             "paper" => "packet".to_owned(),
+            "sheet" => "sheet.csv".to_owned(),
             "condition" => "1".to_owned(),
             "document" => "1".to_owned(),
             "flow" => "filled".to_owned(),

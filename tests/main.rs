@@ -65,6 +65,8 @@ mod erasing_others;
 #[cfg(test)]
 mod erasing_words;
 #[cfg(test)]
+mod events;
+#[cfg(test)]
 mod farm;
 #[cfg(test)]
 mod folder;

@@ -7,7 +7,7 @@ mod papers;
 mod people;
 mod words;
 
-use super::{App, Frame, Here, gathered, keeping, proposed};
+use super::{App, Frame, Here, eventpapers, gathered, keeping, kind_of, proposed};
 use crate::{
     store::{callbacks, farm::Farm},
     trade::{

@@ -12,6 +12,8 @@ pub mod complaints;
 pub mod costs;
 pub mod counts;
 pub mod empties;
+pub mod eventpapers;
+pub mod events;
 pub mod field;
 pub mod fills;
 pub mod gathered;
@@ -346,6 +348,7 @@ pub fn rooms() -> Rooms<App> {
         .and(complaints::rooms())
         .and(callbacks::rooms())
         .and(practice::rooms())
+        .and(events::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
         .and(calendar::rooms())

@@ -43,6 +43,16 @@ pub fn print(sheet: &Sheet) -> Vec<u8> {
     blocks.iter().map(|block| written(block)).collect::<Vec<_>>().join(&b"\r\n"[..])
 }
 
+/// The bytes of a CSV file that holds one table and nothing else, so that any program sorts it as it stands: the columns' names,
+/// then the rows. The notice is a column of its own, because a line of its own would be sorted in among the rows.
+#[must_use]
+pub fn table(table: &Table) -> Vec<u8> {
+    let with = |cells: Vec<String>, last: &str| cells.into_iter().chain([last.to_owned()]).collect::<Vec<_>>();
+    let mut lines = vec![with(table.columns.iter().map(|column| column.name.clone()).collect(), "Notice")];
+    lines.extend(table.rows.iter().map(|row| with(row.iter().map(|cell| cell.says.clone()).collect(), NOTICE)));
+    written(&lines)
+}
+
 fn pair(name: &str, value: &str) -> Vec<String> {
     vec![name.to_owned(), value.to_owned()]
 }

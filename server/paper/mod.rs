@@ -1,6 +1,7 @@
-//! From values to bytes: CSV, JSON, PDF and calendar files. Knows nothing of the store, the pages or the web.
+//! From values to bytes: CSV, JSON, PDF, spreadsheets, events and calendar files. Knows nothing of the store, the pages or the web.
 
 pub mod csv;
+pub mod epcis;
 pub mod folder;
 pub mod ics;
 pub mod json;
@@ -9,6 +10,7 @@ pub mod poster;
 pub mod qr;
 pub mod sample;
 pub mod text;
+pub mod xlsx;
 
 mod cells;
 mod columns;
@@ -32,6 +34,8 @@ pub enum PaperFault {
     Drawing,
     /// The drawn pages could not be bound into one file.
     Binding,
+    /// There is more than a spreadsheet can hold.
+    Spreadsheet,
 }
 
 impl fmt::Display for PaperFault {
@@ -43,6 +47,9 @@ impl fmt::Display for PaperFault {
             PaperFault::Drawing => "The paper could not be made: a page would not draw. Your record is safe; the CSV holds the same.",
             PaperFault::Binding => {
                 "The paper could not be made: its pages would not bind into one file. Your record is safe; the CSV holds the same."
+            }
+            PaperFault::Spreadsheet => {
+                "The spreadsheet could not be made: it would hold more than a spreadsheet can. Your record is safe; the CSV holds the same."
             }
         })
     }

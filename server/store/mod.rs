@@ -22,6 +22,7 @@ pub mod corrections;
 pub mod costs;
 pub mod empties;
 pub mod erasing;
+pub mod events;
 pub mod farm;
 pub mod forecast;
 pub mod hands;

@@ -292,6 +292,12 @@ pub mod packet;
 /// A call-back for practice, timed and graded.
 pub mod practice;
 
+/// What happened to some lots, event by event.
+pub mod events;
+
+/// The events of some lots as a sheet that can be sorted.
+pub mod eventsheet;
+
 /// Whose milk stays out of the can, and when she joins.
 pub mod cows;
 

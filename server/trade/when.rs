@@ -123,6 +123,12 @@ impl Zone {
         self.local(moment).to_rfc3339_opts(SecondsFormat::Secs, false)
     }
 
+    /// How far the farm's clock is from universal time at that moment: `-04:00`.
+    #[must_use]
+    pub fn offset(self, moment: Moment) -> String {
+        self.local(moment).format("%:z").to_string()
+    }
+
     /// For reading: `Thu 14 May, 06:20`.
     #[must_use]
     pub fn shown(self, moment: Moment) -> String {
