@@ -34,6 +34,7 @@ fn out(number: i64, lot: i64, to: Option<i64>, halves: i64, quarts: i64) -> Out 
         evidence: "seen".to_owned(),
         carried: String::new(),
         household: to.map(household),
+        then: (String::new(), String::new()),
     }
 }
 

@@ -106,7 +106,9 @@ fn block(leaves: &mut Leaves, text: &str, wished: Look, colour: genpdf::style::C
 /// A heading, kept on the leaf of what follows it.
 fn heading(leaves: &mut Leaves, text: &str, next: Option<&Part>) -> Result<(), PaperFault> {
     let follows = if let Some(Part::Picture(picture)) = next { picture::height(leaves, picture) } else { Mm::from(0) };
-    leaves.need((follows + picture::over()).max(Mm::from(34)))?;
+    // A table's caption, its head and a first row of four lines, so that a heading never stands alone at the foot of a leaf.
+    let least = if matches!(next, Some(Part::Table(_))) { Mm::from(52) } else { Mm::from(34) };
+    leaves.need((follows + picture::over()).max(least))?;
     leaves.skip(Mm::from(3));
     block(leaves, text, bold(13), RIM, Leaves::width(), 6)?;
     leaves.skip(Mm::from(1.6));

@@ -89,6 +89,7 @@ pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Option<Case>,
         note: row.try_get(7)?,
         lots,
         recipients: recipients(&outs, &tries, &told),
+        outs,
         wordings: wordings(db, number).await?,
         courses: courses(db, number).await?,
         conditions: conditions(db, number).await?,
@@ -130,7 +131,7 @@ async fn lots(db: &mut SqliteConnection, callback: i64) -> Result<Vec<CalledLot>
 pub async fn outs(db: &mut SqliteConnection, lots: &[i64]) -> Result<Vec<Out>, Failure> {
     let rows = sqlx::query(
         "SELECT p.number, p.lot, p.at, p.gallons, p.half_gallons, p.quarts, p.pints, p.evidence, coalesce(p.taken_by, ''), p.person, h.label, h.name,
-                coalesce(h.phone, ''), coalesce(h.second_way, '')
+                coalesce(h.phone, ''), coalesce(h.second_way, ''), p.verdict, p.because
          FROM pickups p LEFT JOIN people h ON h.number = p.person WHERE p.lot IN (SELECT value FROM json_each(?)) ORDER BY p.at, p.number",
     )
     .bind(among(lots))
@@ -157,6 +158,7 @@ pub async fn outs(db: &mut SqliteConnection, lots: &[i64]) -> Result<Vec<Out>, F
                 evidence: row.try_get(7)?,
                 carried: row.try_get(8)?,
                 household,
+                then: (row.try_get(14)?, row.try_get(15)?),
             })
         })
         .collect()

@@ -250,6 +250,8 @@ pub struct Out {
     pub carried: String,
     /// The household; nothing for somebody unknown.
     pub household: Option<Household>,
+    /// What the verdict said when it was handed out, and why: it stands as it was known then.
+    pub then: (String, String),
 }
 
 /// Everybody to reach, in the order to ring them: those nobody has reached first, and of those whoever may have the most jars

@@ -2,7 +2,7 @@
 //! and what must be so before it is closed.
 
 use super::{
-    called::{CalledLot, Progress, Recipient, Standing, To},
+    called::{CalledLot, Out, Progress, Recipient, Standing, To},
     remarks::Remark,
     trace::{LotId, Tie, Ties},
     when::Moment,
@@ -78,6 +78,8 @@ pub struct Case {
     pub note: String,
     /// Every lot decided about, as it stands.
     pub lots: Vec<CalledLot>,
+    /// Every hand-out of the lots called back.
+    pub outs: Vec<Out>,
     /// Everybody to reach, in the order to ring them.
     pub recipients: Vec<Recipient>,
     /// The wordings that stand.

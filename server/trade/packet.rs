@@ -14,9 +14,10 @@ use super::{
     figures::{Cell, Holds, Part, Sheet, Table},
     recipients::{or, tie_word},
     when::{Moment, Zone},
-    wording,
+    wording::{self, Filling},
 };
 
+mod people;
 mod timeline;
 
 pub use timeline::{Happened, events};
@@ -79,7 +80,7 @@ impl Packet<'_> {
         parts.push(heading("Where every jar is"));
         parts.extend(accounted::parts(&self.found.lots, &case.recipients, self.zone()));
         parts.push(heading("Every hand-out, and what was known then"));
-        parts.push(Part::Table(super::recipients::handed_table(&self.found.lots, &self.found.handed, self.zone())));
+        parts.push(Part::Table(self.hand_outs()));
         parts.extend(self.found.behind.parts(self.zone()));
         parts.push(heading("In the order it happened"));
         parts.push(Part::Table(timeline::table(&events(self), self.zone())));
@@ -259,85 +260,6 @@ impl Packet<'_> {
         table
     }
 
-    fn recipients(&self) -> Table {
-        let columns = [
-            ("Who", Holds::Words, 5),
-            ("Phone", Holds::Words, 3),
-            ("Second way", Holds::Words, 4),
-            ("Jars had", Holds::Words, 4),
-            ("Standing", Holds::Words, 3),
-            ("Tries", Holds::Figures, 2),
-            ("May be left", Holds::Words, 3),
-            ("How known", Holds::Words, 3),
-        ];
-        let mut table = Table::new("recipients", "Everybody who has, or had, that milk", &columns);
-        "Nobody has taken any jar of these lots.".clone_into(&mut table.when_empty);
-        for own in &self.case.recipients {
-            let (phone, second) = own.household.as_ref().map_or(("", ""), |own| (own.phone.as_str(), own.second_way.as_str()));
-            table.rows.push(vec![
-                Cell::says(own.called()),
-                Cell::says(or(phone, if own.household.is_some() { "none written" } else { "cannot be rung" })),
-                Cell::says(or(second, "none")),
-                Cell::says(own.jars().to_string()),
-                Cell::says(own.standing().says()),
-                Cell::says(own.tries.len().to_string()),
-                Cell::says(own.left().to_string()),
-                Cell::says(own.evidence.iter().cloned().collect::<Vec<_>>().join(", ")),
-            ]);
-        }
-        table
-    }
-
-    fn tries(&self) -> Table {
-        let columns = [
-            ("When", Holds::Words, 4),
-            ("Who", Holds::Words, 5),
-            ("How", Holds::Words, 3),
-            ("What came of it", Holds::Words, 3),
-            ("What they said of their jars", Holds::Words, 6),
-            ("By", Holds::Words, 2),
-            ("Written", Holds::Words, 4),
-        ];
-        let mut table = Table::new("contacts", "Every try at reaching them (contact log)", &columns);
-        "Nobody has been tried yet.".clone_into(&mut table.when_empty);
-        let code = |lot: i64| self.case.lots.iter().find(|own| own.number == lot).map_or_else(|| lot.to_string(), |own| own.code.clone());
-        let mut tries: Vec<_> = self.case.recipients.iter().flat_map(|own| own.tries.iter().map(move |tried| (own, tried))).collect();
-        tries.sort_by_key(|(_, tried)| (tried.at, tried.number));
-        for (own, tried) in tries {
-            let said = own.told.values().flatten().filter(|telling| Some(telling.contact) == tried.number);
-            let mut said: Vec<String> = said
-                .map(|own| {
-                    let to = if own.note.is_empty() { String::new() } else { format!(" ({})", own.note) };
-                    format!("{}: {} {}{to}", code(own.lot), own.jars, own.became)
-                })
-                .collect();
-            said.extend((!tried.note.is_empty()).then(|| tried.note.clone()));
-            table.row([
-                self.zone().in_full(tried.at),
-                own.called(),
-                tried.way.clone(),
-                tried.outcome.clone(),
-                said.join("; "),
-                tried.who.clone(),
-                self.zone().in_full(tried.written),
-            ]);
-        }
-        table
-    }
-
-    fn messages(&self) -> Vec<Part> {
-        let mut parts = Vec::new();
-        for own in &self.case.wordings {
-            parts.push(words(format!("{} ({}, {}):", super::capital(&own.way), self.zone().in_full(own.at), own.who)));
-            parts.extend(own.says.split("\n\n").map(words));
-        }
-        if parts.is_empty() {
-            parts.push(words("No wording of the farm's own was kept; the offered words were used."));
-            parts.extend(wording::offered("call script", &self.case.because).split("\n\n").map(words));
-        }
-        parts
-    }
-
     fn end(&self) -> Vec<Part> {
         let zone = self.zone();
         let columns =
@@ -369,8 +291,7 @@ impl Packet<'_> {
                  memory); it may be asked for in writing with the latest status report and what became of the jars. {} not reached.",
                 super::callback::so_many(silent, "entry of the list was", "entries of the list were")
             )),
-            words("Signed: ______________________________    Date: ________________"),
-            words("Received for the authority: ______________________________    Date: ________________"),
+            words("Signed: ______________________________  Date: ________________  Received for the authority: ______________________________"),
         ]
     }
 }
