@@ -182,6 +182,7 @@ impl Erasure {
             (true, "people", "phone" | "second_way")
             | (true, "collectors", "reach")
             | (true, "pickups", "taken_by")
+            | (true, "mailings", "address")
             | (true, "people" | "shares" | "pauses" | "agreements" | "empties" | "transfers", "note") => None,
             _ if in_own_words(kind, column) => Some(self.scrubbed(text, own)),
             _ => Some(text.to_owned()),
