@@ -33,6 +33,7 @@ pub mod own;
 pub mod packing;
 pub mod people;
 pub mod pickups;
+pub mod post;
 pub mod records;
 pub mod results;
 pub mod rules;
