@@ -15,6 +15,7 @@ pub mod herd;
 pub mod lab;
 pub mod lots;
 pub mod made;
+pub mod mail;
 pub mod members;
 pub mod milkings;
 pub mod newcomer;
@@ -33,6 +34,7 @@ pub mod today;
 pub mod trace;
 
 use crate::{
+    post::Post,
     store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
     trade::{
         figures::NOTICE,
@@ -75,6 +77,16 @@ pub struct App {
     pub demo: Option<String>,
     /// Whether cookies may only travel over TLS.
     pub secure: bool,
+    /// How e-mails of a call-back leave; nothing where no mail server is set.
+    pub post: Option<Post>,
+}
+
+impl App {
+    /// A farm's own program, over this ledger and by this clock, with nothing else set.
+    #[must_use]
+    pub const fn new(ledger: Ledger, clock: Clock) -> App {
+        App { ledger, clock, demo: None, secure: false, post: None }
+    }
 }
 
 /// The session cookie.
@@ -335,6 +347,7 @@ pub fn rooms() -> Rooms<App> {
         .and(members::rooms())
         .and(books::rooms())
         .and(trace::rooms())
+        .and(mail::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
         .and(calendar::rooms())
