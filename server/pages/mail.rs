@@ -126,58 +126,64 @@ async fn show(here: Here, Path(number): Path<i64>) -> Answer {
 
 async fn view(here: &Here, number: i64, typed: &Fields, remarks: Vec<Remark>) -> Result<Show, Trouble> {
     let known = known(&mut *here.app.ledger.read().await?, number).await?;
-    let (now, zone) = (here.now, here.zone());
-    let stands = |own: &Mailing| state(own.asked, &own.steps, now);
-    let ticked = |name: &str, person: i64| typed.all(name).any(|own| own == person.to_string());
-    let (mut picks, mut once_more, mut without) = (Vec::new(), Vec::new(), Vec::new());
-    for own in &known.concerned {
-        let (person, called) = (own.household.number, own.household.called());
-        let Some(address) = address(own) else {
-            without.push(called);
-            continue;
-        };
-        let hint = format!("{address}; {}", own.lots.join(", "));
-        match known.newest(person) {
-            Some(mailing) if stands(mailing).is_to_be_rung() => {
-                once_more.push(Pick { person, called, hint, ticked: ticked("again", person) });
-            }
-            Some(_) => {}
-            None => {
-                let before = known.mailings.iter().rev().find(|own| own.person == person);
-                let earlier = before.map_or_else(String::new, |own| format!("; earlier words: {}", stands(own).word()));
-                let ticked = if here.sent { ticked("who", person) } else { before.is_none() };
-                picks.push(Pick { person, called, hint: hint + &earlier, ticked });
-            }
-        }
-    }
-    let row = |own: &Mailing| Row {
-        called: own.called.clone(),
-        address: own.address.clone(),
-        asked: zone.in_full(own.asked),
-        state: stands(own),
-        says: stands(own).says(zone),
-        answer: own.steps.last().map(|step| step.answer.clone()).unwrap_or_default(),
-    };
     let example = known.concerned.first().map_or(&[][..], |own| own.lots.as_slice());
     let worded = |own: &Wording| Worded {
         number: own.number,
-        at: zone.in_full(own.at),
+        at: here.zone().in_full(own.at),
         says: fill(&own.says, example, &here.farm.name, &here.farm.phone),
     };
+    let addressed = known.concerned.iter().filter(|own| address(own).is_some());
+    let (picks, once_more): (Vec<_>, Vec<_>) = addressed
+        .filter(|own| known.newest(own.household.number).is_none_or(|own| stands(own, here).is_to_be_rung()))
+        .partition(|own| known.newest(own.household.number).is_none());
     Ok(Show {
         number,
-        opened: zone.in_full(known.callback.at),
+        opened: here.zone().in_full(known.callback.at),
         shut: known.shut(&here.app),
         leaves: here.app.post.as_ref().map_or_else(String::new, |post| format!("{} as {}", post.host(), post.from())),
         wording: known.wording.as_ref().map(worded),
-        sent: known.mailings.iter().rev().map(row).collect(),
-        picks,
-        once_more,
-        without,
+        picks: picks.into_iter().map(|own| first_time(own, &known, here, typed)).collect(),
+        once_more: once_more.into_iter().map(|own| Pick::of(own, "", is_ticked(typed, "again", own))).collect(),
+        without: known.concerned.iter().filter(|own| address(own).is_none()).map(|own| own.household.called()).collect(),
+        sent: known.mailings.iter().rev().map(|own| row(own, here)).collect(),
         entry: typed.entry(),
         remarks,
         frame: Frame::of(here, "Binder", "E-mail of a call-back (recall)").await?,
     })
+}
+
+fn stands(own: &Mailing, here: &Here) -> State {
+    state(own.asked, &own.steps, here.now)
+}
+
+fn is_ticked(typed: &Fields, name: &str, own: &Concerned) -> bool {
+    typed.all(name).any(|ticked| ticked == own.household.number.to_string())
+}
+
+impl Pick {
+    fn of(own: &Concerned, earlier: &str, ticked: bool) -> Pick {
+        let hint = format!("{}; {}{earlier}", address(own).unwrap_or_default(), own.lots.join(", "));
+        Pick { person: own.household.number, called: own.household.called(), hint, ticked }
+    }
+}
+
+/// Somebody who has no e-mail in the latest words; ticked from the start where they have none in any.
+fn first_time(own: &Concerned, known: &Known, here: &Here, typed: &Fields) -> Pick {
+    let before = known.mailings.iter().rev().find(|mailing| mailing.person == own.household.number);
+    let earlier = before.map_or_else(String::new, |own| format!("; earlier words: {}", stands(own, here).word()));
+    Pick::of(own, &earlier, if here.sent { is_ticked(typed, "who", own) } else { before.is_none() })
+}
+
+fn row(own: &Mailing, here: &Here) -> Row {
+    let state = stands(own, here);
+    Row {
+        called: own.called.clone(),
+        address: own.address.clone(),
+        asked: here.zone().in_full(own.asked),
+        state,
+        says: state.says(here.zone()),
+        answer: own.steps.last().map(|step| step.answer.clone()).unwrap_or_default(),
+    }
 }
 
 /// Keeps an e-mail for everybody who is ticked, all or none, and rings for whoever carries them.
@@ -222,7 +228,7 @@ async fn kept(db: &mut SqliteConnection, here: &Here, number: i64, typed: &Field
     }
     // Whoever was asked for by another hand in the same minute has theirs already.
     let first: Vec<i64> = first.into_iter().filter(|person| known.newest(*person).is_none()).collect();
-    let rung = |own: &Mailing| state(own.asked, &own.steps, here.now).is_to_be_rung();
+    let rung = |own: &Mailing| stands(own, here).is_to_be_rung();
     let once_more: Vec<i64> = once_more.into_iter().filter(|person| known.newest(*person).is_some_and(rung)).collect();
     let mut asked: Vec<(i64, i64)> = first.into_iter().map(|person| (wording.number, person)).collect();
     if !once_more.is_empty() {

@@ -247,6 +247,12 @@ mod tests {
         assert!(sender("The farm <farm@example.org>").is_err() && sender("farm@example.org\r\nBcc: x@example.org").is_err());
     }
 
+    /// The roots of trust come with the program, so that encryption works on a machine that has none of its own.
+    #[test]
+    fn encryption_needs_nothing_of_the_machine() {
+        assert!(TlsParameters::new("mail.example.org".to_owned()).is_ok());
+    }
+
     fn letter() -> Letter {
         Letter {
             name: "Tansyditch Farm".to_owned(),
