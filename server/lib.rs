@@ -6,10 +6,13 @@
 //! - [`store`] is the one room that speaks SQL.
 //! - [`pages`] has one file for each thing the farmer does.
 //! - [`paper`] turns values into CSV, JSON and PDF bytes.
-//! - [`web`] is the kit: answers, forms, sign-in, clock and assets.
+//! - [`web`] is the kit: answers, forms, sign-in, clock, assets and the talk with a mail server.
+//!
+//! Beside them stand [`settings`], and [`mod@post`], the one task that runs without a page: it carries the e-mails of a call-back.
 
 pub mod pages;
 pub mod paper;
+pub mod post;
 pub mod settings;
 pub mod store;
 pub mod trade;

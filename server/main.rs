@@ -12,11 +12,13 @@ use std::{
 use tallypail::{
     pages::{self, App},
     paper::folder::{self, Files},
+    post::Carrier,
     settings::{At, Settings, Task},
     store::{Ledger, backup, check, farm, hands, records},
     trade::when::{Moment, Zone},
     web::{clock::Clock, secret},
 };
+use tokio::sync::watch;
 use tracing_subscriber::EnvFilter;
 
 type Done = Result<ExitCode, Box<dyn std::error::Error>>;
@@ -47,7 +49,11 @@ fn say(words: &str) {
 async fn run(settings: Settings) -> Done {
     match &settings.task {
         Task::Demo { at } => demo(at).await,
-        Task::Serve { at } => serve(Ledger::open(&settings.ledger).await?, Clock::Real, None, at).await,
+        Task::Serve { at, mail } => {
+            let post = mail.post()?;
+            let ledger = Ledger::open(&settings.ledger).await?;
+            serve(App { secure: at.https, post, ..App::new(ledger, Clock::Real) }, at).await
+        }
         Task::Hand { name, role } => hand(&settings.ledger, name, role).await,
         Task::Import { folder } => import(&Ledger::open(&settings.ledger).await?, folder, Clock::Real.now()).await,
         Task::Export { folder } => export(&existing(&settings.ledger).await?, folder).await,
@@ -87,17 +93,27 @@ async fn demo(at: &At) -> Done {
         say(&format!("Sign in as {name} ({role}) with the password: {password}"));
     }
     let words = "The sample farm: everything here is invented, and gone when the program stops. Its clock started on Saturday 21 November 2026, 15:05.";
-    serve(ledger, Clock::set_to(afternoon), Some(words.to_owned()), at).await
+    serve(App { demo: Some(words.to_owned()), secure: at.https, ..App::new(ledger, Clock::set_to(afternoon)) }, at).await
 }
 
-async fn serve(ledger: Ledger, clock: Clock, demo: Option<String>, at: &At) -> Done {
-    let (router, _) = pages::open(App { ledger: ledger.clone(), clock, demo, secure: at.https });
+async fn serve(app: App, at: &At) -> Done {
+    let ledger = app.ledger.clone();
+    let carrier = Carrier { ledger: ledger.clone(), clock: app.clock, post: app.post.clone(), demo: app.demo.is_some() };
+    let (router, _) = pages::open(app);
     let listener = tokio::net::TcpListener::bind(at.listen)
         .await
         .map_err(|error| format!("--listen {}: {error}. Is the program running already, or the port taken?", at.listen))?;
     say(&format!("Tallypail is at http://{} (stop it with Ctrl-C)", listener.local_addr()?));
     let service: IntoMakeServiceWithConnectInfo<Router, SocketAddr> = router.into_make_service_with_connect_info();
-    axum::serve(listener, service).with_graceful_shutdown(stopped()).await?;
+    let (stop, stopping) = watch::channel(false);
+    let carrying = tokio::spawn(carrier.run(stopping));
+    let told = async move {
+        stopped().await;
+        // The carrier finishes the letter in hand while the last pages are answered.
+        stop.send_replace(true);
+    };
+    axum::serve(listener, service).with_graceful_shutdown(told).await?;
+    carrying.await?;
     ledger.close().await;
     Ok(ExitCode::SUCCESS)
 }

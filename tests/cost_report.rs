@@ -156,7 +156,7 @@ async fn open_app(ledger: Ledger, role: &str) -> (Router, String) {
     let until = afternoon().plus_hours(24);
     hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", afternoon(), until).await.unwrap();
     tx.commit().await.unwrap();
-    let app = App { ledger, clock: Clock::Stopped(afternoon()), demo: None, secure: false };
+    let app = App::new(ledger, Clock::Stopped(afternoon()));
     (pages::open(app).0, token)
 }
 

@@ -74,7 +74,7 @@ async fn a_paper_is_kept_and_given_back_as_it_came() {
     farm.visit(Owner, "/lab/samples/1").await.says("/documents/1");
     farm.visit(Helper, "/lab/samples/1").await.never_says("/documents/1");
 
-    let app = App { ledger: farm.ledger.clone(), clock: Clock::Stopped(farm.now), demo: None, secure: false };
+    let app = App::new(farm.ledger.clone(), Clock::Stopped(farm.now));
     let asked = Request::get("/documents/1").header(header::COOKIE, farm.cookie(Owner)).body(Body::empty()).unwrap();
     let answer = pages::open(app).0.oneshot(asked).await.unwrap();
     let said = |name: &str| answer.headers().get_all(name).iter().map(|own| own.to_str().unwrap().to_owned()).collect::<Vec<_>>();

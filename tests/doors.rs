@@ -355,8 +355,8 @@ async fn every_answer_forbids_scripts_frames_and_keeping_a_copy() {
     use tower::ServiceExt;
     let farm = Farm::new().await;
     for path in ["/signin", "/stop", "/no/such/page"] {
-        let app =
-            pages::App { ledger: farm.ledger.clone(), clock: tallypail::web::clock::Clock::Stopped(farm.now), demo: None, secure: true };
+        let plain = pages::App::new(farm.ledger.clone(), tallypail::web::clock::Clock::Stopped(farm.now));
+        let app = pages::App { secure: true, ..plain };
         let answer = pages::open(app).0.oneshot(Request::get(path).body(Body::empty()).unwrap()).await.unwrap();
         let header = |name: &str| answer.headers().get(name).map_or("", |value| value.to_str().unwrap()).to_owned();
         let policy = header("content-security-policy");

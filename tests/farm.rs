@@ -15,6 +15,7 @@ use std::{collections::BTreeSet, fs, path::Path, sync::OnceLock, thread};
 use tallypail::{
     pages::{self, App},
     paper::{folder, sample},
+    post::Post,
     store::{Ledger, books, farm, hands, records},
     trade::{
         booksheet,
@@ -49,6 +50,8 @@ pub struct Farm {
     pub now: Moment,
     /// Holds the ledger's file until the test ends.
     pub folder: TempDir,
+    /// How its letters leave; nothing unless a test says so.
+    pub post: Option<Post>,
     sessions: [Session; 2],
 }
 
@@ -178,7 +181,7 @@ impl Farm {
     pub async fn empty() -> Farm {
         let folder = tempfile::tempdir().unwrap();
         let ledger = Ledger::open(&folder.path().join("farm.ledger")).await.unwrap();
-        Farm { ledger, now: at("2026-05-14T12:00"), folder, sessions: Default::default() }
+        Farm { ledger, now: at("2026-05-14T12:00"), folder, post: None, sessions: Default::default() }
     }
 
     /// Tansyditch Farm at noon on Thursday 14 May 2026: three cows, a can, a bucket, careful starting rules, and no milk yet.
@@ -223,7 +226,7 @@ impl Farm {
         let file = folder.path().join("sample.ledger");
         fs::write(&file, bytes).unwrap();
         let ledger = Ledger::open(&file).await.unwrap();
-        let mut farm = Farm { ledger, now, folder, sessions: Default::default() };
+        let mut farm = Farm { ledger, now, folder, post: None, sessions: Default::default() };
         farm.let_in().await;
         farm
     }
@@ -388,7 +391,7 @@ impl Farm {
 
     /// Hands a whole request to the program, as it stands.
     pub async fn answer(&self, request: Request<Body>) -> Page {
-        let app = App { ledger: self.ledger.clone(), clock: Clock::Stopped(self.now), demo: None, secure: false };
+        let app = App { post: self.post.clone(), ..App::new(self.ledger.clone(), Clock::Stopped(self.now)) };
         let answer = pages::open(app).0.oneshot(request).await.unwrap();
         let status = answer.status().as_u16();
         let all = |name| answer.headers().get_all(name).iter().map(|value| value.to_str().unwrap().to_owned()).collect::<Vec<_>>();

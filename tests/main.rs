@@ -89,6 +89,8 @@ mod limits;
 #[cfg(test)]
 mod lot_page;
 #[cfg(test)]
+mod mail;
+#[cfg(test)]
 mod may_it_go;
 #[cfg(test)]
 mod members_page;

@@ -320,7 +320,7 @@ fn nothing_else_stands_at_the_top_level() {
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
         .filter(|name| !name.starts_with('.'))
         .collect();
-    let expected = ["main.rs", "lib.rs", "settings.rs", "trade", "store", "pages", "paper", "web"].map(str::to_owned).into();
+    let expected = ["main.rs", "lib.rs", "settings.rs", "post.rs", "trade", "store", "pages", "paper", "web"].map(str::to_owned).into();
     assert_eq!(rooms, expected);
 }
 

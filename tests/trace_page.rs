@@ -60,7 +60,7 @@ async fn farm() -> Farm {
 
 impl Farm {
     async fn send(&self, who: &str, address: &str, form: Option<&str>) -> (StatusCode, Vec<u8>) {
-        let (router, _) = open(App { ledger: self.ledger.clone(), clock: Clock::Stopped(afternoon()), demo: None, secure: false });
+        let (router, _) = open(App::new(self.ledger.clone(), Clock::Stopped(afternoon())));
         let request = Request::builder().uri(address).header("cookie", format!("tallypail_session={who}"));
         let request = match form {
             Some(form) => {

@@ -22,6 +22,7 @@ pub mod keeping;
 pub mod lab;
 pub mod lots;
 pub mod made;
+pub mod mail;
 pub mod members;
 pub mod milkings;
 pub mod newcomer;
@@ -42,6 +43,7 @@ pub mod today;
 pub mod trace;
 
 use crate::{
+    post::Post,
     store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
     trade::{
         figures::NOTICE,
@@ -84,6 +86,16 @@ pub struct App {
     pub demo: Option<String>,
     /// Whether cookies may only travel over TLS.
     pub secure: bool,
+    /// How e-mails of a call-back leave; nothing where no mail server is set.
+    pub post: Option<Post>,
+}
+
+impl App {
+    /// A farm's own program, over this ledger and by this clock, with nothing else set.
+    #[must_use]
+    pub const fn new(ledger: Ledger, clock: Clock) -> App {
+        App { ledger, clock, demo: None, secure: false, post: None }
+    }
 }
 
 /// The session cookie.
@@ -349,6 +361,7 @@ pub fn rooms() -> Rooms<App> {
         .and(callbacks::rooms())
         .and(practice::rooms())
         .and(events::rooms())
+        .and(mail::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
         .and(calendar::rooms())

@@ -115,10 +115,10 @@ fn may_change(kind: &Kind) -> Result<(), Refusal> {
     if !kind.stands_for_ever() {
         return Ok(());
     }
-    let says = if kind.name == "transfers" {
-        "An entry in the books is never changed or struck. Take it back on its own page, and write it anew."
-    } else {
-        "What was decided stands for ever, with its reason. If the lot may not go after all, hold it."
+    let says = match kind.name {
+        "transfers" => "An entry in the books is never changed or struck. Take it back on its own page, and write it anew.",
+        "mailings" | "deliveries" => "What was sent, or may have been, is never changed or struck. Write to them again, or ring them.",
+        _ => "What was decided stands for ever, with its reason. If the lot may not go after all, hold it.",
     };
     Err(Refusal::Remarks(vec![Remark::fault("why", says)]))
 }

@@ -121,5 +121,5 @@ fn read(row: &SqliteRow) -> Result<Line, Failure> {
 /// A stop is lifted and not undone, and the farm itself is what every page stands on.
 #[must_use]
 pub fn may_be_undone(kind: &str) -> bool {
-    !matches!(kind, "holds" | "lifts" | "farm" | "rules")
+    !matches!(kind, "holds" | "lifts" | "farm" | "rules" | "mailings" | "deliveries")
 }

@@ -37,6 +37,7 @@ pub mod packing;
 pub mod people;
 pub mod pickups;
 pub mod practice;
+pub mod post;
 pub mod records;
 pub mod results;
 pub mod rules;

@@ -4,6 +4,7 @@
 
 mod households;
 mod money;
+mod post;
 
 use super::{
     codes::LotCode,
@@ -105,6 +106,7 @@ impl Book {
         self.results_follow_their_samples(&mut found);
         money::breaches(self, &mut found);
         self.households(&mut found);
+        self.nobody_is_written_to_for_practice(&mut found);
         found
     }
 

@@ -182,6 +182,7 @@ impl Erasure {
             (true, "people", "phone" | "second_way")
             | (true, "collectors", "reach")
             | (true, "pickups", "taken_by")
+            | (true, "mailings", "address")
             | (true, "people" | "shares" | "pauses" | "agreements" | "empties" | "transfers", "note") => None,
             _ if in_own_words(kind, column) => Some(self.scrubbed(text, own)),
             _ => Some(text.to_owned()),
@@ -358,6 +359,8 @@ mod tests {
         let person = r#"{"label":"M17","name":"Ann Tremont","note":"x","phone":"555-0117","second_way":null,"since":"2020-01-01"}"#;
         let left = r#"{"label":"M17","name":"member 17","note":null,"phone":null,"second_way":null,"since":"2020-01-01"}"#;
         assert_eq!(own.line("people", 17, person), left);
+        let mailing = r#"{"address":"elsewhere@example.org","person":17}"#;
+        assert_eq!(own.line("mailings", 3, mailing), r#"{"address":null,"person":17}"#);
         let said = r#"{"person":17,"says":"This is Ann. My jar was sour."}"#;
         assert_eq!(own.line("complaints", 1, said), r#"{"person":17,"says":"This is member 17. My jar was sour."}"#);
     }

@@ -178,6 +178,9 @@ pub mod journal;
 /// Erasing a name once the law no longer asks for it.
 pub mod erasing;
 
+/// The e-mails of a call-back.
+pub mod post;
+
 /// All the records of a farm, and the laws between them.
 pub mod book;
 

@@ -28,6 +28,22 @@ pub fn first_number(says: &str) -> Option<String> {
     })
 }
 
+/// The longest address an e-mail's record holds.
+const LONGEST: usize = 80;
+
+/// The address an e-mail can be sent to, when the way is one: the plain form that every server takes (RFC 5321, 4.1.2,
+/// Dot-string). Nothing that could end a line, name a second address or be read as a command is in one.
+#[must_use]
+pub fn address_of(way: &str) -> Option<&str> {
+    let way = way.trim();
+    let (name, place) = way.split_once('@')?;
+    let plain = |part: &str, also: &str| part.chars().all(|c| c.is_ascii_alphanumeric() || also.contains(c));
+    let parts = |text: &str, also: &str| text.split('.').all(|part| !part.is_empty() && plain(part, also));
+    let named = parts(name, "!#$%&'*+-/=?^_`{|}~") && name.len() <= 64;
+    let placed = parts(place, "-") && place.contains('.') && !place.split('.').any(|part| part.starts_with('-') || part.ends_with('-'));
+    (named && placed && way.len() <= LONGEST).then_some(way)
+}
+
 /// The same mark for two spellings of one number or one address; nothing for a neighbour's name, which two houses may share.
 #[must_use]
 pub fn mark_of(way: &str) -> Option<String> {
@@ -52,6 +68,33 @@ mod tests {
         assert_eq!(link_of("ash@example.org").as_deref(), Some("mailto:ash@example.org"));
         assert_eq!(link_of("knock at the mill, number 12"), None);
         assert_eq!(link_of(""), None);
+    }
+
+    /// Source: RFC 5321, 4.1.2 (Dot-string, Domain). What else it allows, quoted names and addresses in brackets, no household
+    /// here goes by, and each is a way to smuggle something in.
+    #[test]
+    fn only_a_plain_address_is_written_to() {
+        assert_eq!(address_of(" ash.grove+milk@mail.example.org "), Some("ash.grove+milk@mail.example.org"));
+        assert_eq!(address_of("o'dell@example.org"), Some("o'dell@example.org"));
+        for wrong in [
+            "555-0142",
+            "knock at the mill",
+            "@example.org",
+            "ash@",
+            "ash@example",
+            "ash@@example.org",
+            "ash@example.org, elm@example.org",
+            "ash@example.org\r\nBcc: elm@example.org",
+            "<ash@example.org>",
+            "\"ash grove\"@example.org",
+            "ash..grove@example.org",
+            "ash@-example.org",
+            "ash@[192.0.2.1]",
+            "äsche@example.org",
+        ] {
+            assert_eq!(address_of(wrong), None, "{wrong}");
+        }
+        assert_eq!(address_of(&format!("{}@example.org", "a".repeat(70))), None);
     }
 
     #[test]

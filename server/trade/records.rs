@@ -129,10 +129,11 @@ impl Kind {
     }
 
     /// Whether a record of it stands for ever once its ten seconds are over: what the owner decided, and why, is printed on
-    /// every paper of the lot, so nobody puts other words there; and an entry in the books is only ever met by another.
+    /// every paper of the lot, so nobody puts other words there; an entry in the books is only ever met by another; and whether
+    /// an e-mail may have gone decides whether it is sent again.
     #[must_use]
     pub fn stands_for_ever(&self) -> bool {
-        matches!(self.name, "decisions" | "transfers")
+        matches!(self.name, "decisions" | "transfers" | "mailings" | "deliveries")
     }
 
     /// The page that writes records of this kind, where a plain form would leave something out.
@@ -150,6 +151,7 @@ impl Kind {
             "decisions" => Some("/jars"),
             "packings" | "portions" | "crates" => Some("/pickup"),
             "transfers" | "tin_counts" => Some("/books"),
+            "mailings" | "deliveries" => Some("/callbacks"),
             _ => None,
         }
     }

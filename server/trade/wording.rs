@@ -8,11 +8,10 @@
 use super::remarks::Remark;
 
 /// What stands in brackets and is filled in for each household.
-pub const BLANKS: [(&str, &str); 4] = [
+pub const BLANKS: [(&str, &str); 3] = [
     ("[lots]", "the codes that household had"),
     ("[farm]", "the farm's name"),
     ("[phone]", "the farm's phone"),
-    ("[since]", "the day the first of these lots was filled"),
 ];
 
 /// What a wording is filled in from.
@@ -24,8 +23,6 @@ pub struct Filling {
     pub farm: String,
     /// Its phone.
     pub phone: String,
-    /// The day the first lot was filled, in words.
-    pub since: String,
 }
 
 /// Words with every blank filled in.
@@ -64,7 +61,7 @@ pub fn offered(way: &str, because: &str) -> String {
              the jars cold, closed, unwashed. Anyone ill: doctor first, and say raw milk. Tell us what you have: [phone]"
         ),
         "e-mail" => format!(
-            "[farm] is calling back (recalling) milk.\n\nJars with these codes on the lid: [lots], filled since [since]. If you cannot read the \
+            "[farm] is calling back (recalling) milk.\n\nJars with these codes on the lid: [lots]. If you cannot read the \
              lid, take every jar of ours you have to be one of them.\n\n{why}\n\nPlease stop drinking it now, and do not pass it on. If you gave \
              any away or made something of it, tell whoever has it the same.\n\nKeep the jars cold, closed and unwashed, apart from other food, \
              until we have told you what to do with them. Frozen milk, yogurt, kefir, cheese and butter made from it count too.\n\nIf anybody is \

@@ -36,6 +36,13 @@ impl Clock {
     }
 }
 
+/// A moment as the head of a letter is made from it.
+#[must_use]
+pub fn for_a_letter(moment: Moment) -> std::time::SystemTime {
+    let since = std::time::Duration::from_secs(u64::try_from(moment.in_seconds()).unwrap_or(0));
+    std::time::SystemTime::UNIX_EPOCH + since
+}
+
 #[expect(clippy::disallowed_methods, reason = "this is the one place that reads the clock")]
 fn machine() -> Moment {
     chrono::Utc::now().into()

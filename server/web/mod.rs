@@ -7,5 +7,6 @@ pub mod clock;
 pub mod form;
 pub mod rooms;
 pub mod secret;
+pub mod smtp;
 pub mod upload;
 pub mod visitor;

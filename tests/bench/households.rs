@@ -43,7 +43,7 @@ async fn main() {
     hands::record(&mut tx, &mina, now).await.expect("a hand");
     hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", now, now.plus_hours(12)).await.expect("a session");
     tx.commit().await.expect("a commit");
-    let (router, _) = pages::open(App { ledger, clock: Clock::Stopped(now), demo: None, secure: false });
+    let (router, _) = pages::open(App::new(ledger, Clock::Stopped(now)));
     let farm = Farm { router, token };
 
     let (mut planned, mut packed, mut listed) = (Vec::new(), Vec::new(), Vec::new());

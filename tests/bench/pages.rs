@@ -53,7 +53,7 @@ async fn main() {
     let now = Zone::UTC.parse_moment(AFTERNOON).expect("an afternoon");
     long_jobs(&ledger, now).await;
     let token = signed_in(&ledger, now).await;
-    let (router, doors) = pages::open(App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false });
+    let (router, doors) = pages::open(App::new(ledger.clone(), Clock::Stopped(now)));
     let mut timed: Vec<(Duration, Duration, String, u16)> = Vec::new();
     for door in doors.iter().filter(|door| door.method == Method::GET) {
         let path = SAMPLES.iter().fold(door.path.to_owned(), |path, (open, with)| path.replace(open, with));

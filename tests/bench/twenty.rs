@@ -78,7 +78,7 @@ async fn main() {
     println!("twenty years: {} records and {rows} copied back, in {:?}", book.size(), started.elapsed());
     live_lots(&ledger, now).await;
     traces(&ledger, now).await;
-    let app = App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false };
+    let app = App::new(ledger.clone(), Clock::Stopped(now));
     let (router, _) = pages::open(app);
     let ahead = (now, STAY_DAYS * COPIES);
     let all = format!("/costs?from={}", first_day(ahead));

@@ -45,7 +45,7 @@ pub async fn served_from(files: &folder::Files, now: Moment) -> Served {
     let secret = secret::hash(PASSWORD).unwrap();
     hands::record(&mut tx, &hands::Hand { name: OWNER.to_owned(), role: "owner".to_owned(), secret }, now).await.unwrap();
     tx.commit().await.unwrap();
-    let (router, _) = pages::open(App { ledger: ledger.clone(), clock: Clock::Stopped(now), demo: None, secure: false });
+    let (router, _) = pages::open(App::new(ledger.clone(), Clock::Stopped(now)));
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = format!("http://{}", listener.local_addr().unwrap());
     tokio::spawn(async move { axum::serve(listener, router.into_make_service_with_connect_info::<SocketAddr>()).await });

@@ -142,12 +142,10 @@ const fn column(size: Size) -> &'static str {
 
 fn filling(here: &Here, case: &Case, own: &Recipient) -> Filling {
     let codes = case.lots.iter().filter(|known| own.had.contains_key(&known.number)).map(|known| known.code.clone());
-    let since = case.called().map(|known| here.zone().day(known.filled)).min();
     Filling {
         lots: codes.collect(),
         farm: here.farm.name.clone(),
         phone: here.farm.phone.clone(),
-        since: since.map(|day| day.format("%-d %B").to_string()).unwrap_or_default(),
     }
 }
 

@@ -57,7 +57,7 @@ struct Words {
     frame: Frame,
     case: Case,
     all: Vec<Worded>,
-    blanks: [(&'static str, &'static str); 4],
+    blanks: [(&'static str, &'static str); 3],
     entry: String,
 }
 
@@ -121,7 +121,6 @@ async fn door(here: Here, Path(number): Path<i64>) -> Answer {
         lots: case.codes(),
         farm: here.farm.name.clone(),
         phone: here.farm.phone.clone(),
-        since: case.called().map(|own| here.zone().day(own.filled)).min().map(|day| day.format("%-d %B").to_string()).unwrap_or_default(),
     };
     let title = if case.practice { "FOR PRACTICE ONLY" } else { "DO NOT DRINK THIS MILK" };
     let lines = wording::filled(&words, &with).split('\n').map(str::to_owned).filter(|line| !line.is_empty()).collect();

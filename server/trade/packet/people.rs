@@ -117,12 +117,10 @@ impl Packet<'_> {
     }
 
     fn filling(&self) -> Filling {
-        let since = self.case.called().map(|own| self.zone().day(own.filled)).min();
         Filling {
             lots: self.case.codes(),
             farm: self.found.farm.name.clone(),
             phone: self.found.farm.phone.clone(),
-            since: since.map(|day| day.format("%-d %B").to_string()).unwrap_or_default(),
         }
     }
 }
