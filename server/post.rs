@@ -167,9 +167,12 @@ impl Carrier {
 
 /// The letter of an e-mail, or why none may go.
 async fn letter(db: &mut SqliteConnection, own: &Mailing, post: &Post, now: Moment) -> Result<Result<Letter, String>, Failure> {
-    let Contents { sort, says, lots } = mails::contents(&mut *db, own).await?;
+    let Contents { sort, says, lots, is_overtaken } = mails::contents(&mut *db, own).await?;
     if let Err(fault) = post::may_send(&sort) {
         return Ok(Err(fault.to_string()));
+    }
+    if is_overtaken {
+        return Ok(Err("Not sent: newer words were asked for in its place.".to_owned()));
     }
     if lots.is_empty() {
         return Ok(Err("Not sent: none of their lots is called back any more.".to_owned()));

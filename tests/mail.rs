@@ -199,6 +199,33 @@ async fn what_is_put_off_is_tried_again_when_its_time_has_come() {
     whole(&farm).await;
 }
 
+/// Words that were found wrong must not come after those that put them right, and a lot that is left out calls nobody.
+#[tokio::test]
+async fn what_waits_is_not_sent_where_it_holds_no_longer() {
+    let postbox = Postbox::open().await;
+    let mut farm = ready(&postbox).await;
+    postbox.has(1, At::Rcpt, "m01@", Does::Says("451 4.7.1 Come again"));
+    postbox.has(1, At::Rcpt, "m03@", Does::Says("451 4.7.1 Come again"));
+    all_asked(&farm).await;
+    round(&farm).await;
+    farm.wait(60);
+    let now = farm.ways().await.zone.for_file(farm.now);
+    farm.keep("messages", &[("callback", "1"), ("at", &now), ("way", "e-mail"), ("says", "Better words about [lots].")]).await;
+    let page = farm.visit(Role::Owner, PAGE).await;
+    page.says("earlier words: put off").says("earlier words: taken by the server").never_says(" checked");
+    sent(&farm, &["1"], &[]).await.came_with(303);
+    let lot = farm.list("lots").await[1].cell(kind_of("lots"), "code").text().to_owned();
+    let own = [("callback", "1"), ("at", now.as_str()), ("lot", lot.as_str()), ("tie", "possible"), ("because", "was on hand")];
+    farm.keep("called", &[&own[..], &[("stands", "left out"), ("reason", "its can was washed in between")]].concat()).await;
+    assert_eq!(round(&farm).await, None);
+    let counts = postbox.counts();
+    assert_eq!((counts.get("m01@example.org"), counts.get("m03@example.org")), (Some(&1), None));
+    assert!(postbox.got().iter().any(|own| own.to[0].starts_with("m01") && own.text.contains("Better words")));
+    let page = farm.visit(Role::Owner, PAGE).await;
+    page.says("Not sent: newer words were asked for in its place.").says("Not sent: none of their lots is called back any more.");
+    whole(&farm).await;
+}
+
 #[tokio::test]
 async fn a_server_that_is_down_for_good_is_given_up_and_everybody_is_to_be_rung() {
     let mut farm = bad_day("call-back").await;

@@ -69,6 +69,8 @@ pub struct Contents {
     pub says: String,
     /// The household's lots that are called back.
     pub lots: Vec<String>,
+    /// Whether newer words were asked for to the same household.
+    pub is_overtaken: bool,
 }
 
 /// One call-back.
@@ -161,11 +163,14 @@ pub async fn open(db: &mut SqliteConnection) -> Result<Vec<Mailing>, Failure> {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn contents(db: &mut SqliteConnection, of: &Mailing) -> Result<Contents, Failure> {
-    let asked = "SELECT b.sort, m.says, b.number FROM messages m JOIN callbacks b ON b.number = m.callback WHERE m.number = ?";
-    let (sort, says, callback): (String, String, i64) = sqlx::query_as(asked).bind(of.message).fetch_one(&mut *db).await?;
+    let asked = "SELECT b.sort, m.says, b.number, EXISTS (SELECT 1 FROM mailings w JOIN messages n ON n.number = w.message
+                 WHERE w.person = ?2 AND n.callback = b.number AND (n.at, n.number) > (m.at, m.number))
+         FROM messages m JOIN callbacks b ON b.number = m.callback WHERE m.number = ?1";
+    let (sort, says, callback, is_overtaken): (String, String, i64, bool) =
+        sqlx::query_as(asked).bind(of.message).bind(of.person).fetch_one(&mut *db).await?;
     let own = AssertSqlSafe(format!("SELECT code FROM ({CONCERNED}) WHERE number = ?2"));
     let lots: Vec<String> = sqlx::query_scalar(own).bind(callback).bind(of.person).fetch_all(db).await?;
-    Ok(Contents { sort, says, lots })
+    Ok(Contents { sort, says, lots, is_overtaken })
 }
 
 fn mailing(row: &SqliteRow) -> Result<Mailing, Failure> {
