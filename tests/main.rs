@@ -151,6 +151,8 @@ mod slips;
 #[cfg(test)]
 mod standing;
 #[cfg(test)]
+mod starts;
+#[cfg(test)]
 mod statements;
 #[cfg(test)]
 mod stock;

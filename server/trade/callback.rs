@@ -8,10 +8,12 @@ use super::{
     figures::{Cell, Holds, Part, Sheet, Table},
     jars::Jars,
     recipients::{HandedOut, Household, Ring, handed_table, or, ring_table, rings, tie_word},
-    trace::{Graph, Spread, Tie, Ties},
+    starts::Begun,
+    trace::{Graph, LotId, Spread, Tie, Ties},
     when::{Day, Moment, Zone, day_shown},
     whereabouts::{self, Caught},
 };
+use std::collections::BTreeSet;
 
 /// What was asked.
 #[derive(Clone, Debug)]
@@ -29,6 +31,8 @@ pub enum Asked {
         /// The days nearest to it on which one is, with the lots.
         near: Vec<(Day, String)>,
     },
+    /// Anything else that may have troubled milk.
+    Begun(Begun),
 }
 
 /// The farm as the paper names it.
@@ -65,18 +69,20 @@ pub struct Callback {
     pub zone: Zone,
 }
 
-/// How far trouble spreads from lots that are themselves only known by these ties. When none of them is certain, nothing
-/// that follows from them is either.
+/// How far trouble spreads from lots that are themselves only known by these ties. What follows from a lot that is certain is as
+/// certain as the graph says; what follows only from one that is possible is never more than possible.
 #[must_use]
 pub fn spread(graph: &Graph<'_>, start: &Ties) -> Spread {
     let mut spread = graph.spread(&start.keys().copied().collect());
-    let doubtful = start.values().all(|tie| !tie.is_certain());
+    let sure: BTreeSet<LotId> = start.iter().filter(|(_, tie)| tie.is_certain()).map(|(lot, _)| *lot).collect();
+    let known = graph.spread(&sure);
     for (lot, tie) in &mut spread.lots {
-        if let Some(own) = start.get(lot) {
-            own.clone_into(tie);
-        } else if doubtful {
-            *tie = Tie::Possible(format!("if it was one of those on hand: {}", tie.why()));
-        }
+        *tie = match (start.get(lot), known.lots.get(lot)) {
+            (Some(own), _) if own.is_certain() => own.clone(),
+            (_, Some(follows)) if follows.is_certain() => follows.clone(),
+            (Some(own), _) | (None, Some(own)) => own.clone(),
+            (None, None) => Tie::Possible(format!("if it was one of those asked about: {}", tie.why())),
+        };
     }
     spread
 }
@@ -90,7 +96,7 @@ impl Callback {
     /// The household that told us, which need not be rung.
     fn teller(&self) -> Option<&Household> {
         match &self.asked {
-            Asked::Lot(_) => None,
+            Asked::Lot(_) | Asked::Begun(_) => None,
             Asked::Taken { by, .. } => Some(by),
         }
     }
@@ -101,6 +107,7 @@ impl Callback {
         let (name, title) = match &self.asked {
             Asked::Lot(code) => (format!("trace-{code}"), format!("Trace {code}")),
             Asked::Taken { by, day, .. } => (format!("trace-{}-{day}", by.label), format!("Trace {}, {}", by.label, day_shown(*day))),
+            Asked::Begun(begun) => (format!("trace-{}", begun.name()), format!("Trace: {}", begun.what)),
         };
         let rings = rings(&self.lots, &self.handed, self.teller(), self.zone);
         let mut parts = vec![Part::Loud(self.first())];
@@ -139,6 +146,7 @@ impl Callback {
         let mut facts = vec![match &self.asked {
             Asked::Lot(code) => ("Asked about".to_owned(), format!("Lot {code}")),
             Asked::Taken { by, day, .. } => ("Asked about".to_owned(), format!("What {} had on {}", by.called(), day_shown(*day))),
+            Asked::Begun(begun) => ("Asked about".to_owned(), begun.what.clone()),
         }];
         if let Some(by) = self.teller() {
             facts.push((
@@ -165,7 +173,11 @@ impl Callback {
 
     /// What there is to say when the lots themselves are a guess.
     fn doubt(&self) -> Vec<Part> {
-        let Asked::Taken { by, day, recorded, near } = &self.asked else { return Vec::new() };
+        let (by, day, recorded, near) = match &self.asked {
+            Asked::Lot(_) => return Vec::new(),
+            Asked::Begun(begun) => return begun.says.iter().cloned().map(Part::Words).collect(),
+            Asked::Taken { by, day, recorded, near } => (by, day, recorded, near),
+        };
         if *recorded {
             return Vec::new();
         }
@@ -197,7 +209,12 @@ impl Callback {
             ("Held", Holds::Words, 3),
         ];
         let mut table = Table::new("lots", "Lots", &columns);
-        "No lot was on hand that day.".clone_into(&mut table.when_empty);
+        let none = if matches!(self.asked, Asked::Begun(_)) {
+            "Nothing that is written down leads from it to any lot."
+        } else {
+            "No lot was on hand that day."
+        };
+        none.clone_into(&mut table.when_empty);
         for lot in &self.lots {
             let from = if lot.made.is_empty() { or(&lot.vessel, "not written") } else { format!("made: {}", lot.made) };
             let counted = lot.counts.last().map_or_else(|| "not counted".to_owned(), |count| count.jars.to_string());

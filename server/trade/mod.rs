@@ -190,6 +190,9 @@ pub mod trace;
 /// Which part of the milk a spread can reach.
 pub mod reached;
 
+/// Where a trace may begin.
+pub mod starts;
+
 /// Which jars cannot be excluded when somebody fell ill.
 pub mod exposure;
 
