@@ -163,6 +163,8 @@ mod templates;
 #[cfg(test)]
 mod thermometers;
 #[cfg(test)]
+mod tie_picture;
+#[cfg(test)]
 mod today;
 #[cfg(test)]
 mod trace;

@@ -4,11 +4,13 @@
 //! then the way back for whoever looks into it. It never says what made anybody ill, only what cannot be excluded.
 
 use super::{
-    behind::Behind,
+    behind::{Behind, Milked},
     figures::{Cell, Holds, Part, Sheet, Table},
     jars::Jars,
+    picture::Picture,
     recipients::{HandedOut, Household, Ring, handed_table, or, ring_table, rings, tie_word},
     starts::Begun,
+    tie_picture::{Drawn, DrawnLot, DrawnMilking, Links},
     trace::{Graph, LotId, Spread, Tie, Ties},
     when::{Day, Moment, Zone, day_shown},
     whereabouts::{self, Caught},
@@ -61,6 +63,8 @@ pub struct Callback {
     pub handed: Vec<HandedOut>,
     /// What is behind them.
     pub behind: Behind,
+    /// What links those lots and milkings.
+    pub links: Links,
     /// When it was asked.
     pub now: Moment,
     /// By whom.
@@ -119,6 +123,7 @@ impl Callback {
              A lot that is listed cannot be excluded; that it is listed does not say that it made anybody ill."
                 .to_owned(),
         ));
+        parts.extend(self.drawn().map(Part::Picture));
         parts.push(Part::Heading("Forward: who has it, and whom to ring".to_owned()));
         parts.push(Part::Words(
             "The latest taken first, and of one day those with the most jars: theirs are the likeliest not to be drunk yet.".to_owned(),
@@ -131,6 +136,30 @@ impl Callback {
         parts.extend(self.behind.parts(self.zone));
         let under = "Call-back (recall): held (withheld) and handed out (distribution)".to_owned();
         Sheet { name, title, under, facts: self.facts(&rings), parts }
+    }
+
+    /// The spread as a picture, with how many households have jars of each lot and never which.
+    fn drawn(&self) -> Option<Picture> {
+        let lots: Vec<DrawnLot> = self
+            .lots
+            .iter()
+            .map(|lot| {
+                let own = || self.handed.iter().filter(|out| out.lot == lot.number);
+                DrawnLot {
+                    number: lot.number,
+                    code: lot.code.clone(),
+                    filled: lot.filled,
+                    is_certain: lot.tie.is_certain(),
+                    households: own().filter_map(|out| out.to.as_ref().map(|to| to.number)).collect::<BTreeSet<_>>().len(),
+                    walk_ins: own().filter(|out| out.to.is_none()).count(),
+                }
+            })
+            .collect();
+        let drawn =
+            |own: &Milked| DrawnMilking { number: own.number, session: own.session.clone(), started: own.started, is_certain: own.certain };
+        let milkings: Vec<DrawnMilking> = self.behind.milked.iter().map(drawn).collect();
+        let cows: Vec<(String, String)> = self.behind.poured.iter().map(|own| (own.session.clone(), own.cow.clone())).collect();
+        Drawn { lots: &lots, milkings: &milkings, cows: &cows, links: &self.links }.picture()
     }
 
     fn first(&self) -> String {

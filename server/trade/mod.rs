@@ -271,6 +271,9 @@ pub mod whereabouts;
 /// Who has jars of some lots.
 pub mod recipients;
 
+/// How far trouble spreads, as a picture.
+pub mod tie_picture;
+
 /// Calling milk back, as one sheet.
 pub mod callback;
 
