@@ -51,8 +51,8 @@ async fn a_lots_source_pointed_elsewhere_shows() {
 
 #[tokio::test]
 async fn a_deleted_record_shows() {
-    let wrongs = after(&["DELETE FROM complaints WHERE number = 1"]).await;
-    assert_eq!(wrongs, ["The complaint 1 is gone, and the journal does not say that it was struck."]);
+    let wrongs = after(&["DELETE FROM notices WHERE number = 1"]).await;
+    assert_eq!(wrongs, ["The notice or request 1 is gone, and the journal does not say that it was struck."]);
     let wrongs = after(&["DELETE FROM sources WHERE lot = 60"]).await;
     says(&wrongs, "is gone, and the journal does not say that it was struck");
     says(&wrongs, "has no milking and no parent lot: nothing says what milk is in it");

@@ -39,6 +39,9 @@ fn filled_in(path: &str, lot: &str, counted: &str) -> String {
             "day" => "2026-11-21".to_owned(),
             "at" => counted.to_owned(),
             "line" => "all".to_owned(),
+            "to" => "h1".to_owned(),
+            "paper" => "packet".to_owned(),
+            "condition" => "1".to_owned(),
             "document" => "1".to_owned(),
             "flow" => "filled".to_owned(),
             "id" => "us-pa-permit".to_owned(),
@@ -197,8 +200,8 @@ async fn kinds_that_are_the_owners_are_shut_to_a_helper_at_every_address() {
             let page = sample.farm.visit(Role::Owner, &path).await;
             // A kind with a page of its own is written there.
             let onward = path.ends_with("/new") && kind.own_page().is_some();
-            // The sample farm has kept no paper, so there is none to look at.
-            let none = path.ends_with("/1") && kind.name == "documents";
+            // The sample farm has kept no paper and found no fridge warm, so there is none to look at.
+            let none = path.ends_with("/1") && ["documents", "warm_fridges", "warmed"].contains(&kind.name);
             assert_eq!(
                 page.status,
                 if onward {

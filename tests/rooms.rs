@@ -272,9 +272,9 @@ fn no_store_file_calls_another_subjects() {
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 
-/// Pieces pages are built from: a field, a sheet in every form, a paper that is kept, and what a call-back is made of. They own no
+/// Pieces pages are built from: a field, a sheet in every form, a paper that is kept, what a call-back is made of or begins with, and records kept together. They own no
 /// door.
-const PIECES: [&str; 4] = ["field", "sheets", "papers", "gathered"];
+const PIECES: [&str; 6] = ["field", "sheets", "papers", "gathered", "proposed", "keeping"];
 
 #[test]
 fn no_page_calls_another() {

@@ -3,6 +3,7 @@
 //!
 //! `TALLYPAIL_WRITE_SAMPLE=1 cargo test the_sample_farm` writes `sample-data/` afresh.
 
+mod badday;
 mod barn;
 mod checks;
 mod desk;
@@ -102,6 +103,7 @@ impl Farm {
         self.fill(on, "AM", &morning);
         self.wash(on, "AM");
         self.bottles(on);
+        self.resumed(on);
         self.complaint_over(on);
         self.samples(on);
         self.calves_get_what_cannot_be_told(on);
@@ -118,6 +120,7 @@ impl Farm {
         self.wash(on, "PM");
         self.clear_held(on);
         self.complaint(on);
+        self.called_back(on);
         self.damsons_last_jars(on);
         self.lab_called(on);
         self.evening(on);

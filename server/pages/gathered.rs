@@ -70,6 +70,36 @@ pub async fn callback(
     Ok(Callback { asked, farm, lots, handed, behind, links, now, who: who.to_owned(), zone })
 }
 
+/// Everything about just these lots, each tied as it says: what lies beyond them is looked for elsewhere.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn of_lots(
+    db: &mut SqliteConnection,
+    ties: &Ties,
+    codes: Vec<String>,
+    farm: &farm::Farm,
+    now: Moment,
+    who: &str,
+) -> Result<Callback, Failure> {
+    let mut found = callback(db, ties, Asked::Lots(codes), farm, now, who).await?;
+    found.lots.retain(|lot| ties.contains_key(&LotId(lot.number)));
+    found.handed.retain(|out| ties.contains_key(&LotId(out.lot)));
+    Ok(found)
+}
+
+/// Every lot that trouble spreads to from these.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn spread(db: &mut SqliteConnection, start: &Ties) -> Result<Ties, Failure> {
+    if start.is_empty() {
+        return Ok(Ties::new());
+    }
+    let lists = trace::reached(db, &start.keys().copied().collect()).await?;
+    Ok(calling::spread(&Graph::of(&lists), start).lots)
+}
+
 /// The lots with all that is known of them, the certain ones first, each kind newest first.
 async fn caught(db: &mut SqliteConnection, spread: Spread, numbers: &[i64], verdicts: &[Verdict]) -> Result<Vec<Caught>, Failure> {
     let words: BTreeMap<i64, &Verdict> = numbers.iter().copied().zip(verdicts).collect();

@@ -2,10 +2,13 @@
 //!
 //! Every file owns its doors; this one opens them all, finds out who is there, and frames each page.
 
+pub mod bad_day;
 pub mod binder;
 pub mod books;
 pub mod calendar;
+pub mod callbacks;
 pub mod chill;
+pub mod complaints;
 pub mod costs;
 pub mod counts;
 pub mod empties;
@@ -13,6 +16,7 @@ pub mod field;
 pub mod fills;
 pub mod gathered;
 pub mod herd;
+pub mod keeping;
 pub mod lab;
 pub mod lots;
 pub mod made;
@@ -23,6 +27,8 @@ pub mod own;
 pub mod papers;
 pub mod people;
 pub mod pickups;
+pub mod practice;
+pub mod proposed;
 pub mod records;
 pub mod reports;
 pub mod rules;
@@ -336,6 +342,10 @@ pub fn rooms() -> Rooms<App> {
         .and(members::rooms())
         .and(books::rooms())
         .and(trace::rooms())
+        .and(bad_day::rooms())
+        .and(complaints::rooms())
+        .and(callbacks::rooms())
+        .and(practice::rooms())
         .and(binder::rooms())
         .and(rules::rooms())
         .and(calendar::rooms())

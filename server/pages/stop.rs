@@ -99,7 +99,7 @@ async fn hold(here: Here, Sealed(typed): Sealed) -> Answer {
         Err(remarks) => remarks.into_iter().map(|remark| remark.says).next(),
     };
     match kept {
-        None => onward("/stop"),
+        None => onward(if typed.get("onto") == "/bad-day" { "/bad-day" } else { "/stop" }),
         Some(says) => crate::web::answer::again(&view(&here, typed.get("what"), (0, typed.get("reason")), says).await?),
     }
 }

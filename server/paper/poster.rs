@@ -18,7 +18,7 @@ pub struct Poster {
     pub under: String,
     /// What to do, a line each.
     pub lines: Vec<String>,
-    /// The address, as words and as a square.
+    /// The address, as words and as a square; empty for none.
     pub address: String,
 }
 
@@ -35,14 +35,15 @@ fn stroke() -> Mm {
 /// # Errors
 /// When the lettering cannot be read or the page cannot be drawn, or the address is too long for a square.
 pub fn print(poster: &Poster, made: &str) -> Result<Vec<u8>, PaperFault> {
-    let qr = Qr::of(&poster.address).ok_or(PaperFault::Drawing)?;
     let mut leaves = Leaves::begin(Letters::read()?, &poster.title, "")?;
     centred(&mut leaves, &poster.title, bold(34), RIM)?;
     centred(&mut leaves, &poster.under, plain(14), STEEL)?;
     leaves.skip(Mm::from(6));
-    square(&mut leaves, &qr);
-    centred(&mut leaves, &poster.address, code(13), BLACK)?;
-    leaves.skip(Mm::from(5));
+    if !poster.address.is_empty() {
+        square(&mut leaves, &Qr::of(&poster.address).ok_or(PaperFault::Drawing)?);
+        centred(&mut leaves, &poster.address, code(13), BLACK)?;
+        leaves.skip(Mm::from(5));
+    }
     for line in &poster.lines {
         centred(&mut leaves, line, plain(17), BLACK)?;
         leaves.skip(Mm::from(1.5));

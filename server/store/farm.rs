@@ -31,6 +31,8 @@ pub struct Farm {
     pub vet: String,
     /// Health department, with phone.
     pub health: String,
+    /// Insurer, with phone.
+    pub insurer: String,
 }
 
 /// The farm, if it has been set up.
@@ -38,7 +40,7 @@ pub struct Farm {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure> {
-    let row = sqlx::query("SELECT name, zone, scale, coalesce(address, ''), coalesce(phone, ''), coalesce(vet, ''), coalesce(health, '') FROM farm ORDER BY since DESC, number DESC LIMIT 1").fetch_optional(db).await?;
+    let row = sqlx::query("SELECT name, zone, scale, coalesce(address, ''), coalesce(phone, ''), coalesce(vet, ''), coalesce(health, ''), coalesce(insurer, '') FROM farm ORDER BY since DESC, number DESC LIMIT 1").fetch_optional(db).await?;
     row.map(|row| {
         let (zone, scale): (String, String) = (row.try_get(1)?, row.try_get(2)?);
         Ok(Farm {
@@ -48,6 +50,7 @@ pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure>
             phone: row.try_get(4)?,
             vet: row.try_get(5)?,
             health: row.try_get(6)?,
+            insurer: row.try_get(7)?,
         })
     })
     .transpose()

@@ -22,6 +22,8 @@ use std::collections::BTreeSet;
 pub enum Asked {
     /// A lot, by the code on its lid.
     Lot(String),
+    /// Some lots, by their codes.
+    Lots(Vec<String>),
     /// A household and a day, when the code is washed off.
     Taken {
         /// The household.
@@ -92,7 +94,7 @@ pub fn spread(graph: &Graph<'_>, start: &Ties) -> Spread {
 }
 
 /// So many of a thing, in words that fit the number.
-fn so_many(count: usize, one: &str, more: &str) -> String {
+pub(super) fn so_many(count: usize, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })
 }
 
@@ -100,7 +102,7 @@ impl Callback {
     /// The household that told us, which need not be rung.
     fn teller(&self) -> Option<&Household> {
         match &self.asked {
-            Asked::Lot(_) | Asked::Begun(_) => None,
+            Asked::Lot(_) | Asked::Lots(_) | Asked::Begun(_) => None,
             Asked::Taken { by, .. } => Some(by),
         }
     }
@@ -110,6 +112,7 @@ impl Callback {
     pub fn sheet(&self) -> Sheet {
         let (name, title) = match &self.asked {
             Asked::Lot(code) => (format!("trace-{code}"), format!("Trace {code}")),
+            Asked::Lots(codes) => ("trace-lots".to_owned(), format!("Trace {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => (format!("trace-{}-{day}", by.label), format!("Trace {}, {}", by.label, day_shown(*day))),
             Asked::Begun(begun) => (format!("trace-{}", begun.name()), format!("Trace: {}", begun.what)),
         };
@@ -174,6 +177,7 @@ impl Callback {
         let unknown = rings.iter().filter(|ring| ring.to.is_none()).count();
         let mut facts = vec![match &self.asked {
             Asked::Lot(code) => ("Asked about".to_owned(), format!("Lot {code}")),
+            Asked::Lots(codes) => ("Asked about".to_owned(), format!("Lots {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => ("Asked about".to_owned(), format!("What {} had on {}", by.called(), day_shown(*day))),
             Asked::Begun(begun) => ("Asked about".to_owned(), begun.what.clone()),
         }];
@@ -203,7 +207,7 @@ impl Callback {
     /// What there is to say when the lots themselves are a guess.
     fn doubt(&self) -> Vec<Part> {
         let (by, day, recorded, near) = match &self.asked {
-            Asked::Lot(_) => return Vec::new(),
+            Asked::Lot(_) | Asked::Lots(_) => return Vec::new(),
             Asked::Begun(begun) => return begun.says.iter().cloned().map(Part::Words).collect(),
             Asked::Taken { by, day, recorded, near } => (by, day, recorded, near),
         };

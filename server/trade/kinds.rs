@@ -4,6 +4,7 @@
 //! order in which records lean on one another.
 
 mod books;
+mod callbacks;
 mod costs;
 mod farm;
 mod herd;
@@ -71,6 +72,19 @@ pub const KINDS: &[Kind] = &[
     papers::NOTICES,
     papers::DECISIONS,
     papers::COMPLAINTS,
+    callbacks::ANSWERS,
+    callbacks::CALLBACKS,
+    callbacks::CALLED,
+    callbacks::CONTACTS,
+    callbacks::TELLINGS,
+    callbacks::MESSAGES,
+    callbacks::MAILINGS,
+    callbacks::DELIVERIES,
+    callbacks::COURSES,
+    callbacks::CONDITIONS,
+    callbacks::CONDITIONS_MET,
+    callbacks::WARM_FRIDGES,
+    callbacks::WARMED,
     costs::STORES,
     costs::TICKETS,
     costs::FEEDINGS,
@@ -187,6 +201,58 @@ pub const RENEWED: &[&str] = &[
     "inspection",
     "practice call-back",
     "other",
+];
+
+/// What somebody who rings about illness is asked, in the order in which it matters.
+pub const ANSWERED: &[&str] = &[
+    "in danger",
+    "who is ill",
+    "ill since",
+    "doctor",
+    "sample",
+    "named",
+    "picked up",
+    "lot",
+    "jar",
+    "others",
+    "made of it",
+    "elsewhere",
+    "became of it",
+];
+
+/// Why milk is called back.
+pub const BECAUSE: &[&str] =
+    &["illness", "pathogen found", "treated cow in the can", "not cold in time", "fridge found warm", "label or date", "other"];
+
+/// How somebody is tried to be reached.
+pub const REACHED_BY: &[&str] = &["phone", "text", "e-mail", "visit", "note at the door", "letter"];
+
+/// What comes of a try.
+pub const OUTCOMES: &[&str] = &["reached", "message left", "no answer", "wrong number"];
+
+/// What became of jars that were handed out and called back.
+pub const BECAME: &[&str] = &["drunk", "has it", "frozen", "gave away", "returned", "destroyed"];
+
+/// What a call-back is worded for.
+pub const WORDED: &[&str] = &["call script", "e-mail", "text", "door sheet"];
+
+/// What becomes of an e-mail. The first is written before the server is spoken to, so that a program stopped in between never
+/// sends it twice and never forgets it.
+pub const MAILED: &[&str] = &["sending", "taken by the server", "put off", "refused", "not known"];
+
+/// The steps of a call-back besides lots, tries and jars.
+pub const COURSE: &[&str] = &[
+    "health department told",
+    "insurer told",
+    "class by the authority",
+    "public warned",
+    "effectiveness checked",
+    "cause",
+    "correction",
+    "prevention",
+    "note",
+    "closed",
+    "opened again",
 ];
 
 /// What a store may be of; each is also a sort of ticket.

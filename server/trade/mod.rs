@@ -277,6 +277,27 @@ pub mod tie_picture;
 /// Calling milk back, as one sheet.
 pub mod callback;
 
+/// What somebody who rings about illness is asked.
+pub mod complaint;
+
+/// What a call-back says, and what has no place in it.
+pub mod wording;
+
+/// A call-back under way: whom it has reached, and what became of their jars.
+pub mod called;
+
+/// A call-back from its opening to its end.
+pub mod case;
+
+/// Every jar of a call-back in one place, or missing by name.
+pub mod accounted;
+
+/// The papers of a call-back.
+pub mod packet;
+
+/// A call-back for practice, timed and graded.
+pub mod practice;
+
 /// Whose milk stays out of the can, and when she joins.
 pub mod cows;
 

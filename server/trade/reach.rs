@@ -19,6 +19,15 @@ pub fn link_of(way: &str) -> Option<String> {
     }
 }
 
+/// The first phone number in a text such as `County Health, 555-0191; after hours 555-0192`, as a link that dials it.
+#[must_use]
+pub fn first_number(says: &str) -> Option<String> {
+    says.split([',', ';']).find_map(|part| {
+        let number: String = part.trim().chars().skip_while(|c| !(c.is_ascii_digit() || *c == '+' || *c == '(')).collect();
+        link_of(&number)
+    })
+}
+
 /// The same mark for two spellings of one number or one address; nothing for a neighbour's name, which two houses may share.
 #[must_use]
 pub fn mark_of(way: &str) -> Option<String> {
@@ -43,6 +52,13 @@ mod tests {
         assert_eq!(link_of("ash@example.org").as_deref(), Some("mailto:ash@example.org"));
         assert_eq!(link_of("knock at the mill, number 12"), None);
         assert_eq!(link_of(""), None);
+    }
+
+    #[test]
+    fn the_first_number_of_an_address_dials() {
+        assert_eq!(first_number("County Health, 555-0191; after hours 555-0192").as_deref(), Some("tel:5550191"));
+        assert_eq!(first_number("Dr. Pell (802) 555-0142").as_deref(), Some("tel:8025550142"));
+        assert_eq!(first_number("Ask at the town hall"), None);
     }
 
     #[test]

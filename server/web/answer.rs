@@ -27,6 +27,8 @@ pub enum Trouble {
     Forged,
     /// The form could not be read.
     Unreadable,
+    /// What was sent cannot be kept as it is; the sentence says why.
+    Refused(String),
     /// A file of days that cannot be.
     NoSuchDays(String),
     /// The ten seconds are over, or something leans on it already.
@@ -84,6 +86,12 @@ impl IntoResponse for Trouble {
                 "That could not be read",
                 "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
                 "Go back and send it again.",
+            ),
+            Trouble::Refused(says) => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "Not kept",
+                says.as_str(),
+                "Go back; what you typed is still there. Put it right and send it again.",
             ),
             Trouble::NoSuchDays(says) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "No file of those days", says.as_str(), "Go back and put the days right.")

@@ -7,6 +7,7 @@ use super::{
 };
 use tallypail::trade::{records::Record, rules, when::Day};
 
+const INSURER: &str = "Tansy Hills Farm Mutual, 555-0193";
 const HEALTH: &str = "Tansy County Health Department, 555-0191; after hours 555-0192";
 /// The lab the farm posts its bottles to.
 pub const LAB: &str = "Ferrier Valley Dairy Lab";
@@ -46,7 +47,20 @@ impl Farm {
         let (sign, vet) = (sign(), "Dr. Ansgar Pell, Pell Large Animal, 555-0190");
         self.pen.write(
             "farm",
-            row!["Tansyditch Farm", "2025-09-01", "America/New_York", "°F", "Tansyditch Lane", "555-0100", vet, HEALTH],
+            row![
+                "Tansyditch Farm",
+                "2025-09-01",
+                "America/New_York",
+                "°F",
+                "Tansyditch Lane",
+                "555-0100",
+                vet,
+                HEALTH,
+                INSURER,
+                "45 °F",
+                2,
+                ""
+            ],
             sign.clone(),
         );
         let set = rules::places().unwrap().into_iter().find(|set| set.id == "default-conservative").unwrap();
@@ -130,7 +144,7 @@ impl Farm {
         }
         let told = self.pen.at(on, "19:44");
         let says = "Both children loose since Wednesday noon, no fever. One jar is half drunk and kept cold; the lid was washed. Not frozen, shared or made into anything. Asked to keep the jar.";
-        let line = row![self.pen.typed(told), 5, "", "2026-08-18", says, "2026-08-19", "no", "Del"];
+        let line = row![self.pen.typed(told), 5, "", "", "2026-08-18", says, "2026-08-19", "no", "Del"];
         self.pen.write("complaints", line, Sign::screen(told.plus_minutes(9), "Del"));
         // Every lot counted the evening before that pickup, and the morning's own.
         let on_hand = self.pen.at(day("2026-08-17"), "20:00").in_seconds()..self.pen.at(day("2026-08-18"), "12:00").in_seconds();

@@ -1,7 +1,7 @@
 //! The farm itself, its rules, what it takes for granted, and who drinks the milk.
 
 use super::{ASSUMED, CHANNELS, Kind, WEEKDAYS, YES_NO, may, must};
-use crate::trade::records::Shape::{Caps, Channels, Count, Day, Figure, Limits, Needs, Note, OneOf, Steps, Tests, Words, Zone};
+use crate::trade::records::Shape::{Caps, Channels, Count, Day, Figure, Heat, Limits, Needs, Note, OneOf, Steps, Tests, Words, Zone};
 
 pub(super) const FARM: Kind = Kind {
     name: "farm",
@@ -18,6 +18,10 @@ pub(super) const FARM: Kind = Kind {
         may("phone", Words(40), "Phone"),
         may("vet", Words(120), "Vet, with phone"),
         may("health", Words(160), "Health department, with phone"),
+        may("insurer", Words(160), "Insurer, with phone"),
+        may("warm_at", Heat, "House rule for a fridge found warm: a jar warmer than this"),
+        may("warm_hours", Count(0, 48), "for more hours than this, or for unknown hours, is thrown out"),
+        may("lid_page", YES_NO, "Anybody may ask by a lot code whether a jar is called back"),
     ],
 };
 

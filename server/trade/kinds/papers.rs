@@ -121,9 +121,10 @@ pub(super) const COMPLAINTS: Kind = Kind {
     columns: &[
         must("at", Moment, "Told at"),
         may("person", Key("people"), "By"),
+        may("caller", Words(80), "By whom, if not on the list"),
         may("lot", Key("lots"), "Lot, if the lid could be read"),
         may("picked_up", Day, "Picked up on"),
-        must("says", Note(2000), "What they said"),
+        may("says", Note(2000), "What they said"),
         may("ill_since", Day, "Ill since"),
         may("doctor", YES_NO, "Doctor seen"),
         must("taken_by", Words(60), "Taken down by"),
