@@ -161,6 +161,8 @@ mod slips;
 #[cfg(test)]
 mod standing;
 #[cfg(test)]
+mod starts;
+#[cfg(test)]
 mod statements;
 #[cfg(test)]
 mod stock;
@@ -170,6 +172,8 @@ mod tansyditch;
 mod templates;
 #[cfg(test)]
 mod thermometers;
+#[cfg(test)]
+mod tie_picture;
 #[cfg(test)]
 mod today;
 #[cfg(test)]

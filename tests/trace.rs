@@ -6,6 +6,7 @@ use rust_decimal::Decimal;
 use std::collections::{BTreeMap, BTreeSet};
 use tallypail::trade::balance::*;
 use tallypail::trade::jars::Jars;
+use tallypail::trade::starts::possible_lots;
 use tallypail::trade::trace::*;
 use tallypail::trade::when::{Moment, parse_day};
 

@@ -6,6 +6,7 @@ use crate::{
     trade::{
         behind::{Behind, clocks},
         callback::{self as calling, Asked, Callback},
+        tie_picture::Links,
         trace::{Graph, LotId, Node, Spread, Tie, Ties},
         verdict::{Verdict, judge},
         when::{Moment, Zone},
@@ -63,9 +64,10 @@ pub async fn callback(
         zone,
     )
     .await?;
+    let links = Links::of(&lists, &graph);
     let lots = caught(db, spread, &numbers, &verdicts).await?;
     let farm = calling::Farm { name: farm.name.clone(), phone: farm.phone.clone(), vet: farm.vet.clone(), health: farm.health.clone() };
-    Ok(Callback { asked, farm, lots, handed, behind, now, who: who.to_owned(), zone })
+    Ok(Callback { asked, farm, lots, handed, behind, links, now, who: who.to_owned(), zone })
 }
 
 /// Everything about just these lots, each tied as it says: what lies beyond them is looked for elsewhere.

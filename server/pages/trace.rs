@@ -1,24 +1,28 @@
 //! Trace and call-back (recall): from the code on a lid, or from a household and the day it came when the code is washed
-//! off, to every lot it may be, everybody who has that milk, and where every jar of it is.
+//! off, or from anything else that may have troubled milk, to every lot it may be, everybody who has that milk, and where every
+//! jar of it is.
 
-use super::{App, Frame, Here, gathered, remarks_of, sheets};
+mod begun;
+mod held;
+mod taken;
+
+use super::{App, Frame, Here, field::Field, gathered, sheets};
 use crate::{
     store::{Failure, Ledger, farm, lots, records, trace},
     trade::{
-        callback::{Asked, Callback},
+        callback::Callback,
         codes::LotCode,
         figures::Sheet,
+        in_an_address,
         kinds::kind,
         near,
         recipients::Household,
-        records::read,
-        trace::{LotId, PersonId, possible_lots},
-        when::{Day, Moment, Zone, parse_day},
-        whereabouts::last_on_hand,
+        records::Remark,
+        when::{Moment, parse_day},
     },
     web::{
         answer::{Answer, Trouble, again, onward, page},
-        form::{Fields, Sealed},
+        form::Fields,
         rooms::Rooms,
         secret,
         visitor::Role,
@@ -27,7 +31,6 @@ use crate::{
 use askama::Template;
 use axum::extract::{Path, Query};
 use sqlx::SqliteConnection;
-use std::collections::BTreeMap;
 
 /// The doors of this file.
 #[must_use]
@@ -38,13 +41,10 @@ pub fn rooms() -> Rooms<App> {
         .look("/trace.csv", Role::Owner, asked_as_csv)
         .look("/trace.json", Role::Owner, asked_as_json)
         .look("/trace/{lot}", Role::Owner, by_lot)
-        .send("/trace/hold", Role::Owner, hold)
+        .send("/trace/hold", Role::Owner, held::hold)
 }
 
-/// How far back a jar of a washed-off code may have been filled: the fridge never holds milk longer.
-const FRIDGE_DAYS: i64 = 40;
-
-/// The two ways to ask.
+/// The ways to ask.
 #[derive(Template)]
 #[template(path = "trace/ask.html")]
 struct Ask {
@@ -56,6 +56,15 @@ struct Ask {
     lot_remark: String,
     near: Vec<String>,
     person_remark: String,
+    begins: [Field; 4],
+}
+
+/// Which of the three forms something is to be said about, and what.
+#[derive(Default)]
+struct Says {
+    lot: String,
+    person: String,
+    begun: Vec<Remark>,
 }
 
 /// The hold that can be put on everything found.
@@ -72,7 +81,8 @@ struct Above {
 
 type Query2 = Query<Vec<(String, String)>>;
 
-async fn view_ask(here: &Here, asked: &Fields, lot_remark: String, person_remark: String) -> Result<Ask, Trouble> {
+async fn view_ask(here: &Here, asked: &Fields, says: Says) -> Result<Ask, Trouble> {
+    let Says { lot: lot_remark, person: person_remark, begun } = says;
     let mut db = here.app.ledger.read().await?;
     let people = trace::households(&mut db).await?;
     let lot = asked.get("lot").trim().to_owned();
@@ -88,6 +98,7 @@ async fn view_ask(here: &Here, asked: &Fields, lot_remark: String, person_remark
         lot_remark,
         near,
         person_remark,
+        begins: begun::fields(asked, &begun),
     })
 }
 
@@ -115,11 +126,11 @@ async fn ask(here: Here, Query(asked): Query2) -> Answer {
         let found = lot_of(&mut *here.app.ledger.read().await?, asked.get("lot")).await?;
         return match found {
             Ok(lot) => onward(&format!("/trace/{}", lot.code)),
-            Err(says) => again(&view_ask(&here, &asked, says, String::new()).await?),
+            Err(says) => again(&view_ask(&here, &asked, Says { lot: says, ..Says::default() }).await?),
         };
     }
-    if asked.get("day").is_empty() {
-        return page(&view_ask(&here, &asked, String::new(), String::new()).await?);
+    if asked.get("day").is_empty() && asked.get("from").is_empty() {
+        return page(&view_ask(&here, &asked, Says::default()).await?);
     }
     asked_in(here, asked, sheets::Form::Page).await
 }
@@ -136,26 +147,47 @@ async fn asked_as_json(here: Here, Query(asked): Query2) -> Answer {
     asked_in(here, Fields(asked), sheets::Form::Json).await
 }
 
-/// A household and a day, in one of the four forms.
+/// A household and a day, or anything else a trace may begin at, in one of the four forms.
 async fn asked_in(here: Here, asked: Fields, form: sheets::Form) -> Answer {
+    if !asked.get("from").is_empty() {
+        return begun_in(here, asked, form).await;
+    }
     let mut db = here.app.ledger.read().await?;
     let by = trace::households(&mut db).await?.into_iter().find(|own| own.label.eq_ignore_ascii_case(asked.get("person").trim()));
-    let (by, day) = match (by, parse_day(asked.get("day"))) {
-        (Some(_), Ok(day)) if day > here.zone().day(here.now) => {
-            let says = "That day has not come yet. Write the day they fetched the milk.".to_owned();
-            return again(&view_ask(&here, &asked, String::new(), says).await?);
-        }
-        (Some(_), Err(_)) if asked.get("day").trim().is_empty() => {
-            return again(&view_ask(&here, &asked, String::new(), "Write the day they fetched the milk.".to_owned()).await?);
-        }
-        (Some(by), Ok(day)) => (by, day),
-        (None, _) => return again(&view_ask(&here, &asked, String::new(), "Choose who it was.".to_owned()).await?),
-        (_, Err(fault)) => return again(&view_ask(&here, &asked, String::new(), fault.to_string()).await?),
+    let late =
+        |day| (day > here.zone().day(here.now)).then(|| "That day has not come yet. Write the day they fetched the milk.".to_owned());
+    let says = match (&by, parse_day(asked.get("day"))) {
+        (Some(_), Err(_)) if asked.get("day").trim().is_empty() => "Write the day they fetched the milk.".to_owned(),
+        (None, _) => "Choose who it was.".to_owned(),
+        (_, Err(fault)) => fault.to_string(),
+        (_, Ok(day)) => late(day).unwrap_or_default(),
     };
-    let query = format!("person={}&day={day}", escaped(&by.label));
-    let found = by_day(&mut db, &here, by, day).await?;
+    let (Some(by), Ok(day), true) = (by, parse_day(asked.get("day")), says.is_empty()) else {
+        drop(db);
+        return again(&view_ask(&here, &asked, Says { person: says, ..Says::default() }).await?);
+    };
+    let query = format!("person={}&day={day}", in_an_address(&by.label));
+    let found = taken::by_day(&mut db, &here, by, day).await?;
     drop(db);
     shown(&here, found, form, "/trace", &query).await
+}
+
+/// A trace that begins at anything else.
+async fn begun_in(here: Here, asked: Fields, form: sheets::Form) -> Answer {
+    let mut db = here.app.ledger.read().await?;
+    let (start, begins) = match begun::read(&mut db, &here, &asked).await? {
+        Ok(found) => found,
+        Err(remark) => {
+            drop(db);
+            return again(&view_ask(&here, &asked, Says { begun: vec![remark], ..Says::default() }).await?);
+        }
+    };
+    let found = gathered::callback(&mut db, &start, begins, &here.farm, here.now, &here.visitor.name).await?;
+    drop(db);
+    let typed = ["from", "which", "since", "until"].map(|name| (name, asked.get(name).trim()));
+    let query: Vec<String> =
+        typed.iter().filter(|(_, value)| !value.is_empty()).map(|(name, value)| format!("{name}={}", in_an_address(value))).collect();
+    shown(&here, found, form, "/trace", &query.join("&")).await
 }
 
 async fn by_lot(here: Here, Path(last): Path<String>) -> Answer {
@@ -163,7 +195,10 @@ async fn by_lot(here: Here, Path(last): Path<String>) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let lot = match lot_of(&mut db, typed).await? {
         Ok(lot) => lot,
-        Err(says) => return again(&view_ask(&here, &Fields::default().with("lot", typed), says, String::new()).await?),
+        Err(says) => {
+            drop(db);
+            return again(&view_ask(&here, &Fields::default().with("lot", typed), Says { lot: says, ..Says::default() }).await?);
+        }
     };
     let address = format!("/trace/{}", lot.code);
     let found = gathered::of_lot(&mut db, lot.number, lot.code, &here.farm, here.now, &here.visitor.name).await?;
@@ -196,78 +231,4 @@ pub async fn report(ledger: &Ledger, lot: &str, now: Moment) -> Result<Sheet, Bo
     let farm = farm::current(&mut db).await?.ok_or("No farm is set up in this ledger.")?;
     let lot = lot_of(&mut db, lot).await??;
     Ok(gathered::of_lot(&mut db, lot.number, lot.code, &farm, now, "").await?.sheet())
-}
-
-async fn by_day(db: &mut SqliteConnection, here: &Here, by: Household, day: Day) -> Result<Callback, Failure> {
-    let zone = here.zone();
-    let (from, until) = (zone.start_of(day), zone.end_of(day));
-    let person = PersonId(by.number);
-    let had: Vec<(PersonId, Day, LotId)> =
-        trace::taken(db, by.number, from, until).await?.into_iter().map(|(_, lot, _)| (person, day, LotId(lot))).collect();
-    let stood = if had.is_empty() { standing(db, zone, from, until).await? } else { Vec::new() };
-    let start = possible_lots(&had, &stood, person, day);
-    let near = if had.is_empty() { nearest(db, zone, by.number, from, until).await? } else { Vec::new() };
-    let asked = Asked::Taken { by, day, recorded: !had.is_empty(), near };
-    gathered::callback(db, &start, asked, &here.farm, here.now, &here.visitor.name).await
-}
-
-/// The lots that may have stood in the fridge on a day, each with its first day and its last.
-async fn standing(db: &mut SqliteConnection, zone: Zone, from: Moment, until: Moment) -> Result<Vec<(LotId, Day, Option<Day>)>, Failure> {
-    let filled = trace::filled(db, from.plus_hours(-FRIDGE_DAYS * 24), until).await?;
-    let numbers: Vec<i64> = filled.iter().map(|(number, _)| *number).collect();
-    let (moved, counts) = (lots::moved(db, &numbers).await?, lots::counts(db, &numbers).await?);
-    let none = || (Vec::new(), Vec::new());
-    Ok(filled
-        .into_iter()
-        .map(|(number, at)| {
-            let (no_moves, no_counts) = none();
-            let last = last_on_hand(moved.get(&number).unwrap_or(&no_moves), counts.get(&number).unwrap_or(&no_counts), zone);
-            (LotId(number), zone.day(at), last)
-        })
-        .collect())
-}
-
-/// The three days before and the one after on which something was handed out to a household.
-async fn nearest(db: &mut SqliteConnection, zone: Zone, person: i64, from: Moment, until: Moment) -> Result<Vec<(Day, String)>, Failure> {
-    let mut days: BTreeMap<Day, Vec<String>> = BTreeMap::new();
-    for (at, _, code) in trace::taken(db, person, from.plus_hours(-120 * 24), until.plus_hours(30 * 24)).await? {
-        days.entry(zone.day(at)).or_default().push(code);
-    }
-    let asked = zone.day(from);
-    let before = days.range(..asked).rev().take(3);
-    Ok(before.chain(days.range(asked..).take(1)).map(|(day, codes)| (*day, codes.join(", "))).collect())
-}
-
-/// Holds every lot of a trace at once: the certain ones, and the possible ones when that is ticked.
-async fn hold(here: Here, Sealed(typed): Sealed) -> Answer {
-    let possible = typed.all("possible").filter(|_| typed.get("with_possible") == "yes");
-    let codes: Vec<&str> = typed.all("certain").chain(possible).collect();
-    keep_holds(&here, &codes, &typed).await?;
-    onward(back_of(typed.get("back")))
-}
-
-/// Keeps one hold for each code, all in one act or none.
-async fn keep_holds(here: &Here, codes: &[&str], typed: &Fields) -> Result<(), Trouble> {
-    let kind = kind("holds").ok_or_else(|| Trouble::Ours("no kind holds".to_owned()))?;
-    let line = Fields::default().with("at", here.zone().for_file(here.now)).with("scope", "lot").with("reason", typed.get("reason"));
-    let mut tx = here.app.ledger.begin().await?;
-    let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    for (nth, code) in codes.iter().enumerate() {
-        let line = line.clone().with("lot", *code);
-        let cells = read(kind, |column| line.get(column).to_owned(), here.farm.ways).map_err(|_| Trouble::Unreadable)?;
-        let kept = records::keep(&mut tx, kind, &secret::entry_within(typed.get("entry"), nth), cells, &act).await;
-        kept.or_else(|refusal| remarks_of(refusal).and(Err(Trouble::Unreadable)))?;
-    }
-    tx.commit().await?;
-    Ok(())
-}
-
-/// Back to the trace it came from, and nowhere else.
-fn back_of(back: &str) -> &str {
-    if back.starts_with("/trace/") || back.starts_with("/trace?") { back } else { "/trace" }
-}
-
-/// A label as it may stand in an address.
-fn escaped(label: &str) -> String {
-    label.bytes().map(|byte| if byte.is_ascii_alphanumeric() { char::from(byte).to_string() } else { format!("%{byte:02X}") }).collect()
 }

@@ -1,8 +1,10 @@
 //! What a trace is made of: thin lists for the walk, and the few full records the walk ends at.
 
 mod lists;
+mod starts;
 
 pub use lists::{lists, reached};
+pub use starts::{bought, filters, kept, treated, washed};
 
 use super::{Failure, among, jars as jars_of};
 use crate::trade::{

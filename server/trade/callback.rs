@@ -4,14 +4,18 @@
 //! then the way back for whoever looks into it. It never says what made anybody ill, only what cannot be excluded.
 
 use super::{
-    behind::Behind,
+    behind::{Behind, Milked},
     figures::{Cell, Holds, Part, Sheet, Table},
     jars::Jars,
+    picture::Picture,
     recipients::{HandedOut, Household, Ring, handed_table, or, ring_table, rings, tie_word},
-    trace::{Graph, Spread, Tie, Ties},
+    starts::Begun,
+    tie_picture::{Drawn, DrawnLot, DrawnMilking, Links},
+    trace::{Graph, LotId, Spread, Tie, Ties},
     when::{Day, Moment, Zone, day_shown},
     whereabouts::{self, Caught},
 };
+use std::collections::BTreeSet;
 
 /// What was asked.
 #[derive(Clone, Debug)]
@@ -31,6 +35,8 @@ pub enum Asked {
         /// The days nearest to it on which one is, with the lots.
         near: Vec<(Day, String)>,
     },
+    /// Anything else that may have troubled milk.
+    Begun(Begun),
 }
 
 /// The farm as the paper names it.
@@ -59,6 +65,8 @@ pub struct Callback {
     pub handed: Vec<HandedOut>,
     /// What is behind them.
     pub behind: Behind,
+    /// What links those lots and milkings.
+    pub links: Links,
     /// When it was asked.
     pub now: Moment,
     /// By whom.
@@ -67,18 +75,20 @@ pub struct Callback {
     pub zone: Zone,
 }
 
-/// How far trouble spreads from lots that are themselves only known by these ties. When none of them is certain, nothing
-/// that follows from them is either.
+/// How far trouble spreads from lots that are themselves only known by these ties. What follows from a lot that is certain is as
+/// certain as the graph says; what follows only from one that is possible is never more than possible.
 #[must_use]
 pub fn spread(graph: &Graph<'_>, start: &Ties) -> Spread {
     let mut spread = graph.spread(&start.keys().copied().collect());
-    let doubtful = start.values().all(|tie| !tie.is_certain());
+    let sure: BTreeSet<LotId> = start.iter().filter(|(_, tie)| tie.is_certain()).map(|(lot, _)| *lot).collect();
+    let known = graph.spread(&sure);
     for (lot, tie) in &mut spread.lots {
-        if let Some(own) = start.get(lot) {
-            own.clone_into(tie);
-        } else if doubtful {
-            *tie = Tie::Possible(format!("if it was one of those on hand: {}", tie.why()));
-        }
+        *tie = match (start.get(lot), known.lots.get(lot)) {
+            (Some(own), _) if own.is_certain() => own.clone(),
+            (_, Some(follows)) if follows.is_certain() => follows.clone(),
+            (Some(own), _) | (None, Some(own)) => own.clone(),
+            (None, None) => Tie::Possible(format!("if it was one of those asked about: {}", tie.why())),
+        };
     }
     spread
 }
@@ -92,7 +102,7 @@ impl Callback {
     /// The household that told us, which need not be rung.
     fn teller(&self) -> Option<&Household> {
         match &self.asked {
-            Asked::Lot(_) | Asked::Lots(_) => None,
+            Asked::Lot(_) | Asked::Lots(_) | Asked::Begun(_) => None,
             Asked::Taken { by, .. } => Some(by),
         }
     }
@@ -104,6 +114,7 @@ impl Callback {
             Asked::Lot(code) => (format!("trace-{code}"), format!("Trace {code}")),
             Asked::Lots(codes) => ("trace-lots".to_owned(), format!("Trace {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => (format!("trace-{}-{day}", by.label), format!("Trace {}, {}", by.label, day_shown(*day))),
+            Asked::Begun(begun) => (format!("trace-{}", begun.name()), format!("Trace: {}", begun.what)),
         };
         let rings = rings(&self.lots, &self.handed, self.teller(), self.zone);
         let mut parts = vec![Part::Loud(self.first())];
@@ -115,6 +126,7 @@ impl Callback {
              A lot that is listed cannot be excluded; that it is listed does not say that it made anybody ill."
                 .to_owned(),
         ));
+        parts.extend(self.drawn().map(Part::Picture));
         parts.push(Part::Heading("Forward: who has it, and whom to ring".to_owned()));
         parts.push(Part::Words(
             "The latest taken first, and of one day those with the most jars: theirs are the likeliest not to be drunk yet.".to_owned(),
@@ -127,6 +139,30 @@ impl Callback {
         parts.extend(self.behind.parts(self.zone));
         let under = "Call-back (recall): held (withheld) and handed out (distribution)".to_owned();
         Sheet { name, title, under, facts: self.facts(&rings), parts }
+    }
+
+    /// The spread as a picture, with how many households have jars of each lot and never which.
+    fn drawn(&self) -> Option<Picture> {
+        let lots: Vec<DrawnLot> = self
+            .lots
+            .iter()
+            .map(|lot| {
+                let own = || self.handed.iter().filter(|out| out.lot == lot.number);
+                DrawnLot {
+                    number: lot.number,
+                    code: lot.code.clone(),
+                    filled: lot.filled,
+                    is_certain: lot.tie.is_certain(),
+                    households: own().filter_map(|out| out.to.as_ref().map(|to| to.number)).collect::<BTreeSet<_>>().len(),
+                    walk_ins: own().filter(|out| out.to.is_none()).count(),
+                }
+            })
+            .collect();
+        let drawn =
+            |own: &Milked| DrawnMilking { number: own.number, session: own.session.clone(), started: own.started, is_certain: own.certain };
+        let milkings: Vec<DrawnMilking> = self.behind.milked.iter().map(drawn).collect();
+        let cows: Vec<(String, String)> = self.behind.poured.iter().map(|own| (own.session.clone(), own.cow.clone())).collect();
+        Drawn { lots: &lots, milkings: &milkings, cows: &cows, links: &self.links }.picture()
     }
 
     fn first(&self) -> String {
@@ -143,6 +179,7 @@ impl Callback {
             Asked::Lot(code) => ("Asked about".to_owned(), format!("Lot {code}")),
             Asked::Lots(codes) => ("Asked about".to_owned(), format!("Lots {}", codes.join(", "))),
             Asked::Taken { by, day, .. } => ("Asked about".to_owned(), format!("What {} had on {}", by.called(), day_shown(*day))),
+            Asked::Begun(begun) => ("Asked about".to_owned(), begun.what.clone()),
         }];
         if let Some(by) = self.teller() {
             facts.push((
@@ -169,7 +206,11 @@ impl Callback {
 
     /// What there is to say when the lots themselves are a guess.
     fn doubt(&self) -> Vec<Part> {
-        let Asked::Taken { by, day, recorded, near } = &self.asked else { return Vec::new() };
+        let (by, day, recorded, near) = match &self.asked {
+            Asked::Lot(_) | Asked::Lots(_) => return Vec::new(),
+            Asked::Begun(begun) => return begun.says.iter().cloned().map(Part::Words).collect(),
+            Asked::Taken { by, day, recorded, near } => (by, day, recorded, near),
+        };
         if *recorded {
             return Vec::new();
         }
@@ -201,7 +242,12 @@ impl Callback {
             ("Held", Holds::Words, 3),
         ];
         let mut table = Table::new("lots", "Lots", &columns);
-        "No lot was on hand that day.".clone_into(&mut table.when_empty);
+        let none = if matches!(self.asked, Asked::Begun(_)) {
+            "Nothing that is written down leads from it to any lot."
+        } else {
+            "No lot was on hand that day."
+        };
+        none.clone_into(&mut table.when_empty);
         for lot in &self.lots {
             let from = if lot.made.is_empty() { or(&lot.vessel, "not written") } else { format!("made: {}", lot.made) };
             let counted = lot.counts.last().map_or_else(|| "not counted".to_owned(), |count| count.jars.to_string());

@@ -193,6 +193,9 @@ pub mod trace;
 /// Which part of the milk a spread can reach.
 pub mod reached;
 
+/// Where a trace may begin.
+pub mod starts;
+
 /// Which jars cannot be excluded when somebody fell ill.
 pub mod exposure;
 
@@ -270,6 +273,9 @@ pub mod whereabouts;
 
 /// Who has jars of some lots.
 pub mod recipients;
+
+/// How far trouble spreads, as a picture.
+pub mod tie_picture;
 
 /// Calling milk back, as one sheet.
 pub mod callback;

@@ -4,7 +4,7 @@
 //! a clean break is taken for one pot: whatever went through it may have been in anything else that did. Ties by milk are
 //! certain, ties by a vessel are possible. Each walk visits a node and a stretch of a vessel once.
 
-use super::when::{Day, Moment};
+use super::when::Moment;
 use std::collections::{BTreeMap, BTreeSet, VecDeque, btree_map::Entry};
 use std::ops::Bound::{Excluded, Unbounded};
 
@@ -231,6 +231,11 @@ impl<'a> Graph<'a> {
         self.stretches.iter().filter(around).flat_map(|stretch| stretch.lots.iter().copied()).collect()
     }
 
+    /// The lots that went through one vessel with no clean break in between, vessel by vessel.
+    pub fn pots(&self) -> impl Iterator<Item = &BTreeSet<LotId>> {
+        self.stretches.iter().map(|stretch| &stretch.lots).filter(|lots| lots.len() > 1)
+    }
+
     /// Traces how far trouble in these lots spreads.
     ///
     /// First back along the milk and forward again, which gives the certain ties; then the same once more with every vessel
@@ -384,17 +389,4 @@ fn stretches(lists: &Lists, to: &Edges) -> Vec<Stretch> {
 fn next_break(breaks: &BTreeSet<(VesselId, Moment)>, vessel: VesselId, at: Moment) -> Moment {
     let next = breaks.range((Excluded((vessel, at)), Unbounded)).next().filter(|(of, _)| *of == vessel);
     next.map_or(Moment::seconds(i64::MAX), |(_, at)| *at)
-}
-
-/// The lots a person could have had on a day, when the code is washed off the jar: those written down as taken that day, or
-/// else every lot that stood in the fridge then. `stood` gives each lot's first day on hand, and its last if it is gone.
-#[must_use]
-pub fn possible_lots(taken: &[(PersonId, Day, LotId)], stood: &[(LotId, Day, Option<Day>)], person: PersonId, day: Day) -> Ties {
-    let written = taken.iter().filter(|(who, on, _)| *who == person && *on == day);
-    let certain: Ties = written.map(|(_, _, lot)| (*lot, Tie::Certain("is written down as taken that day".to_owned()))).collect();
-    if !certain.is_empty() {
-        return certain;
-    }
-    let there = stood.iter().filter(|(_, first, last)| *first <= day && last.is_none_or(|last| day <= last));
-    there.map(|(lot, _, _)| (*lot, Tie::Possible("was on hand that day, and nothing is written down as taken".to_owned()))).collect()
 }
