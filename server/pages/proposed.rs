@@ -3,22 +3,24 @@
 
 use crate::{
     store::{
-        Failure,
+        Failure, brackets,
         complaints::{self, Took},
         lots, records, trace,
     },
     trade::{
+        analytes::Analyte,
+        bracket,
         complaint::{Told, taken},
         exposure,
         kinds::kind,
         starts::possible_lots,
-        trace::{LotId, PersonId, Tie, Ties},
+        trace::{Graph, LotId, PersonId, Tie, Ties},
         when::{Day, Moment, Zone},
         whereabouts::last_on_hand,
     },
 };
 use sqlx::SqliteConnection;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How far back a household's jars are looked at when a window may reach far.
 const FAR_DAYS: i64 = 190;
@@ -82,18 +84,41 @@ async fn on_hand(db: &mut SqliteConnection, zone: Zone, day: Day) -> Result<Vec<
     Ok(stood.collect())
 }
 
-/// The lot a result is about.
+/// What a result leads to: the lot it is about, and, where germs were found that can make people ill, the bracket of lots around it
+/// by their own tests. Nobody tested most lots, so the bracket is wide; half a year each way is as long as a frozen jar is kept,
+/// which is common practice.
+pub struct Found {
+    /// The lot sampled.
+    pub start: Ties,
+    /// The lots of the bracket that neither milk nor a vessel ties.
+    pub bracket: Ties,
+}
+
+const BRACKET_DAYS: i64 = 180;
+
+/// The lots a result leads to.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn of_result(db: &mut SqliteConnection, number: i64) -> Result<Ties, Failure> {
-    let (Some(results), Some(samples)) = (kind("results"), kind("samples")) else { return Ok(Ties::new()) };
-    let Some(result) = records::find(&mut *db, results, number).await? else { return Ok(Ties::new()) };
+pub async fn of_result(db: &mut SqliteConnection, number: i64, now: Moment) -> Result<Found, Failure> {
+    let mut found = Found { start: Ties::new(), bracket: Ties::new() };
+    let (Some(results), Some(samples)) = (kind("results"), kind("samples")) else { return Ok(found) };
+    let Some(result) = records::find(&mut *db, results, number).await? else { return Ok(found) };
     let sample = result.cell(results, "sample").whole().unwrap_or_default();
-    let Some(sample) = records::find(db, samples, sample).await? else { return Ok(Ties::new()) };
-    let found =
-        format!("was sampled, and the lab found {} {}", result.cell(results, "analyte").text(), result.cell(results, "figure").text());
-    Ok(sample.cell(samples, "lot").whole().map(|lot| (LotId(lot), Tie::Certain(found))).into_iter().collect())
+    let Some(sample) = records::find(&mut *db, samples, sample).await? else { return Ok(found) };
+    let Some(lot) = sample.cell(samples, "lot").whole() else { return Ok(found) };
+    let analyte = Analyte::parse(result.cell(results, "analyte").text());
+    let why = format!("was sampled, and the lab wrote {} {}", analyte.name(), result.cell(results, "figure").text());
+    found.start.insert(LotId(lot), Tie::Certain(why));
+    let filled = lots::list(&mut *db, &[lot]).await?.first().map_or(now, |own| own.filled);
+    if analyte.is_pathogen() {
+        let until = filled.plus_hours(BRACKET_DAYS * 24).min(now);
+        let tested = brackets::tested(&mut *db, &analyte, filled.plus_hours(-BRACKET_DAYS * 24), until).await?;
+        let all: BTreeSet<LotId> = tested.iter().map(|own| own.lot).collect();
+        let lists = trace::reached(db, &all).await?;
+        found.bracket = bracket::bracket(&tested, bracket::CLEAR_IN_A_ROW, &Graph::of(&lists)).suspects;
+    }
+    Ok(found)
 }
 
 /// What the days say, in a sentence or two that name no cause.

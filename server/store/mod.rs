@@ -12,6 +12,7 @@ macro_rules! stands {
 
 pub mod backup;
 pub mod books;
+pub mod brackets;
 pub mod calendar;
 pub mod callbacks;
 pub mod carried;
@@ -36,8 +37,8 @@ pub mod own;
 pub mod packing;
 pub mod people;
 pub mod pickups;
-pub mod practice;
 pub mod post;
+pub mod practice;
 pub mod records;
 pub mod results;
 pub mod rules;

@@ -142,7 +142,7 @@ impl Callback {
     }
 
     /// The spread as a picture, with how many households have jars of each lot and never which.
-    fn drawn(&self) -> Option<Picture> {
+    pub(super) fn drawn(&self) -> Option<Picture> {
         let lots: Vec<DrawnLot> = self
             .lots
             .iter()

@@ -14,7 +14,7 @@ use super::{
     figures::{Cell, Holds, Part, Sheet, Table},
     recipients::{or, tie_word},
     when::{Moment, Zone},
-    wording::{self, Filling},
+    wording,
 };
 
 mod people;
@@ -66,6 +66,7 @@ impl Packet<'_> {
         parts.extend(self.status());
         parts.extend(self.complaint());
         parts.push(heading("How far it spreads, and why each lot is in"));
+        parts.extend(self.found.drawn().map(Part::Picture));
         parts.push(Part::Table(self.lots()));
         parts.push(words(
             "Certain: the milk itself leads there. Possible: a vessel with no clean break, or not knowing which jar it was. A lot that is \
@@ -291,7 +292,9 @@ impl Packet<'_> {
                  memory); it may be asked for in writing with the latest status report and what became of the jars. {} not reached.",
                 super::callback::so_many(silent, "entry of the list was", "entries of the list were")
             )),
-            words("Signed: ______________________________  Date: ________________  Received for the authority: ______________________________"),
+            words(
+                "Signed: ______________________________  Date: ________________  Received for the authority: ______________________________",
+            ),
         ]
     }
 }

@@ -8,11 +8,8 @@
 use super::remarks::Remark;
 
 /// What stands in brackets and is filled in for each household.
-pub const BLANKS: [(&str, &str); 3] = [
-    ("[lots]", "the codes that household had"),
-    ("[farm]", "the farm's name"),
-    ("[phone]", "the farm's phone"),
-];
+pub const BLANKS: [(&str, &str); 3] =
+    [("[lots]", "the codes that household had"), ("[farm]", "the farm's name"), ("[phone]", "the farm's phone")];
 
 /// What a wording is filled in from.
 #[derive(Clone, Debug, Default)]
@@ -29,7 +26,7 @@ pub struct Filling {
 #[must_use]
 pub fn filled(words: &str, with: &Filling) -> String {
     let phone = if with.phone.trim().is_empty() { "the number you know" } else { &with.phone };
-    words.replace("[lots]", &with.lots.join(", ")).replace("[farm]", &with.farm).replace("[phone]", phone).replace("[since]", &with.since)
+    words.replace("[lots]", &with.lots.join(", ")).replace("[farm]", &with.farm).replace("[phone]", phone)
 }
 
 /// The subject of an e-mail: marked urgent, as a recall of class I or II has to be (21 CFR 7.49(b)).

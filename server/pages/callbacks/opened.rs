@@ -23,6 +23,7 @@ use crate::{
 };
 use askama::Template;
 use axum::extract::{Path, Query};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
@@ -48,6 +49,9 @@ struct New {
     remarks: Vec<Remark>,
     entry: String,
     practice: bool,
+    /// How many lots only a bracket of tests names.
+    beside: usize,
+    narrow: bool,
 }
 
 /// A lot that is proposed.
@@ -57,49 +61,64 @@ struct Proposed {
     ticked: bool,
 }
 
-/// What it begins with: a complaint, a result, or codes somebody names.
-async fn start(here: &Here, asked: &Fields) -> Result<(Ties, Vec<String>), Trouble> {
+/// The lots that are proposed.
+struct Proposal {
+    /// Every lot with its tie and why.
+    ties: Ties,
+    /// Those of them only a bracket of tests names: neither milk nor a vessel leads there.
+    beside: BTreeSet<LotId>,
+    /// What was typed and is no lot.
+    unknown: Vec<String>,
+    /// Their codes.
+    codes: BTreeMap<i64, String>,
+}
+
+/// What follows from what it begins with: a complaint, a result, or codes somebody names.
+async fn proposal(here: &Here, asked: &Fields) -> Result<Proposal, Trouble> {
     let mut db = here.app.ledger.read().await?;
-    let mut ties = Ties::new();
+    let (mut start, mut bracket, mut unknown) = (Ties::new(), Ties::new(), Vec::new());
     if let Ok(number) = asked.get("complaint").parse::<i64>()
         && let Some(told) = complaints::one(&mut db, number).await?
     {
-        ties.extend(proposed::of_complaint(&mut db, &told, here.zone(), here.now).await?);
+        start.extend(proposed::of_complaint(&mut db, &told, here.zone(), here.now).await?);
     }
     if let Ok(number) = asked.get("result").parse::<i64>() {
-        ties.extend(proposed::of_result(&mut db, number).await?);
+        let found = proposed::of_result(&mut db, number, here.now).await?;
+        start.extend(found.start);
+        bracket = found.bracket;
     }
-    let mut unknown = Vec::new();
     for typed in asked.get("lots").split([',', ' ', ';']).filter(|code| !code.trim().is_empty()) {
         match lots::find(&mut db, typed.trim().to_uppercase().as_str()).await? {
-            Some(lot) => drop(ties.insert(LotId(lot.number), Tie::Certain("is the lot asked about".to_owned()))),
+            Some(lot) => drop(start.insert(LotId(lot.number), Tie::Certain("is the lot asked about".to_owned()))),
             None => unknown.push(typed.trim().to_owned()),
         }
     }
-    Ok((ties, unknown))
+    let mut ties = gathered::spread(&mut db, &start).await?;
+    let beside: BTreeSet<LotId> = bracket.keys().filter(|lot| !ties.contains_key(lot)).copied().collect();
+    ties.extend(bracket.into_iter().filter(|(lot, _)| beside.contains(lot)));
+    let codes = proposed::codes(&mut db, &ties).await?;
+    Ok(Proposal { ties, beside, unknown, codes })
 }
 
 async fn view(here: &Here, asked: &Fields, remarks: Vec<Remark>) -> Result<New, Trouble> {
-    let (start, unknown) = start(here, asked).await?;
+    let Proposal { ties, beside, unknown, codes } = proposal(here, asked).await?;
     let mut db = here.app.ledger.read().await?;
-    let ties = gathered::spread(&mut db, &start).await?;
-    let codes = proposed::codes(&mut db, &ties).await?;
     let numbers: Vec<i64> = ties.keys().map(|lot| lot.0).collect();
     let outs = callbacks::outs(&mut db, &numbers).await?;
     let already = callbacks::open_with(&mut db, &numbers).await?.filter(|_| asked.get("practice").is_empty());
     drop(db);
-    let sent = !asked.get("sent").is_empty();
+    let (sent, narrow) = (!asked.get("sent").is_empty(), asked.get("scope") == "narrow");
     let side = |certain: bool| {
         let own = ties.iter().filter(move |(_, tie)| tie.is_certain() == certain);
         own.filter_map(|(lot, tie)| {
             let code = codes.get(&lot.0)?.clone();
-            let ticked = !sent || asked.all("lot").any(|own| own == code);
+            let ticked = if sent { asked.all("lot").any(|own| own == code) } else { !narrow || !beside.contains(lot) };
             Some(Proposed { ticked, why: tie.why().to_owned(), code })
         })
         .rev()
         .collect::<Vec<_>>()
     };
-    let people: std::collections::BTreeSet<i64> = outs.iter().filter_map(|out| out.household.as_ref().map(|own| own.number)).collect();
+    let people: BTreeSet<i64> = outs.iter().filter_map(|out| out.household.as_ref().map(|own| own.number)).collect();
     let mut remarks = remarks;
     remarks.extend(
         unknown.into_iter().map(|code| Remark::fault("lots", format!("There is no lot “{code}”. Check the lid, or trace by the day."))),
@@ -114,6 +133,8 @@ async fn view(here: &Here, asked: &Fields, remarks: Vec<Remark>) -> Result<New, 
         walk_ins: outs.iter().filter(|out| out.household.is_none()).count(),
         jars: outs.iter().map(|out| out.jars).sum::<crate::trade::jars::Jars>().to_string(),
         already,
+        beside: beside.len(),
+        narrow,
         practice: !asked.get("practice").is_empty(),
         remarks,
         entry: asked.entry(),
@@ -137,12 +158,8 @@ async fn propose(here: Here, Query(asked): Query<Vec<(String, String)>>) -> Answ
 /// Opens it: the call-back, every lot with its tie and its reason, and a hold on each that is called back and not held yet; all in
 /// one act. What was proposed is worked out again, so that a form left open cannot bring back an old answer.
 async fn open(here: Here, Sealed(typed): Sealed) -> Answer {
-    let (start, _) = start(&here, &typed).await?;
-    let mut db = here.app.ledger.read().await?;
-    let ties = gathered::spread(&mut db, &start).await?;
-    let codes = proposed::codes(&mut db, &ties).await?;
-    let held = trace::held(&mut db, &ties.keys().map(|lot| lot.0).collect::<Vec<_>>()).await?;
-    drop(db);
+    let Proposal { ties, codes, .. } = proposal(&here, &typed).await?;
+    let held = trace::held(&mut *here.app.ledger.read().await?, &ties.keys().map(|lot| lot.0).collect::<Vec<_>>()).await?;
     let decided: Vec<Decided> = ties.iter().filter_map(|(lot, tie)| Decided::of(lot.0, tie, &codes, &typed)).collect();
     if let Some(remark) = refused(&decided, &typed) {
         return again(&view(&here, &typed, vec![remark]).await?);
@@ -163,7 +180,7 @@ struct Decided {
 }
 
 impl Decided {
-    fn of(number: i64, tie: &Tie, codes: &std::collections::BTreeMap<i64, String>, typed: &Fields) -> Option<Decided> {
+    fn of(number: i64, tie: &Tie, codes: &BTreeMap<i64, String>, typed: &Fields) -> Option<Decided> {
         let code = codes.get(&number)?.clone();
         let called = tie.is_certain() || typed.get("all") == "yes" || typed.all("lot").any(|own| own == code);
         Some(Decided { number, certain: tie.is_certain(), why: tie.why().chars().take(600).collect(), called, code })

@@ -142,11 +142,7 @@ const fn column(size: Size) -> &'static str {
 
 fn filling(here: &Here, case: &Case, own: &Recipient) -> Filling {
     let codes = case.lots.iter().filter(|known| own.had.contains_key(&known.number)).map(|known| known.code.clone());
-    Filling {
-        lots: codes.collect(),
-        farm: here.farm.name.clone(),
-        phone: here.farm.phone.clone(),
-    }
+    Filling { lots: codes.collect(), farm: here.farm.name.clone(), phone: here.farm.phone.clone() }
 }
 
 /// The words for a way: the farm's own where it wrote some, the offered ones otherwise.

@@ -117,11 +117,7 @@ async fn keep(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> Ans
 async fn door(here: Here, Path(number): Path<i64>) -> Answer {
     let case = super::case(&here, number).await?;
     let words = case.wording("door sheet").map_or_else(|| wording::offered("door sheet", &case.because), |own| own.says.clone());
-    let with = Filling {
-        lots: case.codes(),
-        farm: here.farm.name.clone(),
-        phone: here.farm.phone.clone(),
-    };
+    let with = Filling { lots: case.codes(), farm: here.farm.name.clone(), phone: here.farm.phone.clone() };
     let title = if case.practice { "FOR PRACTICE ONLY" } else { "DO NOT DRINK THIS MILK" };
     let lines = wording::filled(&words, &with).split('\n').map(str::to_owned).filter(|line| !line.is_empty()).collect();
     let poster = Poster { title: title.to_owned(), under: here.farm.name.clone(), lines, address: String::new() };

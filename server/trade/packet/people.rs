@@ -3,7 +3,7 @@
 
 use super::{Packet, words};
 use crate::trade::{
-    callback, capital,
+    capital,
     figures::{Cell, Holds, Part, Table},
     recipients::{Household, or},
     wording::{self, Filling},
@@ -92,7 +92,15 @@ impl Packet<'_> {
             let (verdict, because) = &out.then;
             let to = out.household.as_ref().map_or_else(|| "an unknown walk-in".to_owned(), Household::called);
             let to = if out.carried.is_empty() { to } else { format!("{to}, carried by {}", out.carried) };
-            table.row([self.zone().in_full(out.at), self.code(out.lot), to, out.jars.to_string(), out.evidence.clone(), verdict.clone(), because.clone()]);
+            table.row([
+                self.zone().in_full(out.at),
+                self.code(out.lot),
+                to,
+                out.jars.to_string(),
+                out.evidence.clone(),
+                verdict.clone(),
+                because.clone(),
+            ]);
         }
         table
     }
@@ -117,10 +125,6 @@ impl Packet<'_> {
     }
 
     fn filling(&self) -> Filling {
-        Filling {
-            lots: self.case.codes(),
-            farm: self.found.farm.name.clone(),
-            phone: self.found.farm.phone.clone(),
-        }
+        Filling { lots: self.case.codes(), farm: self.found.farm.name.clone(), phone: self.found.farm.phone.clone() }
     }
 }
