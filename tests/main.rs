@@ -163,6 +163,8 @@ mod trace;
 #[cfg(test)]
 mod trace_page;
 #[cfg(test)]
+mod warm;
+#[cfg(test)]
 mod ways;
 #[cfg(test)]
 mod wear;

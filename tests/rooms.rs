@@ -272,8 +272,8 @@ fn no_store_file_calls_another_subjects() {
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 
-/// Pieces pages are built from: a field, a sheet in every form, and a paper that is kept. They own no door.
-const PIECES: [&str; 3] = ["field", "sheets", "papers"];
+/// Pieces pages are built from: a field, a sheet in every form, a paper that is kept, and jars thrown out. They own no door.
+const PIECES: [&str; 4] = ["field", "sheets", "papers", "discards"];
 
 #[test]
 fn no_page_calls_another() {

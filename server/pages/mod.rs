@@ -8,6 +8,7 @@ pub mod calendar;
 pub mod chill;
 pub mod costs;
 pub mod counts;
+pub mod discards;
 pub mod empties;
 pub mod field;
 pub mod fills;
@@ -31,6 +32,7 @@ pub mod signin;
 pub mod stop;
 pub mod today;
 pub mod trace;
+pub mod warm;
 
 use crate::{
     store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
@@ -340,6 +342,7 @@ pub fn rooms() -> Rooms<App> {
         .and(calendar::rooms())
         .and(records::rooms())
         .and(stop::rooms())
+        .and(warm::rooms())
         .and(lab::rooms())
 }
 

@@ -40,6 +40,7 @@ pub mod stops;
 pub mod today;
 pub mod trace;
 pub mod verdict;
+pub mod warm;
 
 use crate::trade::{
     jars::Jars,

@@ -187,6 +187,9 @@ pub mod balance;
 /// How far trouble spreads.
 pub mod trace;
 
+/// A fridge found warm.
+pub mod warm;
+
 /// What can be found about a lot.
 pub mod findings;
 
@@ -327,6 +330,12 @@ pub mod statement;
 
 /// The books on one sheet, the journal and the trial balance.
 pub mod booksheet;
+
+/// Jars that are lost, and what they would have brought.
+pub mod loss;
+
+/// A fridge found warm, on one sheet, and the words about a short week.
+pub mod warm_sheet;
 
 /// Where the milk of a span went.
 pub mod went;
