@@ -163,6 +163,8 @@ mod trace;
 #[cfg(test)]
 mod trace_page;
 #[cfg(test)]
+mod treated;
+#[cfg(test)]
 mod warm;
 #[cfg(test)]
 mod ways;

@@ -32,6 +32,7 @@ pub mod signin;
 pub mod stop;
 pub mod today;
 pub mod trace;
+pub mod treated;
 pub mod warm;
 
 use crate::{
@@ -343,6 +344,7 @@ pub fn rooms() -> Rooms<App> {
         .and(records::rooms())
         .and(stop::rooms())
         .and(warm::rooms())
+        .and(treated::rooms())
         .and(lab::rooms())
 }
 

@@ -39,6 +39,7 @@ pub mod rules;
 pub mod stops;
 pub mod today;
 pub mod trace;
+pub mod treated;
 pub mod verdict;
 pub mod warm;
 

@@ -337,6 +337,9 @@ pub mod loss;
 /// A fridge found warm, on one sheet, and the words about a short week.
 pub mod warm_sheet;
 
+/// Milk of a treated cow in the can, on one sheet.
+pub mod treated_sheet;
+
 /// Where the milk of a span went.
 pub mod went;
 
