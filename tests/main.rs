@@ -75,6 +75,8 @@ mod known_then;
 #[cfg(test)]
 mod lab_page;
 #[cfg(test)]
+mod late_result;
+#[cfg(test)]
 mod ledger;
 #[cfg(test)]
 mod limits;

@@ -14,6 +14,7 @@ pub mod field;
 pub mod fills;
 pub mod herd;
 pub mod lab;
+pub mod late;
 pub mod lots;
 pub mod made;
 pub mod members;
@@ -345,6 +346,7 @@ pub fn rooms() -> Rooms<App> {
         .and(stop::rooms())
         .and(warm::rooms())
         .and(treated::rooms())
+        .and(late::rooms())
         .and(lab::rooms())
 }
 

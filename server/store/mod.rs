@@ -26,6 +26,7 @@ pub mod hands;
 pub mod herd;
 pub mod journal;
 pub mod lab;
+pub mod late;
 pub mod lotfile;
 pub mod lots;
 pub mod milkings;

@@ -205,6 +205,9 @@ pub mod decisions;
 /// Whether a lot may go out.
 pub mod verdict;
 
+/// A result that came when the milk was gone, and jars that are out although their lot is kept back.
+pub mod late;
+
 /// What there is for the owner to decide about a lot.
 pub mod deciding;
 
