@@ -15,8 +15,8 @@ use tallypail::{
     web::{rooms::Door, visitor::Role},
 };
 
-/// The doors a stranger may open: the way in, and nothing else.
-const IN_FRONT: [&str; 3] = ["/signin", "/setup", "/own"];
+/// The doors a stranger may open: the way in, the question about a lid, and nothing else.
+const IN_FRONT: [&str; 5] = ["/signin", "/setup", "/own", "/jar", "/jar/{code}"];
 
 /// An address for every placeholder in a door's path, as the sample farm has them. A new placeholder needs its line here,
 /// so that no door is left untried.

@@ -71,6 +71,8 @@ mod held_cows;
 #[cfg(test)]
 mod herd;
 #[cfg(test)]
+mod jar_page;
+#[cfg(test)]
 mod known_then;
 #[cfg(test)]
 mod lab_page;

@@ -13,6 +13,7 @@ pub mod empties;
 pub mod field;
 pub mod fills;
 pub mod herd;
+pub mod jar;
 pub mod lab;
 pub mod late;
 pub mod lots;
@@ -347,6 +348,7 @@ pub fn rooms() -> Rooms<App> {
         .and(warm::rooms())
         .and(treated::rooms())
         .and(late::rooms())
+        .and(jar::rooms())
         .and(lab::rooms())
 }
 

@@ -24,6 +24,7 @@ pub mod farm;
 pub mod forecast;
 pub mod hands;
 pub mod herd;
+pub mod jar;
 pub mod journal;
 pub mod lab;
 pub mod late;

@@ -208,6 +208,9 @@ pub mod verdict;
 /// A result that came when the milk was gone, and jars that are out although their lot is kept back.
 pub mod late;
 
+/// What anybody who reads a code off a lid is told.
+pub mod jar;
+
 /// What there is for the owner to decide about a lot.
 pub mod deciding;
 
