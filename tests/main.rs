@@ -79,9 +79,13 @@ mod held_cows;
 #[cfg(test)]
 mod herd;
 #[cfg(test)]
+mod jar_page;
+#[cfg(test)]
 mod known_then;
 #[cfg(test)]
 mod lab_page;
+#[cfg(test)]
+mod late_result;
 #[cfg(test)]
 mod ledger;
 #[cfg(test)]
@@ -182,6 +186,10 @@ mod trace;
 mod trace_page;
 #[cfg(test)]
 mod traced_outside;
+#[cfg(test)]
+mod treated;
+#[cfg(test)]
+mod warm;
 #[cfg(test)]
 mod ways;
 #[cfg(test)]

@@ -13,6 +13,7 @@ use tallypail::trade::{
     rules::{CountedFrom, RuleSet, places},
     tested::Known,
     verdict::{CowsPart, Facts, Milking, Rules, RulesOfDay, Word, judge},
+    warm::HouseRule,
     when::{Moment, Zone, parse_day},
 };
 
@@ -79,6 +80,8 @@ pub fn lot(base: Rules) -> Facts {
         lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], since: Some(at("2026-05-14T05:40")), ..Known::default() },
         decisions: vec![],
         tied: vec![],
+        warmed: vec![],
+        house: HouseRule::default(),
         unread: vec![],
         zone: zone(),
     }

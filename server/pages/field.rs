@@ -196,6 +196,17 @@ pub fn told_apart(kind: &Kind, Fields(mut typed): Fields) -> Fields {
     Fields(typed)
 }
 
+/// What is said under a field of the farm's own record.
+const OF_THE_FARM: [(&str, &str); 4] = [
+    ("insurer", "Stands on a loss sheet, and is told when milk is called back"),
+    ("warm_at", "Common practice, not law. Left empty, it is 45 °F; a stricter step of your rules for staying cold counts first"),
+    ("warm_hours", "Common practice, not law. Left empty, it is 2 hours"),
+    (
+        "lid_page",
+        "With yes, anybody may open /jar without signing in and ask by a code on a lid: called back, held, or nothing known. It names nobody. With no, or left empty, there is no such page",
+    ),
+];
+
 /// What stands under the note of a household: what is not written down cannot be read by others.
 const NEVER_HEALTH: &str = "Never about anybody’s health";
 
@@ -217,6 +228,8 @@ pub fn fields_of(
         .map(|column| {
             let field = Field::of(column, typed, remarks);
             let field = if column.name == "note" && is_of_a_household(kind) { field.hinted(NEVER_HEALTH) } else { field };
+            let of_the_farm = OF_THE_FARM.iter().find(|(name, _)| kind.name == "farm" && *name == column.name);
+            let field = of_the_farm.map_or(field.clone(), |(_, says)| field.hinted(*says));
             match column.shape {
                 Shape::Key(target) => field.choosing(keys(target), false),
                 Shape::Heat => field.in_unit(scale.to_string()),

@@ -15,6 +15,7 @@ use crate::{
         tested::Known,
         trace::{Graph, LotId},
         verdict::{Facts, Verdict, Word, judge},
+        warm::HouseRule,
         when::Moment,
     },
     web::{
@@ -338,6 +339,8 @@ async fn child(db: &mut SqliteConnection, here: &Here, filled: Moment, parents: 
         lab: Known::default(),
         decisions: Vec::new(),
         tied: Vec::new(),
+        warmed: Vec::new(),
+        house: HouseRule::default(),
         unread: Vec::new(),
         zone,
     };

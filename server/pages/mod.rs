@@ -11,6 +11,7 @@ pub mod chill;
 pub mod complaints;
 pub mod costs;
 pub mod counts;
+pub mod discards;
 pub mod empties;
 pub mod eventpapers;
 pub mod events;
@@ -18,8 +19,10 @@ pub mod field;
 pub mod fills;
 pub mod gathered;
 pub mod herd;
+pub mod jar;
 pub mod keeping;
 pub mod lab;
+pub mod late;
 pub mod lots;
 pub mod made;
 pub mod mail;
@@ -41,6 +44,8 @@ pub mod signin;
 pub mod stop;
 pub mod today;
 pub mod trace;
+pub mod treated;
+pub mod warm;
 
 use crate::{
     post::Post,
@@ -367,6 +372,10 @@ pub fn rooms() -> Rooms<App> {
         .and(calendar::rooms())
         .and(records::rooms())
         .and(stop::rooms())
+        .and(warm::rooms())
+        .and(treated::rooms())
+        .and(late::rooms())
+        .and(jar::rooms())
         .and(lab::rooms())
 }
 

@@ -13,12 +13,14 @@ use crate::{
         calendar::{list as due, weak},
         caps::{self, watch},
         cows::{Judged, Known, judge_all},
+        known::may_never_be,
+        late::against,
         limits::Limits,
         needs::Lack,
         parts::Hundredths,
         rests::worse_ways,
         surroundings::Around,
-        today::{Facts, Held, HeldCap, InUse, Matter, Owners, Standing, first_reading, list},
+        today::{Facts, Held, HeldCap, InUse, Matter, Out, Owners, Standing, first_reading, list},
         verdict::judge,
         when::{Day, Moment},
     },
@@ -255,8 +257,32 @@ async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Troubl
         rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
         caps: held_caps(&mut *db, here, &known).await?,
         due: due(&known),
+        out: out(&mut *db, here).await?,
         lacking: lacking(db, here).await?,
     })
+}
+
+/// Days back in which a jar that went may still stand in a fridge: two weeks, as long as any jar is good for (common practice).
+const STILL_THERE_DAYS: i64 = 14;
+/// Days back in which a bottle with a germ in it still counts for jars that are out: they may be frozen.
+const FROZEN_DAYS: i64 = 120;
+
+/// The lots that are kept back, whose jars are out, and which no call-back has. One that was left out of a call-back with a reason was
+/// looked at; in one with a germ or a drug in it nobody leaves it at that.
+async fn out(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Out>, Trouble> {
+    let (now, none) = (here.now, Limits::default());
+    let results = today::results_since(&mut *db, now.plus_hours(-FROZEN_DAYS * 24)).await?;
+    let found = results.iter().filter(|own| own.is_known(here.zone(), now) && may_never_be(&none, own));
+    let samples: Vec<i64> = found.map(|own| own.sample).collect();
+    let all = today::out(&mut *db, now.plus_hours(-STILL_THERE_DAYS * 24), &samples).await?;
+    let open: Vec<today::OutLot> = all.into_iter().filter(|own| !own.called_back && !own.jars.short_and_over().0.is_none()).collect();
+    let numbers: Vec<i64> = open.iter().map(|own| own.number).collect();
+    let facts = verdict::facts(db, &numbers, here.zone(), now).await?;
+    let stands = |(own, facts): (today::OutLot, &crate::trade::verdict::Facts)| {
+        let against = against(facts, now).filter(|against| against.found || !own.left_out)?;
+        Some(Out { code: facts.code.clone(), jars: own.jars, against })
+    };
+    Ok(open.into_iter().zip(&facts).filter_map(stands).collect())
 }
 
 /// The households that are here and lack something before they may have milk.

@@ -5,12 +5,13 @@ use crate::trade::{
     frequency::Frequencies,
     herd::ColostrumRule,
     limits::Limits,
-    measure::{Scale, figure_of},
+    measure::{Scale, Temperature, figure_of},
     records::Ways,
     rules::{Channel, Channels, CountedFrom},
     steps::Steps,
     strips::Score,
     verdict::{Rules, RulesOfDay},
+    warm::HouseRule,
     when::{Day, Zone, parse_day},
 };
 use rust_decimal::Decimal;
@@ -33,6 +34,10 @@ pub struct Farm {
     pub health: String,
     /// Insurer, with phone.
     pub insurer: String,
+    /// What it does with jars of a fridge found warm.
+    pub house: HouseRule,
+    /// Whether anybody may ask by a lot code whether a jar is called back.
+    pub lid_page: bool,
 }
 
 /// The farm, if it has been set up.
@@ -40,7 +45,12 @@ pub struct Farm {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure> {
-    let row = sqlx::query("SELECT name, zone, scale, coalesce(address, ''), coalesce(phone, ''), coalesce(vet, ''), coalesce(health, ''), coalesce(insurer, '') FROM farm ORDER BY since DESC, number DESC LIMIT 1").fetch_optional(db).await?;
+    let row = sqlx::query(
+        "SELECT name, zone, scale, coalesce(address, ''), coalesce(phone, ''), coalesce(vet, ''), coalesce(health, ''),
+            coalesce(insurer, ''), warm_at_as, warm_hours, coalesce(lid_page, 'no') FROM farm ORDER BY since DESC, number DESC LIMIT 1",
+    )
+    .fetch_optional(db)
+    .await?;
     row.map(|row| {
         let (zone, scale): (String, String) = (row.try_get(1)?, row.try_get(2)?);
         Ok(Farm {
@@ -51,6 +61,11 @@ pub async fn current(db: &mut SqliteConnection) -> Result<Option<Farm>, Failure>
             vet: row.try_get(5)?,
             health: row.try_get(6)?,
             insurer: row.try_get(7)?,
+            house: HouseRule {
+                at: row.try_get::<Option<String>, _>(8)?.and_then(|typed| Temperature::parse(&typed, Scale::Fahrenheit).ok()),
+                hours: row.try_get(9)?,
+            },
+            lid_page: row.try_get::<String, _>(10)? == "yes",
         })
     })
     .transpose()

@@ -28,8 +28,10 @@ pub mod farm;
 pub mod forecast;
 pub mod hands;
 pub mod herd;
+pub mod jar;
 pub mod journal;
 pub mod lab;
+pub mod late;
 pub mod lotfile;
 pub mod lots;
 pub mod milkings;
@@ -45,7 +47,9 @@ pub mod rules;
 pub mod stops;
 pub mod today;
 pub mod trace;
+pub mod treated;
 pub mod verdict;
+pub mod warm;
 
 use crate::trade::{
     jars::Jars,

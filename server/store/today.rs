@@ -1,15 +1,16 @@
 //! What only the first page asks: vessels, the last count, and the dates of the rules and of the ledger itself.
 
 use super::{
-    Failure,
-    results::{BACK_DAYS, WIDTH, asking, result},
+    Failure, among, jars,
+    results::{BACK_DAYS, WIDTH, asking, readable, result},
 };
 use crate::trade::{
+    jars::Jars,
     lab::LabResult,
     today::{Vessel, WatchedRules},
     when::{Day, Moment, parse_day},
 };
-use sqlx::{Row, SqliteConnection};
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 
 /// Every vessel that milk went into or was filled from in the week before, with its last clean break.
 ///
@@ -111,4 +112,61 @@ pub async fn around(db: &mut SqliteConnection, now: Moment) -> Result<Vec<(Strin
         }
     }
     Ok(around)
+}
+
+/// The results of bottles of milk drawn since a moment.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn results_since(db: &mut SqliteConnection, since: Moment) -> Result<Vec<LabResult>, Failure> {
+    let asked = asking("", "WHERE s.subject IN ('lot', 'cow') AND s.drawn >= ? ORDER BY s.drawn, r.number");
+    readable(&sqlx::query(asked).bind(since.in_seconds()).fetch_all(db).await?)
+}
+
+/// A lot of which jars are with households.
+#[derive(Clone, Debug)]
+pub struct OutLot {
+    /// Its number.
+    pub number: i64,
+    /// The jars handed out and not returned.
+    pub jars: Jars,
+    /// Whether a call-back in earnest has it.
+    pub called_back: bool,
+    /// Whether one looked at it and left it out, with a reason.
+    pub left_out: bool,
+}
+
+/// The lots of which jars are out: those that went since a moment, and those with the milk of some bottles whenever they went: of the
+/// lot or the cow, of the same milking, and whatever was made of any of them.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn out(db: &mut SqliteConnection, since: Moment, samples: &[i64]) -> Result<Vec<OutLot>, Failure> {
+    let rows = sqlx::query(
+        "WITH RECURSIVE hit (lot) AS (
+            SELECT lot FROM samples WHERE lot IS NOT NULL AND number IN (SELECT value FROM json_each(?2))
+            UNION SELECT s.lot FROM samples x JOIN pails p ON p.cow = x.cow AND p.went = 'can' JOIN milkings m ON m.number = p.milking AND m.started >= x.drawn - 86400
+                JOIN sources s ON s.milking = m.number WHERE x.number IN (SELECT value FROM json_each(?2))
+            UNION SELECT o.lot FROM hit JOIN sources a ON a.lot = hit.lot JOIN sources o ON o.milking = a.milking
+            UNION SELECT s.lot FROM sources s JOIN hit ON s.parent = hit.lot),
+         own (lot) AS (SELECT lot FROM hit UNION SELECT lot FROM pickups WHERE at >= ?1),
+         moved AS (
+            SELECT lot, gallons, half_gallons, quarts, pints FROM pickups WHERE lot IN (SELECT lot FROM own)
+            UNION ALL SELECT lot, -gallons, -half_gallons, -quarts, -pints FROM asides WHERE sort = 'returned' AND lot IN (SELECT lot FROM own)),
+         word AS (
+            SELECT c.lot, c.stands FROM called c JOIN callbacks b ON b.number = c.callback AND b.sort = 'call-back'
+            WHERE NOT EXISTS (SELECT 1 FROM called later WHERE later.callback = c.callback AND later.lot = c.lot AND (later.at, later.number) > (c.at, c.number)))
+         SELECT lot, sum(gallons), sum(half_gallons), sum(quarts), sum(pints),
+                EXISTS (SELECT 1 FROM word WHERE word.lot = moved.lot AND word.stands = 'called back'),
+                EXISTS (SELECT 1 FROM word WHERE word.lot = moved.lot AND word.stands = 'left out')
+         FROM moved GROUP BY lot ORDER BY lot",
+    )
+    .bind(since.in_seconds())
+    .bind(among(samples))
+    .fetch_all(db)
+    .await?;
+    let read = |row: &SqliteRow| {
+        Ok(OutLot { number: row.try_get(0)?, jars: jars(row, 1)?, called_back: row.try_get(5)?, left_out: row.try_get(6)? })
+    };
+    rows.iter().map(read).collect()
 }

@@ -2,6 +2,7 @@
 
 mod cows;
 mod lab;
+mod warm;
 
 use super::{Failure, among, farm, ice_checks};
 use crate::trade::{
@@ -9,6 +10,7 @@ use crate::trade::{
     measure::{Scale, Temperature},
     thermometers::guard,
     verdict::{CowsPart, Decision, Facts, Hold, Milking},
+    warm::WarmFridge,
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection};
@@ -37,6 +39,7 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
         known.extend(above.iter().copied().zip(Box::pin(facts(&mut *db, &above, zone, now)).await?));
     }
     let rules = farm::rule_book(&mut *db).await?;
+    let house = farm::current(&mut *db).await?.map(|own| own.house).unwrap_or_default();
     let mut parts = Parts::of(&mut *db, numbers, now).await?;
     let mut all = Vec::with_capacity(numbers.len());
     for number in numbers {
@@ -57,6 +60,8 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
             rules: rules.on(zone.day(filled)),
             lab: parts.lab.known(*number, &milkings),
             decisions: parts.decisions.remove(number).unwrap_or_default(),
+            warmed: parts.warmed.remove(number).unwrap_or_default(),
+            house,
             unread,
             milkings,
             code,
@@ -76,12 +81,15 @@ struct Parts {
     unread: HashMap<i64, Vec<String>>,
     holds: HashMap<i64, Vec<Hold>>,
     decisions: HashMap<i64, Vec<Decision>>,
+    warmed: ByLot<WarmFridge>,
     lab: lab::Parts,
 }
 
 impl Parts {
     async fn of(db: &mut SqliteConnection, numbers: &[i64], now: Moment) -> Result<Parts, Failure> {
-        let (readings, unread) = readings(&mut *db, numbers, now).await?;
+        let (readings, mut unread) = readings(&mut *db, numbers, now).await?;
+        let (warmed, more) = warm::fridges(&mut *db, numbers, now).await?;
+        more.into_iter().for_each(|(lot, says)| unread.entry(lot).or_default().extend(says));
         let tied = tied(&mut *db, numbers).await?;
         let (milkings, beside) = milkings(&mut *db, numbers, &tied).await?;
         Ok(Parts {
@@ -92,6 +100,7 @@ impl Parts {
             unread,
             holds: holds(&mut *db, numbers).await?,
             decisions: decisions(&mut *db, numbers).await?,
+            warmed,
             lab: lab::parts(&mut *db, numbers, &tied, now).await?,
         })
     }

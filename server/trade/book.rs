@@ -224,13 +224,13 @@ impl Book {
         }
     }
 
-    fn nothing_before_its_lot(&self, found: &mut Vec<Breach>) {
+    fn nothing_before_its_lot(&self, breaches: &mut Vec<Breach>) {
         let filled: HashMap<i64, i64> = self.of("lots").iter().map(|lot| (lot.number, whole(lot, "lots", "filled"))).collect();
         for (name, what) in [("pickups", "handed out"), ("asides", "set aside"), ("counts", "counted")] {
             for record in self.of(name) {
                 let lot = whole(record, name, "lot");
                 if filled.get(&lot).is_some_and(|filled| whole(record, name, "at") < *filled) {
-                    found.push(Breach {
+                    breaches.push(Breach {
                         kind: of(name).name,
                         number: record.number,
                         column: "at",
@@ -239,11 +239,20 @@ impl Book {
                 }
             }
         }
+        let found: HashMap<i64, i64> =
+            self.of("warm_fridges").iter().map(|fridge| (fridge.number, whole(fridge, "warm_fridges", "found"))).collect();
+        for record in self.of("warmed") {
+            let (lot, fridge) = (whole(record, "warmed", "lot"), whole(record, "warmed", "warm_fridge"));
+            if found.get(&fridge).zip(filled.get(&lot)).is_some_and(|(found, filled)| filled > found) {
+                let says = "This lot was filled after that fridge was found warm.".to_owned();
+                breaches.push(Breach { kind: "warmed", number: record.number, column: "lot", says });
+            }
+        }
         let order = |lot: i64| filled.get(&lot).map(|filled| (*filled, lot));
         for source in self.of("sources") {
             let (lot, parent) = (whole(source, "sources", "lot"), source.cell(of("sources"), "parent").whole());
             if parent.is_some_and(|parent| order(parent) >= order(lot)) {
-                found.push(Breach {
+                breaches.push(Breach {
                     kind: "sources",
                     number: source.number,
                     column: "parent",
@@ -258,7 +267,7 @@ impl Book {
             if let (Some(filled), Some(started)) = (filled.get(&lot), started.get(&milking))
                 && filled < started
             {
-                found.push(Breach {
+                breaches.push(Breach {
                     kind: "sources",
                     number: source.number,
                     column: "milking",
@@ -269,7 +278,7 @@ impl Book {
         for milking in self.of("milkings") {
             let ended = milking.cell(of("milkings"), "ended").whole();
             if ended.is_some_and(|ended| ended < whole(milking, "milkings", "started")) {
-                found.push(Breach {
+                breaches.push(Breach {
                     kind: "milkings",
                     number: milking.number,
                     column: "ended",

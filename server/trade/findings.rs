@@ -9,6 +9,7 @@ use super::{
     rules::{Channel, Channels, Sure},
     strips::Failing,
     tested::Tested,
+    warm::Warmed,
     when::{Day, Moment, Zone},
 };
 
@@ -134,6 +135,8 @@ pub enum Finding {
         /// What is found about that milk.
         found: Box<Finding>,
     },
+    /// A fridge it stood in, found warm.
+    Warmed(Warmed),
     /// Its last day.
     BestBy {
         /// The day.
@@ -207,6 +210,7 @@ impl Finding {
             Finding::Tied { found, .. } => found.word(),
             Finding::TreatedDuring { .. } => Word::CantTell,
             Finding::Parent { word, .. } => *word,
+            Finding::Warmed(warmed) => warmed.word(),
             Finding::BestBy { over, .. } => {
                 if *over {
                     Word::KeepBack
@@ -244,6 +248,7 @@ impl Finding {
             Finding::Held { what, .. } => format!("{about}: {what}"),
             Finding::Parent { code, .. } => format!("{about}: {code}"),
             Finding::Tied { session, found } => format!("{about}: {session}, {}", found.topic()),
+            Finding::Warmed(warmed) => format!("{about}: {}", warmed.topic()),
             Finding::Tested(tested) => tested.topic(),
             Finding::Way { way, .. } => format!("{about}: {way}"),
             Finding::Decided { found, .. } => found.topic(),
@@ -260,6 +265,7 @@ impl Finding {
             Finding::Chill(chilled) => format!(" [{}]", chilled.in_full(zone)),
             Finding::Tested(Tested::Plan { limit, figures, .. }) => format!(" [{}; {figures}]", limit.spoken()),
             Finding::Tested(tested) => tested.limit().map_or_else(String::new, |limit| format!(" [{}]", limit.spoken())),
+            Finding::Warmed(warmed) => format!(" [{}]", warmed.rule.spoken()),
             Finding::JustCalved { calved, .. } => format!(" [calved {}]", zone.in_full(*calved)),
             _ => String::new(),
         };
@@ -284,6 +290,8 @@ impl Finding {
             // What is still cooling is read when its time is up.
             Finding::Chill(chilled) => chilled.lacks_a_time() || self.word() == Word::Wait,
             Finding::Tested(tested) => !tested.may_be_decided(),
+            // A jar nobody read is read, or thrown out.
+            Finding::Warmed(warmed) => warmed.fridge.warmest.is_none(),
             Finding::Treated { .. } | Finding::Parent { .. } | Finding::Tied { .. } => true,
             Finding::NoCows { .. } | Finding::NoSource | Finding::Unread { .. } => true,
             _ => false,

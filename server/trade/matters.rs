@@ -29,6 +29,10 @@ pub enum About {
     Bottle(i64),
     /// A thermometer to hold in ice water.
     IceCheck(String),
+    /// A result that stands against milk that is out, by its number.
+    Result(i64),
+    /// Milk that is out and would be called back: why, and its lots.
+    CallBack(&'static str, Vec<String>),
 }
 
 /// One line of the list.

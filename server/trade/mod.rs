@@ -202,6 +202,9 @@ pub mod exposure;
 /// Which other lots to suspect when something is found in one.
 pub mod bracket;
 
+/// A fridge found warm.
+pub mod warm;
+
 /// What can be found about a lot.
 pub mod findings;
 
@@ -216,6 +219,12 @@ pub mod decisions;
 
 /// Whether a lot may go out.
 pub mod verdict;
+
+/// A result that came when the milk was gone, and jars that are out although their lot is kept back.
+pub mod late;
+
+/// What anybody who reads a code off a lid is told.
+pub mod jar;
 
 /// What there is for the owner to decide about a lot.
 pub mod deciding;
@@ -372,6 +381,15 @@ pub mod statement;
 
 /// The books on one sheet, the journal and the trial balance.
 pub mod booksheet;
+
+/// Jars that are lost, and what they would have brought.
+pub mod loss;
+
+/// A fridge found warm, on one sheet, and the words about a short week.
+pub mod warm_sheet;
+
+/// Milk of a treated cow in the can, on one sheet.
+pub mod treated_sheet;
 
 /// Where the milk of a span went.
 pub mod went;

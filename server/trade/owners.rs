@@ -4,6 +4,8 @@ use super::{
     calendar::soon,
     caps::{Cap, Watched},
     due::{self, Due, Sort},
+    jars::Jars,
+    late::Against,
     matters::{About, Matter},
     needs::Lack,
     when::{Day, Moment, day_shown},
@@ -35,6 +37,41 @@ pub struct Owners {
     pub due: Vec<Due>,
     /// The households that lack something before they may have milk.
     pub lacking: Vec<(String, Vec<Lack>)>,
+    /// Lots that are kept back, whose jars are out and which no call-back has.
+    pub out: Vec<Out>,
+}
+
+/// A lot that is kept back and whose jars are out.
+#[derive(Clone, Debug)]
+pub struct Out {
+    /// Its code.
+    pub code: String,
+    /// The jars that are with households.
+    pub jars: Jars,
+    /// What speaks against it.
+    pub against: Against,
+}
+
+/// Milk that is out and ought not to be, before everything else: germs and drugs first, and lots with the same reason on one line.
+#[must_use]
+pub fn out(owners: &Owners) -> Vec<Matter> {
+    let mut shared: Vec<(&Against, Vec<&Out>)> = Vec::new();
+    for own in &owners.out {
+        match shared.iter_mut().find(|(against, _)| **against == own.against) {
+            Some((_, all)) => all.push(own),
+            None => shared.push((&own.against, vec![own])),
+        }
+    }
+    shared.sort_by_key(|(against, _)| !against.found);
+    let line = |(against, all): (&Against, Vec<&Out>)| {
+        let codes: Vec<String> = all.iter().map(|own| own.code.clone()).collect();
+        let jars: Jars = all.iter().map(|own| own.jars).sum();
+        let what = if codes.len() == 1 { format!("Jars of {} are out", codes[0]) } else { format!("Jars of {} lots are out", codes.len()) };
+        let detail = format!("{} {jars} with households, and no call-back (recall) has them.", against.reason);
+        let about = against.result.map_or_else(|| About::CallBack(against.because, codes.clone()), About::Result);
+        Matter::wrong(what, detail, about).of(codes)
+    };
+    shared.into_iter().map(line).collect()
 }
 
 /// A cap and how it stands.

@@ -1,5 +1,7 @@
 //! The ways a household can be reached: a number that dials, an address that writes, or the name of a neighbour.
 
+use super::in_an_address;
+
 /// The digits somebody would dial.
 #[must_use]
 pub fn digits(way: &str) -> String {
@@ -42,6 +44,18 @@ pub fn address_of(way: &str) -> Option<&str> {
     let named = parts(name, "!#$%&'*+-/=?^_`{|}~") && name.len() <= 64;
     let placed = parts(place, "-") && place.contains('.') && !place.split('.').any(|part| part.starts_with('-') || part.ends_with('-'));
     (named && placed && way.len() <= LONGEST).then_some(way)
+}
+
+/// A link that opens a message with the words in it, to be looked at and sent by whoever tapped it: a text to a number, a letter to
+/// an address (RFC 5724 and RFC 6068).
+#[must_use]
+pub fn message_of(way: &str, about: &str, words: &str) -> Option<String> {
+    let link = link_of(way)?;
+    let words = in_an_address(words);
+    Some(match link.strip_prefix("tel:") {
+        Some(number) => format!("sms:{number}?body={words}"),
+        None => format!("{link}?subject={}&body={words}", in_an_address(about)),
+    })
 }
 
 /// The same mark for two spellings of one number or one address; nothing for a neighbour's name, which two houses may share.
@@ -102,6 +116,15 @@ mod tests {
         assert_eq!(first_number("County Health, 555-0191; after hours 555-0192").as_deref(), Some("tel:5550191"));
         assert_eq!(first_number("Dr. Pell (802) 555-0142").as_deref(), Some("tel:8025550142"));
         assert_eq!(first_number("Ask at the town hall"), None);
+    }
+
+    /// Source: RFC 5724, 2 (sms with a body) and RFC 6068, 2 (subject and body, escaped).
+    #[test]
+    fn a_message_opens_with_its_words() {
+        assert_eq!(message_of("(802) 555-0142", "Milk", "Fewer jars.").as_deref(), Some("sms:8025550142?body=Fewer%20jars."));
+        let mail = "mailto:ash@example.org?subject=Milk%20today&body=Fewer%20jars%20%26%20no%20blame";
+        assert_eq!(message_of("ash@example.org", "Milk today", "Fewer jars & no blame").as_deref(), Some(mail));
+        assert_eq!(message_of("knock at the mill", "Milk", "Fewer jars."), None);
     }
 
     #[test]

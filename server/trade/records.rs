@@ -149,6 +149,7 @@ impl Kind {
             "rules" => Some("/rules"),
             "samples" | "results" | "documents" => Some("/lab"),
             "decisions" => Some("/jars"),
+            "warm_fridges" => Some("/bad-day/fridge"),
             "packings" | "portions" | "crates" => Some("/pickup"),
             "transfers" | "tin_counts" => Some("/books"),
             "mailings" | "deliveries" => Some("/callbacks"),

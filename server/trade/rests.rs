@@ -185,6 +185,13 @@ fn rest(finding: &Finding, facts: &Facts, rules: &Rules, wrote: &Wrote) -> Rest 
             by_the_record(&mut own, "The milk of a treated cow stays out from the dose on.", "common practice");
             own.facts = vec![format!("{cow}: dose given {}.", zone.in_full(*at))];
         }
+        Finding::Warmed(warmed) => {
+            by_the_record(&mut own, &warmed.rule.spoken(), "common practice and the farm's own record; no law");
+            own.facts = vec![
+                format!("Found warm {}; it may have been warm for {}.", zone.in_full(warmed.fridge.found), warmed.fridge.how_long()),
+                "Which fridge a lot stood in is written with that fridge, and with no lot.".to_owned(),
+            ];
+        }
         Finding::Tied { session, .. } => {
             by_the_record(&mut own, "What may not be in milk is washed out of a vessel, or it is in the next milk too.", "common practice");
             own.facts = vec![format!("Look at the lots of {session} for what that rests on.")];

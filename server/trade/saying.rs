@@ -27,6 +27,7 @@ impl Finding {
             Finding::Held { .. } => "Held",
             Finding::Parent { .. } => "Made from",
             Finding::Tied { .. } => "Same vessel",
+            Finding::Warmed(_) => "Warm fridge",
             Finding::BestBy { .. } => "Best-by",
             Finding::Tested(_) => "Test",
             Finding::Way { .. } => "Way",
@@ -87,6 +88,7 @@ impl Finding {
                     zone.clock(*at)
                 )
             }
+            Finding::Warmed(warmed) => warmed.reason(zone),
             Finding::BestBy { day, over: true } => format!("Its best-by day, {}, is over.", day_shown(*day)),
             Finding::BestBy { day, over: false } => format!("Good to {}.", day_shown(*day)),
             Finding::Tested(tested) => tested.reason(),
@@ -145,6 +147,7 @@ impl Finding {
             (Finding::TreatedDuring { .. }, _) => {
                 "If she was milked before the dose, decide so with that reason; if not, keep it back, and ask the vet.".to_owned()
             }
+            (Finding::Warmed(warmed), _) => warmed.next(),
             (Finding::BestBy { .. }, _) => "Throw it out, and write that down.".to_owned(),
             (Finding::Tested(tested), _) => tested.next(),
             (Finding::Way { .. }, Word::KeepBack) => "Hand it out in a way the rule names.".to_owned(),

@@ -53,6 +53,14 @@ pub fn remarks(kind: &Kind, cells: &[Cell], ways: Ways, now: Moment) -> Vec<Rema
             remarks.push(Remark::question("ended", "A milking of more than five hours? Keep it, or put the time right.", None));
         }
     }
+    if let (Some(cold), Some(found)) = (moment("last_cold"), moment("found")) {
+        if cold > found {
+            let says = "It was found before it was last cold. Look at both times: a clock may be an hour wrong.";
+            remarks.push(Remark::fault("last_cold", says));
+        } else if found.minutes_since(cold) > 3 * 24 * 60 {
+            remarks.push(Remark::question("last_cold", "More than three days between? Keep it, or put the times right.", None));
+        }
+    }
     remarks
 }
 

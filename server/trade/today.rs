@@ -5,7 +5,7 @@
 pub use super::{
     channels::Channel,
     matters::{About, Matter},
-    owners::{HeldCap, Owners, WatchedRules},
+    owners::{HeldCap, Out, Owners, WatchedRules},
 };
 
 use super::{
@@ -14,7 +14,7 @@ use super::{
     cows::{Judged, Reason},
     jars::Jars,
     measure::Temperature,
-    owners::lines,
+    owners::{lines, out},
     steps::Stage,
     surroundings::{self, Around},
     tested::Tested,
@@ -102,7 +102,8 @@ pub struct Facts {
 /// The list: what is wrong first, then what is due, each in the order in which it matters.
 #[must_use]
 pub fn list(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
-    let mut matters = held(facts, zone);
+    let mut matters: Vec<Matter> = facts.owners.iter().flat_map(out).collect();
+    matters.extend(held(facts, zone));
     matters.extend(verdicts(facts, zone));
     matters.extend(cows(facts));
     matters.extend(surroundings::matters(&facts.around, zone));

@@ -21,9 +21,11 @@ use super::{
     steps::Steps,
     strips::Score,
     tested::{self, Known},
+    warm::{HouseRule, WarmFridge, Warmed},
     when::{Day, Moment, Zone},
 };
 use chrono::Days;
+use std::borrow::Cow;
 
 /// The rules a lot is judged by: those of the day it was filled.
 #[derive(Clone, Debug, Default)]
@@ -154,6 +156,10 @@ pub struct Facts {
     pub decisions: Vec<Decision>,
     /// Other milkings that went into a vessel of this milk since its last clean break before this milk did.
     pub tied: Vec<Milking>,
+    /// The fridges found warm that it stood in.
+    pub warmed: Vec<WarmFridge>,
+    /// What the farm does with jars of a fridge found warm.
+    pub house: HouseRule,
     /// What is written down about it and cannot be read; it is never taken for not being there.
     pub unread: Vec<String>,
     /// The farm's clock.
@@ -278,11 +284,13 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
         }
     }
     for parent in &facts.parents {
-        let verdict = under(parent, way, now);
+        let verdict = under(&as_poured(parent, facts.filled), way, now);
         findings.push(Finding::Parent { code: parent.code.clone(), word: verdict.word(), reason: verdict.reason() });
     }
     findings.extend(facts.tied.iter().flat_map(|milking| tied(milking, rules, facts, now)));
     findings.extend(chilled(facts, rules, now));
+    let known = facts.warmed.iter().filter(|fridge| fridge.found <= now);
+    findings.extend(known.map(|fridge| Finding::Warmed(Warmed { fridge: fridge.clone(), rule: facts.house.beside(&rules.steps) })));
     let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, facts.zone, now);
     findings.extend(tested.into_iter().map(Finding::Tested));
     if let Some(day) = facts.last_day(way) {
@@ -294,6 +302,15 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
     let mut findings: Vec<Finding> = findings.into_iter().map(|finding| decided(finding, &facts.decisions, facts.zone, now)).collect();
     findings.sort_by_key(worst_first);
     Verdict { findings, zone: facts.zone, rules: rules.source.clone() }
+}
+
+/// A lot as it was when another was made of it. A fridge that was cold after that never held what is in the other.
+fn as_poured(parent: &Facts, made: Moment) -> Cow<'_, Facts> {
+    if parent.warmed.iter().all(|fridge| fridge.may_have_held_at(made)) {
+        return Cow::Borrowed(parent);
+    }
+    let warmed = parent.warmed.iter().filter(|fridge| fridge.may_have_held_at(made)).cloned().collect();
+    Cow::Owned(Facts { warmed, ..parent.clone() })
 }
 
 /// What the milk of another milking leaves behind in a vessel nobody washed and sanitised: what may not be in milk at all.

@@ -19,6 +19,7 @@ use tallypail::trade::{
     strips::{Quarter, Score, StripTest},
     thermometers::{IceCheck, guard},
     verdict::{CowsPart, Decision, Facts, Hold, Milking, Rules, RulesOfDay, Verdict, judge, judge_for},
+    warm::HouseRule,
     when::{Moment, parse_day},
 };
 
@@ -157,6 +158,8 @@ impl<'a> Judge<'a> {
             parents: sources.iter().filter_map(|source| whole("sources", source, "parent")).map(|parent| self.facts(parent, now)).collect(),
             rules: self.rules.clone(),
             tied: Vec::new(),
+            warmed: Vec::new(),
+            house: HouseRule::default(),
             unread: Vec::new(),
             zone: self.book.zone(),
         }

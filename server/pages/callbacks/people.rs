@@ -10,9 +10,9 @@ use crate::{
     trade::{
         called::{Recipient, Standing, To},
         case::Case,
-        in_an_address,
         jars::{Jars, Size},
         kinds::{BECAME, OUTCOMES, REACHED_BY},
+        reach,
         records::Remark,
         whereabouts,
         wording::{self, Filling},
@@ -156,16 +156,10 @@ fn dial(here: &Here, case: &Case, own: &Recipient) -> Vec<(String, String)> {
     let with = filling(here, case, own);
     let mut links = Vec::new();
     for (way, link) in own.ways().into_iter().filter_map(|(way, link)| link.map(|link| (way, link))) {
-        if let Some(number) = link.strip_prefix("tel:") {
-            links.push((format!("Ring {way}"), link.clone()));
-            links.push((format!("Text {way}"), format!("sms:{number}?body={}", in_an_address(&says(case, "text", &with)))));
-        } else {
-            let subject = in_an_address(&wording::subject(&here.farm.name));
-            links.push((
-                format!("Write to {way}"),
-                format!("{link}?subject={subject}&body={}", in_an_address(&says(case, "e-mail", &with))),
-            ));
-        }
+        let (verb, words) = if link.starts_with("tel:") { ("Text", "text") } else { ("Write to", "e-mail") };
+        links.extend(link.starts_with("tel:").then(|| (format!("Ring {way}"), link)));
+        let message = reach::message_of(&way, &wording::subject(&here.farm.name), &says(case, words, &with));
+        links.extend(message.map(|link| (format!("{verb} {way}"), link)));
     }
     links
 }
