@@ -228,15 +228,8 @@ async fn two_can_ring_at_once_and_the_later_word_stands() {
     let now = now.recipient(own.to).unwrap();
     assert_eq!(now.tries.len(), 2, "each try is kept once");
     assert_eq!((now.became(lot, "drunk").half_gallons, now.became(lot, "has it").half_gallons), (0, had), "the later word stands");
-    assert_eq!(
-        farm.list("tellings")
-            .await
-            .iter()
-            .filter(|telling| cell(telling, "tellings", "lot").whole() == Some(lot) && telling.number > 1)
-            .count()
-            >= 2,
-        true
-    );
+    let told = farm.list("tellings").await.into_iter().filter(|telling| cell(telling, "tellings", "lot").whole() == Some(lot)).count();
+    assert!(told >= 2, "the earlier word stays written");
 }
 
 #[tokio::test]

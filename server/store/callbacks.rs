@@ -222,21 +222,21 @@ async fn wordings(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Wordin
 }
 
 async fn courses(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Course>, Failure> {
-    let rows: Vec<(i64, String, String, Option<String>, i64, i64, String)> =
-        sqlx::query_as("SELECT number, sort, says, signed, at, written, who FROM courses WHERE callback = ? ORDER BY at, number")
-            .bind(callback)
-            .fetch_all(db)
-            .await?;
-    let course = |(number, sort, says, signed, at, written, who): (i64, String, String, Option<String>, i64, i64, String)| Course {
-        number,
-        sort,
-        says,
-        signed: signed.unwrap_or_default(),
-        at: Moment::seconds(at),
-        written: Moment::seconds(written),
-        who,
-    };
-    Ok(rows.into_iter().map(course).collect())
+    let asked = "SELECT number, sort, says, coalesce(signed, ''), at, written, who FROM courses WHERE callback = ? ORDER BY at, number";
+    let rows = sqlx::query(asked).bind(callback).fetch_all(db).await?;
+    rows.iter()
+        .map(|row| {
+            Ok(Course {
+                number: row.try_get(0)?,
+                sort: row.try_get(1)?,
+                says: row.try_get(2)?,
+                signed: row.try_get(3)?,
+                at: Moment::seconds(row.try_get(4)?),
+                written: Moment::seconds(row.try_get(5)?),
+                who: row.try_get(6)?,
+            })
+        })
+        .collect()
 }
 
 async fn conditions(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Condition>, Failure> {
