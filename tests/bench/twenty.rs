@@ -13,13 +13,14 @@ use std::{
     time::{Duration, Instant},
 };
 use tallypail::{
-    pages::{self, App},
-    paper::{folder, sample},
-    store::{Ledger, farm, hands, lots, records, trace, verdict},
+    pages::{self, App, gathered},
+    paper::{folder, pdf, sample},
+    store::{Ledger, callbacks, farm, hands, lots, records, trace, verdict},
     trade::{
         balance::{Balance, LotJars},
         callback,
         kinds::{KINDS, Kind},
+        packet::Packet,
         records::Shape,
         trace::{Graph, LotId, Tie, Ties},
         verdict::judge,
@@ -78,6 +79,7 @@ async fn main() {
     println!("twenty years: {} records and {rows} copied back, in {:?}", book.size(), started.elapsed());
     live_lots(&ledger, now).await;
     traces(&ledger, now).await;
+    packet(&ledger, now).await;
     let app = App::new(ledger.clone(), Clock::Stopped(now));
     let (router, _) = pages::open(app);
     let ahead = (now, STAY_DAYS * COPIES);
@@ -187,6 +189,38 @@ async fn spreads(db: &mut SqliteConnection, how: &str) {
             times.len()
         );
     }
+}
+
+/// The packet of a call-back that sixty households and more have milk of: read, reckoned and drawn as a PDF.
+async fn packet(ledger: &Ledger, now: Moment) {
+    let mut tx = ledger.begin().await.expect("the write lock");
+    let since = now.plus_hours(-14 * 24).in_seconds();
+    // Every household twice, and what it took of the last fortnight.
+    let people = "INSERT INTO people SELECT number + 1000, entry || '-2', label || 'b', name, sort, channel, phone, second_way, pickup_day, since, until, note, written, who, source, version FROM people";
+    sqlx::query(people).execute(&mut *tx).await.expect("more households");
+    let sql = "INSERT INTO pickups SELECT number + 90000000, entry || '-2', at, lot, person + 1000, gallons, half_gallons, quarts, pints, evidence, taken_by, verdict, because, facts, marked, written, who, source, version FROM pickups WHERE at > ? AND person IS NOT NULL";
+    sqlx::query(sql).bind(since).execute(&mut *tx).await.expect("more hand-outs");
+    sqlx::query("INSERT INTO callbacks VALUES (99, 'packet', ?, 'call-back', 'illness', NULL, NULL, NULL, 0, 'Mina', 'screen', 1)")
+        .bind(now.in_seconds())
+        .execute(&mut *tx)
+        .await
+        .expect("a call-back");
+    let called = "INSERT INTO called SELECT 900000 + number, 'packet-' || number, 99, ?, number, 'certain', 'was named', 'called back', NULL, 0, 'Mina', 'screen', 1 FROM lots WHERE filled > ?";
+    sqlx::query(called).bind(now.in_seconds()).bind(since).execute(&mut *tx).await.expect("its lots");
+    let farm = farm::current(&mut tx).await.expect("a ledger").expect("a farm");
+    let (mut times, mut said) = (Vec::new(), String::new());
+    for _ in 0..ROUNDS {
+        let started = Instant::now();
+        let case = callbacks::one(&mut tx, 99).await.expect("a ledger").expect("a call-back");
+        let found = gathered::of_lots(&mut tx, &case.ties(), case.codes(), &farm, now, "Mina").await.expect("a ledger");
+        let sheet = Packet { case: &case, found: &found, told: None, holds: Vec::new(), insurer: String::new() }.sheet();
+        let bytes = pdf::print(&sheet, "today").expect("a paper");
+        times.push(started.elapsed());
+        said = format!("{} lots, {}, {} bytes", found.lots.len(), case.progress().says(), bytes.len());
+    }
+    times.sort();
+    println!("packet as PDF ({said}): median {:?}, slowest {:?}", times[times.len() / 2], times[times.len() - 1]);
+    tx.rollback().await.expect("the ledger as it was");
 }
 
 /// Copies every kind back in time, in the order in which kinds lean on one another.
