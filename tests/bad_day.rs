@@ -381,3 +381,35 @@ async fn a_helper_sees_none_of_it() {
     farm.visit(Helper, "/").await.never_says("Call-back");
     farm.visit(Helper, "/stop").await.says("Stop milk").never_says("/bad-day");
 }
+
+/// Source: bracketing by the last clear and the next clear test is common practice; every later lot until five are clear as New
+/// Zealand has it, read second-hand. The wider choice is the usual one, and narrowing it needs a reason.
+#[tokio::test]
+async fn germs_in_a_lot_bring_in_every_lot_no_clear_test_parts_from_it() {
+    let farm = Farm::sample().await;
+    let lots = farm.list("lots").await;
+    let own = lots.iter().rev().nth(6).unwrap();
+    let code = cell(own, "lots", "code").text().to_owned();
+    let sample = farm
+        .keep("samples", &[("drawn", "2026-11-19T08:00"), ("subject", "lot"), ("lot", &code), ("asked", "Salmonella")])
+        .await
+        .to_string();
+    let result = [("sample", sample.as_str()), ("analyte", "Salmonella"), ("figure", "detected"), ("reported", "2026-11-21")];
+    let result = farm.keep("results", &result).await;
+    let address = format!("/callbacks/new?result={result}");
+    let wide = farm.visit(Owner, &address).await;
+    wide.says(&code).says("no clear lot in between").says("a clear test is weak evidence");
+    let narrow = farm.visit(Owner, &format!("{address}&amp;scope=narrow").replace("&amp;", "&")).await;
+    assert!(boxes(&narrow.text).len() < boxes(&wide.text).len(), "the narrower choice ticks fewer");
+    let number = result.to_string();
+    let mut fields = vec![("result", number.as_str()), ("because", "pathogen found"), ("sent", "yes")];
+    let kept = boxes(&narrow.text);
+    fields.extend(kept.iter().map(|code| ("lot", code.as_str())));
+    send(&farm, &address, "/callbacks", &fields).await.came_with(422).says("left out: write why");
+    fields.push(("reason", "Ms Arden of the county agreed: both cans were clean"));
+    let opened = send(&farm, &address, "/callbacks", &fields).await;
+    opened.came_with(303);
+    let case = case(&farm, &opened.location).await;
+    assert!(case.codes().contains(&code) && case.lots.len() > case.codes().len());
+    assert!(case.called().any(|lot| lot.certain && lot.because.contains("Salmonella")));
+}

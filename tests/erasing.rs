@@ -199,3 +199,21 @@ async fn a_name_is_not_erased_before_its_time() {
     silent.keep("people", &left).await;
     silent.visit(Owner, "/people/M17/erase").await.says("No rule you follow says how many years records are kept");
 }
+
+/// Somebody who has milk of a call-back that is still open may have to be rung again; once it is closed their name may go, and they
+/// stay on its list all the same.
+#[tokio::test]
+async fn nobody_is_erased_out_of_an_open_call_back() {
+    let (farm, lot) = household().await;
+    let call_back = [("at", "2026-05-14T11:30"), ("sort", "call-back"), ("because", "illness")];
+    let number = farm.keep("callbacks", &call_back).await.to_string();
+    let called = [("callback", number.as_str()), ("at", "2026-05-14T11:30"), ("lot", lot.as_str()), ("tie", "certain")];
+    farm.keep("called", &[called.as_slice(), &[("because", "is the lot asked about"), ("stands", "called back")]].concat()).await;
+    farm.visit(Owner, "/people/M17/erase").await.says("which is still open");
+    let closed = [("callback", number.as_str()), ("at", "2026-05-16T11:30"), ("sort", "closed"), ("says", "over"), ("signed", "Mina")];
+    farm.keep("courses", &closed).await;
+    farm.visit(Owner, "/people/M17/erase").await.never_says("which is still open");
+    erase(&farm).await;
+    farm.visit(Owner, &format!("/callbacks/{number}/people")).await.says("member 17");
+    farm.visit(Owner, &format!("/callbacks/{number}/people/h1")).await.says("erased on request");
+}

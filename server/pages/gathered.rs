@@ -9,8 +9,8 @@ use crate::{
         tie_picture::Links,
         trace::{Graph, LotId, Node, Spread, Tie, Ties},
         verdict::{Verdict, judge},
-        when::{Moment, Zone},
-        whereabouts::Caught,
+        when::{Day, Moment, Zone},
+        whereabouts::{Caught, last_on_hand},
     },
 };
 use sqlx::SqliteConnection;
@@ -98,6 +98,29 @@ pub async fn spread(db: &mut SqliteConnection, start: &Ties) -> Result<Ties, Fai
     }
     let lists = trace::reached(db, &start.keys().copied().collect()).await?;
     Ok(calling::spread(&Graph::of(&lists), start).lots)
+}
+
+/// How far back a jar of a washed-off code may have been filled: the fridge never holds milk longer.
+const FRIDGE_DAYS: i64 = 40;
+
+/// The lots that may have stood in the fridge between two moments, each with its first day and its last.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn standing(
+    db: &mut SqliteConnection,
+    zone: Zone,
+    from: Moment,
+    until: Moment,
+) -> Result<Vec<(LotId, Day, Option<Day>)>, Failure> {
+    let filled = trace::filled(db, from.plus_hours(-FRIDGE_DAYS * 24), until).await?;
+    let numbers: Vec<i64> = filled.iter().map(|(number, _)| *number).collect();
+    let (moved, counts) = (lots::moved(db, &numbers).await?, lots::counts(db, &numbers).await?);
+    let stood = filled.into_iter().map(|(number, at)| {
+        let (moves, counted) = (moved.get(&number).map_or(&[][..], Vec::as_slice), counts.get(&number).map_or(&[][..], Vec::as_slice));
+        (LotId(number), zone.day(at), last_on_hand(moves, counted, zone))
+    });
+    Ok(stood.collect())
 }
 
 /// The lots with all that is known of them, the certain ones first, each kind newest first.

@@ -1,6 +1,7 @@
 //! From what is known to the lots a call-back may begin with: a complaint, a lab's result, or lots somebody names. The page that
 //! asks and the page that calls back must propose the same. It owns no door.
 
+use super::gathered;
 use crate::{
     store::{
         Failure, brackets,
@@ -16,7 +17,6 @@ use crate::{
         starts::possible_lots,
         trace::{Graph, LotId, PersonId, Tie, Ties},
         when::{Day, Moment, Zone},
-        whereabouts::last_on_hand,
     },
 };
 use sqlx::SqliteConnection;
@@ -66,22 +66,12 @@ pub async fn of_complaint(db: &mut SqliteConnection, told: &Told, zone: Zone, no
 async fn of_day(db: &mut SqliteConnection, told: &Told, took: &[Took], day: Day, zone: Zone) -> Result<Ties, Failure> {
     let person = PersonId(told.by.as_ref().map_or(-1, |own| own.number));
     let had: Vec<(PersonId, Day, LotId)> = took.iter().map(|own| (person, zone.day(own.at), LotId(own.lot))).collect();
-    let stood = if had.iter().any(|(_, on, _)| *on == day) { Vec::new() } else { on_hand(db, zone, day).await? };
+    let stood = if had.iter().any(|(_, on, _)| *on == day) {
+        Vec::new()
+    } else {
+        gathered::standing(db, zone, zone.start_of(day), zone.end_of(day)).await?
+    };
     Ok(possible_lots(&had, &stood, person, day))
-}
-
-/// The lots that may have stood in the fridge on a day, each with its first day and its last: the fridge never holds milk longer
-/// than forty days.
-async fn on_hand(db: &mut SqliteConnection, zone: Zone, day: Day) -> Result<Vec<(LotId, Day, Option<Day>)>, Failure> {
-    let filled = trace::filled(&mut *db, zone.start_of(day).plus_hours(-40 * 24), zone.end_of(day)).await?;
-    let numbers: Vec<i64> = filled.iter().map(|(number, _)| *number).collect();
-    let (moved, counts) = (lots::moved(&mut *db, &numbers).await?, lots::counts(db, &numbers).await?);
-    let stood = filled.into_iter().map(|(number, at)| {
-        let (own_moves, own_counts) =
-            (moved.get(&number).map_or(&[][..], Vec::as_slice), counts.get(&number).map_or(&[][..], Vec::as_slice));
-        (LotId(number), zone.day(at), last_on_hand(own_moves, own_counts, zone))
-    });
-    Ok(stood.collect())
 }
 
 /// What a result leads to: the lot it is about, and, where germs were found that can make people ill, the bracket of lots around it

@@ -275,6 +275,18 @@ pub async fn open_with(db: &mut SqliteConnection, lots: &[i64]) -> Result<Option
     .await?)
 }
 
+/// The open call-back, in earnest, that somebody has milk of, if one is: the newest.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn open_of(db: &mut SqliteConnection, person: i64) -> Result<Option<i64>, Failure> {
+    let lots: Vec<i64> = sqlx::query_scalar("SELECT DISTINCT p.lot FROM pickups p JOIN called c ON c.lot = p.lot WHERE p.person = ?")
+        .bind(person)
+        .fetch_all(&mut *db)
+        .await?;
+    open_with(db, &lots).await
+}
+
 /// The holds put on some lots by name, and their lifts, as they stand in a timeline.
 ///
 /// # Errors

@@ -196,9 +196,9 @@ async fn packet(ledger: &Ledger, now: Moment) {
     let mut tx = ledger.begin().await.expect("the write lock");
     let since = now.plus_hours(-14 * 24).in_seconds();
     // Every household twice, and what it took of the last fortnight.
-    let people = "INSERT INTO people SELECT number + 1000, entry || '-2', label || 'b', name, sort, channel, phone, second_way, pickup_day, since, until, note, written, who, source, version FROM people";
+    let people = "INSERT INTO people SELECT number + 1000, entry || '-packet', label || 'b', name, sort, channel, phone, second_way, pickup_day, since, until, note, written, who, source, version FROM people";
     sqlx::query(people).execute(&mut *tx).await.expect("more households");
-    let sql = "INSERT INTO pickups SELECT number + 90000000, entry || '-2', at, lot, person + 1000, gallons, half_gallons, quarts, pints, evidence, taken_by, verdict, because, facts, marked, written, who, source, version FROM pickups WHERE at > ? AND person IS NOT NULL";
+    let sql = "INSERT INTO pickups SELECT number + 90000000, entry || '-packet', at, lot, person + 1000, gallons, half_gallons, quarts, pints, evidence, taken_by, verdict, because, facts, marked, written, who, source, version FROM pickups WHERE at > ? AND person IS NOT NULL";
     sqlx::query(sql).bind(since).execute(&mut *tx).await.expect("more hand-outs");
     sqlx::query("INSERT INTO callbacks VALUES (99, 'packet', ?, 'call-back', 'illness', NULL, NULL, NULL, 0, 'Mina', 'screen', 1)")
         .bind(now.in_seconds())

@@ -5,7 +5,7 @@ use crate::{
     pages::{Frame, Here, kind_of},
     paper::pdf,
     store::{
-        erasing, hands,
+        callbacks, erasing, hands,
         people::{self, Person},
         records,
     },
@@ -93,10 +93,15 @@ fn is_erased(person: &Person) -> bool {
 async fn not_yet(db: &mut SqliteConnection, here: &Here, person: &Person) -> Result<String, Trouble> {
     let today = here.zone().day(here.now);
     let last = erasing::last_handed(&mut *db, person.taker.number, here.zone()).await?;
-    let years = erasing::keep_years(db, today).await?;
+    let years = erasing::keep_years(&mut *db, today).await?;
     let called = person.taker.called();
     if is_erased(person) {
         return Ok("Their name was erased already.".to_owned());
+    }
+    if let Some(number) = callbacks::open_of(&mut *db, person.taker.number).await? {
+        return Ok(format!(
+            "{called} has milk of call-back {number}, which is still open. Close it first: they may have to be rung again."
+        ));
     }
     Ok(match may(person.taker.until, last, years, today) {
         May::Yes => String::new(),

@@ -1,9 +1,6 @@
 //! A trace that begins anywhere: what was typed, read into the lots it leads to first.
 
-use super::{
-    super::{Here, field::Field},
-    taken,
-};
+use super::super::{Here, field::Field, gathered};
 use crate::{
     store::{Failure, lots, records, trace},
     trade::{
@@ -114,12 +111,12 @@ async fn start(db: &mut SqliteConnection, here: &Here, asked: &Fields) -> Result
             let days = known!(days(here, asked, false));
             let (from, until) = (here.zone().start_of(days.from), here.zone().end_of(days.until));
             let taken = trace::taken(db, person, from, until).await?.into_iter().map(|(at, lot, _)| (at, LotId(lot))).collect();
-            let stood = taken::standing(db, here.zone(), from, until).await?;
+            let stood = gathered::standing(db, here.zone(), from, until).await?;
             (Start::Person(days, taken, stood), begun(format!("What {label} had {}", days.shown()), vec![]))
         }
         "date" => {
             let day = known!(days(here, asked, false)).from;
-            let stood = taken::standing(db, here.zone(), here.zone().start_of(day), here.zone().end_of(day)).await?;
+            let stood = gathered::standing(db, here.zone(), here.zone().start_of(day), here.zone().end_of(day)).await?;
             (Start::Date(day, stood), begun(format!("What was filled or on hand on {}", day_shown(day)), vec![]))
         }
         _ => return Ok(Err(says("from", "Choose what it began with."))),

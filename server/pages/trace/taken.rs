@@ -2,21 +2,17 @@
 
 use super::super::{Here, gathered};
 use crate::{
-    store::{Failure, lots, trace},
+    store::{Failure, trace},
     trade::{
         callback::{Asked, Callback},
         recipients::Household,
         starts::possible_lots,
         trace::{LotId, PersonId},
         when::{Day, Moment, Zone},
-        whereabouts::last_on_hand,
     },
 };
 use sqlx::SqliteConnection;
 use std::collections::BTreeMap;
-
-/// How far back a jar of a washed-off code may have been filled: the fridge never holds milk longer.
-const FRIDGE_DAYS: i64 = 40;
 
 /// What a household had on a day, and everything that leads to.
 ///
@@ -28,35 +24,11 @@ pub(super) async fn by_day(db: &mut SqliteConnection, here: &Here, by: Household
     let person = PersonId(by.number);
     let had: Vec<(PersonId, Day, LotId)> =
         trace::taken(db, by.number, from, until).await?.into_iter().map(|(_, lot, _)| (person, day, LotId(lot))).collect();
-    let stood = if had.is_empty() { standing(db, zone, from, until).await? } else { Vec::new() };
+    let stood = if had.is_empty() { gathered::standing(db, zone, from, until).await? } else { Vec::new() };
     let start = possible_lots(&had, &stood, person, day);
     let near = if had.is_empty() { nearest(db, zone, by.number, from, until).await? } else { Vec::new() };
     let asked = Asked::Taken { by, day, recorded: !had.is_empty(), near };
     gathered::callback(db, &start, asked, &here.farm, here.now, &here.visitor.name).await
-}
-
-/// The lots that may have stood in the fridge between two moments, each with its first day and its last.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub(super) async fn standing(
-    db: &mut SqliteConnection,
-    zone: Zone,
-    from: Moment,
-    until: Moment,
-) -> Result<Vec<(LotId, Day, Option<Day>)>, Failure> {
-    let filled = trace::filled(db, from.plus_hours(-FRIDGE_DAYS * 24), until).await?;
-    let numbers: Vec<i64> = filled.iter().map(|(number, _)| *number).collect();
-    let (moved, counts) = (lots::moved(db, &numbers).await?, lots::counts(db, &numbers).await?);
-    let none = || (Vec::new(), Vec::new());
-    Ok(filled
-        .into_iter()
-        .map(|(number, at)| {
-            let (no_moves, no_counts) = none();
-            let last = last_on_hand(moved.get(&number).unwrap_or(&no_moves), counts.get(&number).unwrap_or(&no_counts), zone);
-            (LotId(number), zone.day(at), last)
-        })
-        .collect())
 }
 
 /// The three days before and the one after on which something was handed out to a household.
