@@ -74,7 +74,11 @@ async fn from_a_surname_to_a_held_lot_a_list_and_the_words_to_say() {
     farm.visit(Owner, "/bad-day").await.says("Stop all milk now").says("Somebody is ill").says("555-0191");
     farm.visit(Owner, "/complaints/new?who=oakhurst").await.says("M05 Tamsin Oakhurst-Bly");
     farm.visit(Owner, "/complaints/new?who=0105").await.says("M05 Tamsin Oakhurst-Bly");
-    farm.visit(Owner, "/complaints/new?who=Oakhurts").await.says("Nobody on the list");
+    for typed in ["Mrs+Oakhurst", "Tamsin+Oakhurst", "m5", "105"] {
+        farm.visit(Owner, &format!("/complaints/new?who={typed}")).await.says("M05 Tamsin Oakhurst-Bly");
+    }
+    farm.visit(Owner, "/complaints/new?who=Oakherst").await.says("Nobody on the list").says("Did you mean").says(">Oakhurst</a>");
+    farm.visit(Owner, "/complaints/new?who=Zzz").await.says("Nobody on the list").never_says("Did you mean");
     let complaint = complaint(&farm).await;
     let page = farm.visit(Owner, &complaint).await;
     page.says("Stop the").says("Is anybody in danger right now?").says("555-0191");
@@ -352,7 +356,8 @@ async fn a_practice_holds_nothing_reaches_nobody_and_is_filed() {
     let end = format!("{}/end", opened.location);
     farm.visit(Owner, &end).await.says("Everybody tried within 2 hours");
     let renewals = farm.list("renewals").await.len();
-    send(&farm, &end, &format!("{}/grade", opened.location), &[]).await.came_with(303);
+    send(&farm, &end, &format!("{}/grade", opened.location), &[]).await.came_with(422).says("Not everybody was tried");
+    send(&farm, &end, &format!("{}/grade", opened.location), &[("sure", "grade")]).await.came_with(303);
     let filed = farm.list("renewals").await;
     assert_eq!(filed.len(), renewals + 1);
     let filed = filed.last().unwrap();

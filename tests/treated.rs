@@ -92,9 +92,13 @@ async fn one_treated_cow_holds_the_whole_vessel_and_all_between_two_clean_breaks
     for (own, code) in facts.iter().zip(&codes).take(3).skip(1) {
         assert_eq!(judge(own, farm.now).word(), Word::KeepBack, "{code}");
     }
-    // Sent again by a wet thumb: held once. Held once more by another form: no lot is held twice over.
-    hold(&farm, &[("cow", "Damson"), ("milking", "2026-05-13 AM")]).await.came_with(303);
-    assert_eq!(codes_held(&farm).await.len(), 2, "a lot that is held already is not held again");
+    // Held once more by another form: each act has its own holds, so that lifting one frees nothing of the other, and its sheet
+    // lists its lots although they were held before.
+    let again = hold(&farm, &[("cow", "Damson"), ("milking", "2026-05-13 AM")]).await;
+    again.came_with(303);
+    assert_eq!(codes_held(&farm).await.len(), 4);
+    let sheet = farm.visit(Owner, &again.location).await;
+    assert!(codes[1..3].iter().all(|code| sheet.text.contains(code.as_str())), "{}", sheet.text);
 }
 
 /// Cream of a lot is no better than the lot, and a vessel alone is enough where the milking is not written down yet.

@@ -37,7 +37,7 @@ struct Show {
     entry: String,
     everything: bool,
     doors: [(&'static str, &'static str, &'static str); 6],
-    open: Vec<(i64, String, String, bool)>,
+    open: Vec<(i64, String, Vec<String>, bool)>,
     complaints: Vec<(i64, String, String)>,
     numbers: Vec<(&'static str, String, Option<String>)>,
 }
@@ -45,9 +45,8 @@ struct Show {
 async fn show(here: Here) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let open = callbacks::list(&mut db).await?.into_iter().filter(|own| own.closed.is_none());
-    let open: Vec<_> = open
-        .map(|own| (own.number, format!("{}, {}", own.because, here.zone().shown(own.at)), own.lots.join(", "), own.practice))
-        .collect();
+    let open: Vec<_> =
+        open.map(|own| (own.number, format!("{}, {}", own.because, here.zone().shown(own.at)), own.lots, own.practice)).collect();
     let told = complaints::list(&mut db, 5).await?;
     let everything = stops::everything(&mut db).await?;
     drop(db);

@@ -39,6 +39,7 @@ use std::collections::BTreeMap;
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
         .look("/complaints/new", Role::Owner, who)
+        .look("/complaints", Role::Owner, to_new)
         .send("/complaints", Role::Owner, begin)
         .look("/complaints/{number}", Role::Owner, show)
         .send("/complaints/{number}", Role::Owner, answer)
@@ -73,10 +74,12 @@ async fn view_who(here: &Here, typed: &str, caller: &str, remark: String) -> Res
     let all = trace::households(&mut db).await?;
     drop(db);
     let found = matching(&all, typed);
-    let names: Vec<&str> = all.iter().flat_map(|own| own.name.split_whitespace()).collect();
+    let names = all.iter().flat_map(|own| own.name.split(|c: char| !c.is_alphanumeric())).filter(|name| name.chars().count() > 3);
     let mut near: Vec<String> = Vec::new();
-    if found.is_empty() && !typed.is_empty() {
-        near.extend(names.into_iter().filter(|name| near::apart(name, typed) <= 2).map(str::to_owned));
+    if found.is_empty() {
+        let typed = typed.split_whitespace().filter(|word| word.chars().count() > 3).collect::<Vec<_>>();
+        near.extend(names.filter(|name| typed.iter().any(|word| near::apart(name, word) <= 2)).map(str::to_owned));
+        near.sort();
         near.dedup();
     }
     let frame = Frame::of(here, "Binder", "Somebody is ill").await?;
@@ -85,17 +88,36 @@ async fn view_who(here: &Here, typed: &str, caller: &str, remark: String) -> Res
 
 /// Households a caller may mean: by number, by any part of the name, or by the figures of a phone.
 fn matching(all: &[Household], typed: &str) -> Vec<Household> {
-    let low = typed.trim().to_lowercase();
+    let words: Vec<String> =
+        typed.split(|c: char| !c.is_alphanumeric()).map(str::to_lowercase).filter(|word| !TITLES.contains(&word.as_str())).collect();
+    let words: Vec<&String> = words.iter().filter(|word| !word.is_empty()).collect();
     let figures = reach::digits(typed);
     let fits = |own: &&Household| {
-        let by_phone = figures.len() >= 4 && [&own.phone, &own.second_way].iter().any(|way| reach::digits(way).contains(&figures));
-        own.label.to_lowercase() == low || own.name.to_lowercase().contains(&low) || by_phone
+        let name = own.name.to_lowercase();
+        let by_phone = figures.len() >= 3 && [&own.phone, &own.second_way].iter().any(|way| reach::digits(way).ends_with(&figures));
+        let by_number = plain(&own.label) == plain(typed);
+        by_number || by_phone || words.iter().all(|word| name.contains(word.as_str()))
     };
-    if low.is_empty() { Vec::new() } else { all.iter().filter(fits).cloned().collect() }
+    if words.is_empty() { Vec::new() } else { all.iter().filter(fits).cloned().collect() }
+}
+
+/// What somebody says before a name, and is no part of it.
+const TITLES: [&str; 5] = ["mrs", "mr", "ms", "dr", "the"];
+
+/// A number as it is said on the phone: `M05` and `m5` are the same.
+fn plain(label: &str) -> String {
+    let figures = label.trim().trim_start_matches(char::is_alphabetic);
+    let letters = label.trim().strip_suffix(figures).unwrap_or_default();
+    format!("{}{}", letters.to_lowercase(), figures.trim_start_matches('0'))
 }
 
 async fn who(here: Here, Query(asked): Query2) -> Answer {
     page(&view_who(&here, Fields(asked).get("who").trim(), "", String::new()).await?)
+}
+
+/// Whoever types the address a form was sent to begins at its first page.
+async fn to_new(_: Here) -> Answer {
+    onward("/complaints/new")
 }
 
 /// Opens a complaint as soon as it is known who rang: everything else is asked after that, and kept as it is answered.
@@ -105,11 +127,21 @@ async fn begin(here: Here, Sealed(typed): Sealed) -> Answer {
         let says = "Choose who rang, or write who it was: a neighbour, a guest, a number to ring back.".to_owned();
         return again(&view_who(&here, typed.get("who"), "", says).await?);
     }
+    if let Some(number) = just_told(&here, person).await? {
+        return onward(&format!("/complaints/{number}"));
+    }
     let line = Line::of("complaints").now(&here).with("person", person).with("caller", caller).with("taken_by", here.visitor.name.clone());
     match keeping::all(&here, typed.get("entry"), vec![line]).await? {
         Ok(numbers) => onward(&format!("/complaints/{}", numbers.first().copied().unwrap_or_default())),
         Err(remarks) => again(&view_who(&here, typed.get("who"), caller, remarks.into_iter().map(|own| own.says).collect()).await?),
     }
+}
+
+/// A complaint of the same household taken down in the last half hour: going back in the browser is not a second call.
+async fn just_told(here: &Here, person: &str) -> Result<Option<i64>, Trouble> {
+    let told = complaints::list(&mut *here.app.ledger.read().await?, 3).await?;
+    let is_it = |own: &Told| own.by.as_ref().is_some_and(|by| by.label == person) && here.now.minutes_since(own.at) < 30;
+    Ok(told.iter().find(|own| is_it(own)).map(|own| own.number))
 }
 
 /// A day on which they fetched milk.
@@ -134,6 +166,7 @@ struct Show {
     skips: String,
     remarks: Vec<Remark>,
     typed: String,
+    other: String,
     time: String,
     answered: Vec<(Question, String, String)>,
     open: Vec<Question>,
@@ -196,6 +229,7 @@ async fn view(here: &Here, number: i64, asked: &Fields, remarks: Vec<Remark>) ->
         } else {
             asked.get("says").to_owned()
         },
+        other: asked.get("other").to_owned(),
         time: asked.get("time").to_owned(),
         entry: asked.entry(),
         frame: Frame::of(here, "Binder", format!("Complaint of {}", told.called())).await?,
@@ -249,6 +283,10 @@ async fn answer(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> A
     let Some(own) = question(typed.get("question")) else { return Err(Trouble::Unreadable) };
     found(&here, number).await?;
     let other = typed.get("other").trim();
+    if !other.is_empty() && !typed.get("says").is_empty() && other != typed.get("says") {
+        let says = "Two days are given, one tapped and one typed. Take one of them away.";
+        return again(&view(&here, number, &typed.clone().with("ask", own.key), vec![Remark::fault("says", says)]).await?);
+    }
     let says = if other.is_empty() { typed.get("says") } else { other };
     let asked = typed.clone().with("ask", own.key);
     let says = match read(&own, says, typed.get("time"), here.farm.ways, here.now) {

@@ -87,7 +87,7 @@ async fn index(here: Here) -> Answer {
         if stands == Stands::Never { never.push(line) } else { over.push(line) }
     }
     drop(db);
-    page(&Index { frame: Frame::of(&here, "Jars", "A result came late").await?, never, over })
+    page(&Index { frame: Frame::of(&here, "Jars", "The lab found something").await?, never, over })
 }
 
 /// The lots a result is about: its own, or every one with the cow's milk since the day before her bottle.
@@ -144,7 +144,7 @@ async fn show(here: Here, Path(number): Path<i64>) -> Answer {
     let bottle = lab::bottle(&mut db, found.result.sample).await?.ok_or_else(gone)?;
     let view = view(&mut db, &here, found, bottle).await?;
     drop(db);
-    page(&Show { frame: Frame::of(&here, "Jars", "A result came late").await?, ..view })
+    page(&Show { frame: Frame::of(&here, "Jars", "The lab found something").await?, ..view })
 }
 
 async fn view(db: &mut SqliteConnection, here: &Here, found: Found, bottle: Bottle) -> Result<Show, Trouble> {

@@ -140,7 +140,8 @@ async fn lines(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result
     };
     let mut lines = vec![line("cow", cow, format!("Treated, and milked into the can: {when}."))];
     lines.extend(vessels.iter().map(|own| line("vessel", own, format!("Milk of {cow}, treated, went into it: {when}."))));
-    lines.extend(lots.iter().filter(|own| !own.held).map(|own| {
+    // A lot that is held for another reason is held for this one too: lifting the other must not free it.
+    lines.extend(lots.iter().map(|own| {
         let why = if own.certain { "Milk of the same milking" } else { "Same vessel, and no clean break between" };
         line("lot", &own.code, format!("{why}: {cow}, treated, milked into the can, {when}."))
     }));

@@ -58,8 +58,6 @@ pub struct In {
     pub code: String,
     /// Whether the milk itself leads there, and not only the vessel.
     pub certain: bool,
-    /// Whether a hold of its own stands on it already.
-    pub held: bool,
 }
 
 /// Every lot with milk of some milkings, every lot filled from their vessels between the last clean break before those milkings and
@@ -75,7 +73,7 @@ pub async fn lots(
     tapped: &[String],
     now: Moment,
 ) -> Result<Vec<In>, Failure> {
-    let rows: Vec<(String, bool, bool)> = sqlx::query_as(concat!(
+    let rows: Vec<(String, bool)> = sqlx::query_as(
         "WITH RECURSIVE chosen (milking, started) AS (SELECT number, started FROM milkings WHERE session IN (SELECT value FROM json_each(?1))),
          went (vessel, at) AS (
             SELECT v.number, c.started FROM vessels v
@@ -94,18 +92,15 @@ pub async fn lots(
             UNION SELECT s.lot FROM stretch t JOIN pails p ON p.vessel = t.vessel AND p.went = 'can' JOIN milkings m ON m.number = p.milking AND m.started > t.since AND m.started < t.until
                 JOIN sources s ON s.milking = m.number
             UNION SELECT s.lot FROM sources s JOIN own ON s.parent = own.lot)
-         SELECT l.code, l.number IN (SELECT lot FROM hers),
-                EXISTS (SELECT 1 FROM holds h WHERE h.scope = 'lot' AND h.lot = l.number AND ",
-        stands!(),
-        ") FROM own JOIN lots l ON l.number = own.lot ORDER BY l.filled, l.number"
-    ))
+         SELECT l.code, l.number IN (SELECT lot FROM hers) FROM own JOIN lots l ON l.number = own.lot ORDER BY l.filled, l.number",
+    )
     .bind(serde_json::json!(sessions).to_string())
     .bind(serde_json::json!(vessels).to_string())
     .bind(now.in_seconds())
     .bind(serde_json::json!(tapped).to_string())
     .fetch_all(db)
     .await?;
-    Ok(rows.into_iter().map(|(code, certain, held)| In { code, certain, held }).collect())
+    Ok(rows.into_iter().map(|(code, certain)| In { code, certain }).collect())
 }
 
 /// The holds of one such act: the cow's, her vessels' and the lots'.

@@ -87,12 +87,9 @@ impl IntoResponse for Trouble {
                 "What was sent is not a form this page knows, or it is far too long. Nothing was kept.",
                 "Go back and send it again.",
             ),
-            Trouble::Refused(says) => (
-                StatusCode::UNPROCESSABLE_ENTITY,
-                "Not kept",
-                says.as_str(),
-                "Go back; what you typed is still there. Put it right and send it again.",
-            ),
+            Trouble::Refused(says) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "Not kept", says.as_str(), "Go back, put it right and send it again.")
+            }
             Trouble::NoSuchDays(says) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "No file of those days", says.as_str(), "Go back and put the days right.")
             }

@@ -176,6 +176,10 @@ async fn met(here: Here, Path((number, condition)): Path<(i64, i64)>, Sealed(typ
     if !case.conditions.iter().any(|own| own.number == condition && own.met.is_none()) {
         return onward(&format!("/callbacks/{number}/end"));
     }
+    if typed.get("note").trim().is_empty() {
+        let remark = Remark::fault("condition", "Write how it is known: a paper, a call, who saw it.");
+        return again(&view(&here, number, &typed, vec![remark]).await?);
+    }
     let line = Line::of("conditions_met").now(&here).with("condition", condition.to_string());
     kept(&here, number, &typed, vec![line.with("signed", typed.get("signed")).with("note", typed.get("note"))]).await
 }
@@ -185,6 +189,11 @@ async fn grade(here: Here, Path(number): Path<i64>, Sealed(typed): Sealed) -> An
     let case = super::case(&here, number).await?;
     if !case.practice || case.closed().is_some() {
         return onward(&format!("/callbacks/{number}/end"));
+    }
+    if !case.progress().all_tried() && !typed.is_sure("grade") {
+        let remark =
+            Remark::fault("grade", "Not everybody was tried. Go on with the list, or end it all the same: what was missed is filed too.");
+        return again(&view(&here, number, &typed, vec![remark]).await?);
     }
     let says = Grade::of(&case, here.now).says();
     let today = here.zone().day(here.now);

@@ -4,7 +4,7 @@
 use super::{
     App, Frame, Here, gathered,
     keeping::{self, Line},
-    proposed,
+    kind_of, proposed,
 };
 use crate::{
     store::{callbacks, complaints, lots, records, trace},
@@ -160,6 +160,10 @@ async fn propose(here: Here, Query(asked): Query<Vec<(String, String)>>) -> Answ
 async fn open(here: Here, Sealed(typed): Sealed) -> Answer {
     let Proposal { ties, codes, .. } = proposal(&here, &typed).await?;
     let held = trace::held(&mut *here.app.ledger.read().await?, &ties.keys().map(|lot| lot.0).collect::<Vec<_>>()).await?;
+    // Going back in the browser makes a new form of an old one: two call-backs of one lot would ring everybody twice.
+    if typed.get("practice").is_empty() && already(&here, &ties, typed.get("entry")).await? {
+        return again(&view(&here, &typed, Vec::new()).await?);
+    }
     let decided: Vec<Decided> = ties.iter().filter_map(|(lot, tie)| Decided::of(lot.0, tie, &codes, &typed)).collect();
     if let Some(remark) = refused(&decided, &typed) {
         return again(&view(&here, &typed, vec![remark]).await?);
@@ -168,6 +172,14 @@ async fn open(here: Here, Sealed(typed): Sealed) -> Answer {
         Ok(number) => onward(&format!("/callbacks/{number}")),
         Err(remarks) => again(&view(&here, &typed, remarks).await?),
     }
+}
+
+/// Whether another form has opened a call-back of any of these lots that is not closed.
+async fn already(here: &Here, ties: &Ties, entry: &str) -> Result<bool, Trouble> {
+    let mut db = here.app.ledger.read().await?;
+    let same = records::by_entry(&mut db, kind_of("callbacks")?, entry).await?.is_some();
+    let numbers: Vec<i64> = ties.keys().map(|lot| lot.0).collect();
+    Ok(!same && callbacks::open_with(&mut db, &numbers).await?.is_some())
 }
 
 /// A lot as it was decided about.

@@ -117,7 +117,7 @@ struct One {
 fn had(case: &Case, own: &Recipient, typed: &Fields) -> Vec<Had> {
     let mut all = Vec::new();
     for (lot, jars) in &own.had {
-        let code = case.lots.iter().find(|known| known.number == *lot).map(|known| known.code.clone()).unwrap_or_default();
+        let code = code(case, *lot);
         for (nth, size) in whereabouts::sizes(std::iter::once(*jars)).into_iter().enumerate() {
             let fields = BECAME.iter().map(|became| {
                 let name = format!("{lot}.{}.{became}", column(size));
@@ -129,6 +129,10 @@ fn had(case: &Case, own: &Recipient, typed: &Fields) -> Vec<Had> {
         }
     }
     all
+}
+
+fn code(case: &Case, lot: i64) -> String {
+    case.lots.iter().find(|known| known.number == lot).map(|known| known.code.clone()).unwrap_or_default()
 }
 
 const fn column(size: Size) -> &'static str {
@@ -205,7 +209,7 @@ async fn one(here: Here, Path((number, to)): Path<(i64, String)>, Query(asked): 
 async fn tried(here: Here, Path((number, to)): Path<(i64, String)>, Sealed(typed): Sealed) -> Answer {
     let case = super::case(&here, number).await?;
     let Some(own) = To::parse(&to).and_then(|to| case.recipient(to)) else { return Err(Trouble::Unreadable) };
-    let told = match told(own, &typed) {
+    let told = match told(&case, own, &typed) {
         Ok(told) => told,
         Err(remarks) => return again(&view(&here, number, &to, &typed, remarks).await?),
     };
@@ -223,7 +227,7 @@ struct Said {
     note: String,
 }
 
-fn told(own: &Recipient, typed: &Fields) -> Result<Vec<Said>, Vec<Remark>> {
+fn told(case: &Case, own: &Recipient, typed: &Fields) -> Result<Vec<Said>, Vec<Remark>> {
     let (mut said, mut remarks) = (Vec::new(), Vec::new());
     for lot in own.had.keys() {
         let mut all = Jars::NONE;
@@ -257,7 +261,8 @@ fn told(own: &Recipient, typed: &Fields) -> Result<Vec<Said>, Vec<Remark>> {
         let had = own.had.get(lot).copied().unwrap_or(Jars::NONE);
         if !had.covers(all) && !typed.is_sure("jars") {
             let says = format!(
-                "They tell of {all}, and {had} are written as handed out. Is that right? It can be kept: the page then shows it as told too many."
+                "They tell of {all} of lot {}, and {had} are written as handed out. Is that right? It can be kept: the page then shows it as told too many.",
+                code(case, *lot)
             );
             remarks.push(Remark::question("jars", says, None));
         }
@@ -288,15 +293,14 @@ async fn keep(here: &Here, case: &Case, own: &Recipient, typed: &Fields, told: V
         Ok(numbers) => numbers.first().copied().unwrap_or_default(),
         Err(remarks) => return Ok(Err(remarks)),
     };
-    let code = |lot: i64| case.lots.iter().find(|own| own.number == lot).map(|own| own.code.clone()).unwrap_or_default();
     let back = back(case, own, &told);
     let mut lines = Vec::new();
     for own in told {
-        let line = Line::of("tellings").with("contact", contact.to_string()).with("lot", code(own.lot)).with("became", own.became);
+        let line = Line::of("tellings").with("contact", contact.to_string()).with("lot", code(case, own.lot)).with("became", own.became);
         lines.push(by_size(line, own.jars).with("note", own.note));
     }
     for (lot, jars) in back {
-        let line = Line::of("asides").now(here).with("lot", code(lot)).with("sort", "returned");
+        let line = Line::of("asides").now(here).with("lot", code(case, lot)).with("sort", "returned");
         lines.push(by_size(line, jars).with("reason", format!("Call-back {}", case.number)));
     }
     let kept = keeping::within(&mut tx, here, &act, &secret::entry_within(typed.get("entry"), 1), lines).await?;
