@@ -30,6 +30,9 @@ const DOORS: [(&str, &str, &str); 6] = [
     ("Practise", "A past lot, timed; nobody is rung", "/practice"),
 ];
 
+/// The parts of whom to ring, each with its link when it has one.
+type Numbers = Vec<(String, Option<String>)>;
+
 #[derive(Template)]
 #[template(path = "badday/show.html")]
 struct Show {
@@ -39,7 +42,7 @@ struct Show {
     doors: [(&'static str, &'static str, &'static str); 6],
     open: Vec<(i64, String, Vec<String>, bool)>,
     complaints: Vec<(i64, String, String)>,
-    numbers: Vec<(&'static str, String, Option<String>)>,
+    whom: Vec<(&'static str, Numbers)>,
 }
 
 async fn show(here: Here) -> Answer {
@@ -53,14 +56,14 @@ async fn show(here: Here) -> Answer {
     let open_ones = told.into_iter().filter(|own| own.answer("became of it").is_empty());
     let complaints = open_ones.map(|own| (own.number, own.called(), here.zone().shown(own.at))).collect();
     let frame = Frame::of(&here, "Binder", "A bad day").await?;
-    page(&Show { frame, entry: secret::entry(), everything, doors: DOORS, open, complaints, numbers: numbers(&here) })
+    page(&Show { frame, entry: secret::entry(), everything, doors: DOORS, open, complaints, whom: whom(&here) })
 }
 
-/// Whom to ring, as the farm's record has them; a blank is shown as one, because tonight is too late to look for it.
-fn numbers(here: &Here) -> Vec<(&'static str, String, Option<String>)> {
+/// Whom to ring, as the farm's record has them.
+fn whom(here: &Here) -> Vec<(&'static str, Numbers)> {
     let farm = &here.farm;
     [("Health department", &farm.health), ("Vet", &farm.vet), ("Insurer", &farm.insurer)]
         .into_iter()
-        .map(|(who, says)| (who, says.clone(), reach::first_number(says)))
+        .map(|(who, says)| (who, reach::numbers(says)))
         .collect()
 }

@@ -178,11 +178,17 @@ struct Show {
     cannot_exclude: String,
     candidates: Vec<(String, String)>,
     odd: Option<String>,
-    health: (String, Option<String>),
+    health: Vec<(String, Option<String>)>,
     entry: String,
 }
 
 impl Show {
+    /// Whether enough is known to call lots back: since when, which day or which lid.
+    fn may_call_back(&self) -> bool {
+        let known = ["ill since", "picked up", "lot"].iter().any(|key| self.told.answers.contains_key(*key));
+        known && !self.candidates.is_empty()
+    }
+
     fn is(&self, by: By) -> bool {
         self.ask.is_some_and(|own| own.by == by)
     }
@@ -223,7 +229,7 @@ async fn view(here: &Here, number: i64, asked: &Fields, remarks: Vec<Remark>) ->
         unheld: milk.iter().filter(|own| !own.held).count(),
         cannot_exclude: proposed::says(&told, &took, zone),
         odd: told.odd(zone),
-        health: (here.farm.health.clone(), reach::first_number(&here.farm.health)),
+        health: reach::numbers(&here.farm.health),
         typed: if asked.get("says").is_empty() {
             ask.map(|own| told.answer(own.key).to_owned()).unwrap_or_default()
         } else {

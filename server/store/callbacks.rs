@@ -68,7 +68,8 @@ pub async fn list(db: &mut SqliteConnection) -> Result<Vec<Listed>, Failure> {
 /// When the ledger cannot be read.
 pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Option<Case>, Failure> {
     let found = sqlx::query(
-        "SELECT at, written, who, sort = 'practice', because, complaint, result, coalesce(note, '') FROM callbacks WHERE number = ?",
+        "SELECT at, written, who, sort = 'practice', because, complaint, result, coalesce(note, ''),
+                (SELECT person FROM complaints c WHERE c.number = callbacks.complaint) FROM callbacks WHERE number = ?",
     )
     .bind(number)
     .fetch_optional(&mut *db)
@@ -89,6 +90,7 @@ pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Option<Case>,
         note: row.try_get(7)?,
         lots,
         recipients: recipients(&outs, &tries, &told),
+        teller: row.try_get(8)?,
         outs,
         wordings: wordings(db, number).await?,
         courses: courses(db, number).await?,
@@ -241,7 +243,7 @@ async fn courses(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Course>
 
 async fn conditions(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Condition>, Failure> {
     let rows = sqlx::query(
-        "SELECT c.number, c.says, c.at, m.at, m.signed, coalesce(m.note, '') FROM conditions c LEFT JOIN conditions_met m ON m.condition = c.number
+        "SELECT c.number, c.says, c.at, m.at, m.signed, coalesce(m.note, ''), c.who FROM conditions c LEFT JOIN conditions_met m ON m.condition = c.number
          WHERE c.callback = ? ORDER BY c.number",
     )
     .bind(callback)
@@ -254,7 +256,13 @@ async fn conditions(db: &mut SqliteConnection, callback: i64) -> Result<Vec<Cond
                 Some(at) => Some((Moment::seconds(at), row.try_get(4)?, row.try_get(5)?)),
                 None => None,
             };
-            Ok(Condition { number: row.try_get(0)?, says: row.try_get(1)?, at: Moment::seconds(row.try_get(2)?), met })
+            Ok(Condition {
+                number: row.try_get(0)?,
+                says: row.try_get(1)?,
+                at: Moment::seconds(row.try_get(2)?),
+                who: row.try_get(6)?,
+                met,
+            })
         })
         .collect()
 }

@@ -51,6 +51,8 @@ pub struct Condition {
     pub says: String,
     /// When it was written.
     pub at: Moment,
+    /// By whom.
+    pub who: String,
     /// When it was met, who signed, and how it is known.
     pub met: Option<(Moment, String, String)>,
 }
@@ -82,6 +84,8 @@ pub struct Case {
     pub outs: Vec<Out>,
     /// Everybody to reach, in the order to ring them.
     pub recipients: Vec<Recipient>,
+    /// The household that told of it, which is on the phone already.
+    pub teller: Option<i64>,
     /// The wordings that stand.
     pub wordings: Vec<Wording>,
     /// Every step, oldest first.
@@ -163,6 +167,21 @@ impl Case {
     #[must_use]
     pub fn recipient(&self, to: To) -> Option<&Recipient> {
         self.recipients.iter().find(|own| own.to == to)
+    }
+
+    /// Whether somebody is the one who told of it.
+    #[must_use]
+    pub fn told_it(&self, to: To) -> bool {
+        self.teller.is_some_and(|own| to == To::Household(own))
+    }
+
+    /// Whoever is to be tried next: those nobody has tried yet, whoever told of it last.
+    #[must_use]
+    pub fn to_ring(&self, but: Option<To>) -> Option<To> {
+        let mut open: Vec<To> =
+            self.recipients.iter().filter(|own| own.standing() == Standing::NotTried && Some(own.to) != but).map(|own| own.to).collect();
+        open.sort_by_key(|to| self.told_it(*to));
+        open.first().copied()
     }
 
     /// What comes next, in the order of a bad day.

@@ -8,7 +8,7 @@
 use super::{
     accounted,
     callback::Callback,
-    called::{REACH_WITHIN_HOURS, Standing, TRY_WITHIN_HOURS, deadline, done_at},
+    called::{REACH_WITHIN_HOURS, TRY_WITHIN_HOURS, deadline, done_at},
     case::{Case, to_check},
     complaint::{QUESTIONS, Told, shown},
     figures::{Cell, Holds, Part, Sheet, Table},
@@ -188,7 +188,10 @@ impl Packet<'_> {
                 format!("{}; {on_hand} when they were asked", super::callback::so_many(answered.len(), "household", "households")),
             ),
             ("Did not answer", format!("{}; tried again until they do", super::callback::so_many(silent, "household", "households"))),
-            ("Brought back or destroyed, and accounted for", format!("{back}; of all jars handed out {said} are said what became of")),
+            (
+                "Brought back or destroyed, and accounted for",
+                format!("{back}; households have said what became of {said} of all jars handed out"),
+            ),
             (
                 "Effectiveness checks",
                 format!(
@@ -283,14 +286,13 @@ impl Packet<'_> {
         for own in self.case.courses.iter().filter(|own| own.sort != "effectiveness checked") {
             steps.row([super::capital(&own.sort), own.says.clone(), own.signed.clone(), zone.in_full(own.at)]);
         }
-        let silent = self.case.recipients.iter().filter(|own| own.standing() < Standing::Reached).count();
         vec![
             Part::Table(table),
             Part::Table(steps),
             words(format!(
                 "A recall ends when the authority agrees that all reasonable effort was made to remove or correct the product (21 CFR 7.55, from \
-                 memory); it may be asked for in writing with the latest status report and what became of the jars. {} not reached.",
-                super::callback::so_many(silent, "entry of the list was", "entries of the list were")
+                 memory); it may be asked for in writing with the latest status report and what became of the jars. {}.",
+                self.case.progress().says()
             )),
             words(
                 "Signed: ______________________________  Date: ________________  Received for the authority: ______________________________",

@@ -21,13 +21,13 @@ pub fn link_of(way: &str) -> Option<String> {
     }
 }
 
-/// The first phone number in a text such as `County Health, 555-0191; after hours 555-0192`, as a link that dials it.
+/// The parts of a text such as `County Health, 555-0191; after hours 555-0192`, each with the link that dials its number when it has
+/// one: at night the first number is not the one to ring.
 #[must_use]
-pub fn first_number(says: &str) -> Option<String> {
-    says.split([',', ';']).find_map(|part| {
-        let number: String = part.trim().chars().skip_while(|c| !(c.is_ascii_digit() || *c == '+' || *c == '(')).collect();
-        link_of(&number)
-    })
+pub fn numbers(says: &str) -> Vec<(String, Option<String>)> {
+    let number = |part: &str| part.chars().skip_while(|c| !(c.is_ascii_digit() || *c == '+' || *c == '(')).collect::<String>();
+    let parts = says.split([',', ';']).map(str::trim).filter(|part| !part.is_empty());
+    parts.map(|part| (part.to_owned(), link_of(&number(part)))).collect()
 }
 
 /// The longest address an e-mail's record holds.
@@ -112,13 +112,14 @@ mod tests {
     }
 
     #[test]
-    fn the_first_number_of_an_address_dials() {
-        assert_eq!(first_number("County Health, 555-0191; after hours 555-0192").as_deref(), Some("tel:5550191"));
-        assert_eq!(first_number("Dr. Pell (802) 555-0142").as_deref(), Some("tel:8025550142"));
-        assert_eq!(first_number("Ask at the town hall"), None);
+    fn each_number_of_an_address_dials() {
+        let part = |says: &str, link: &str| (says.to_owned(), Some(link.to_owned()));
+        let expected = [("County Health".to_owned(), None), part("555-0191", "tel:5550191"), part("after hours 555-0192", "tel:5550192")];
+        assert_eq!(numbers("County Health, 555-0191; after hours 555-0192"), expected);
+        assert_eq!(numbers("Dr. Pell (802) 555-0142"), [part("Dr. Pell (802) 555-0142", "tel:8025550142")]);
+        assert_eq!(numbers(" "), []);
     }
 
-    /// Source: RFC 5724, 2 (sms with a body) and RFC 6068, 2 (subject and body, escaped).
     #[test]
     fn a_message_opens_with_its_words() {
         assert_eq!(message_of("(802) 555-0142", "Milk", "Fewer jars.").as_deref(), Some("sms:8025550142?body=Fewer%20jars."));

@@ -54,6 +54,8 @@ struct Row {
     had: String,
     left: String,
     last: String,
+    /// Whether it was they who rang.
+    rang: bool,
     ways: Vec<(String, Option<String>)>,
 }
 
@@ -66,6 +68,7 @@ fn row(here: &Here, case: &Case, own: &Recipient) -> Row {
         had: own.jars().to_string(),
         left: own.left().to_string(),
         last: last.unwrap_or_default(),
+        rang: case.told_it(own.to),
         ways: if case.practice { Vec::new() } else { own.ways() },
     }
 }
@@ -327,6 +330,6 @@ fn by_size(line: Line, jars: Jars) -> Line {
 /// The next to be tried, or the list when nobody is left.
 async fn next(here: &Here, number: i64, just: To) -> Result<String, Trouble> {
     let case = super::case(here, number).await?;
-    let next = case.recipients.iter().find(|own| own.standing() == Standing::NotTried && own.to != just);
-    Ok(next.map_or_else(|| format!("/callbacks/{number}/people"), |own| format!("/callbacks/{number}/people/{}", own.to.mark())))
+    let next = case.to_ring(Some(just));
+    Ok(next.map_or_else(|| format!("/callbacks/{number}/people"), |to| format!("/callbacks/{number}/people/{}", to.mark())))
 }

@@ -58,7 +58,7 @@ impl Packet<'_> {
             let mut said: Vec<String> = said
                 .map(|own| {
                     let to = if own.note.is_empty() { String::new() } else { format!(" ({})", own.note) };
-                    format!("{}: {} {}{to}", self.code(own.lot), own.jars, own.became)
+                    format!("{}: {} {}{to}", self.code(own.lot), own.jars, as_said(&own.became))
                 })
                 .collect();
             said.extend((!tried.note.is_empty()).then(|| tried.note.clone()));
@@ -126,5 +126,14 @@ impl Packet<'_> {
 
     fn filling(&self) -> Filling {
         Filling { lots: self.case.codes(), farm: self.found.farm.name.clone(), phone: self.found.farm.phone.clone() }
+    }
+}
+
+/// What became of jars, as it stands behind a count: `2 half-gallons still there`.
+fn as_said(became: &str) -> &str {
+    match became {
+        "has it" => "still there",
+        "gave away" => "given away",
+        own => own,
     }
 }

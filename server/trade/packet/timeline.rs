@@ -3,7 +3,7 @@
 
 use super::Packet;
 use crate::trade::{
-    complaint::QUESTIONS,
+    complaint::{QUESTIONS, shown},
     figures::{Holds, Table},
     when::{Moment, Zone, span_shown},
 };
@@ -34,7 +34,12 @@ pub fn events(packet: &Packet<'_>) -> Vec<Happened> {
         all.push(happened(told.at, told.at, format!("Complaint told by {}", told.called()), &told.taken_by));
         for own in QUESTIONS {
             if let Some(answer) = told.answers.get(own.key) {
-                all.push(happened(answer.at, answer.at, format!("{} {}", own.asks, answer.says), &answer.who));
+                all.push(happened(
+                    answer.at,
+                    answer.at,
+                    format!("{} {}", own.asks, shown(&own, &answer.says, packet.found.zone)),
+                    &answer.who,
+                ));
             }
         }
     }
@@ -55,7 +60,7 @@ pub fn events(packet: &Packet<'_>) -> Vec<Happened> {
         all.push(happened(own.at, own.written, format!("{}: {}", crate::trade::capital(&own.sort), own.says), &own.who));
     }
     for own in &case.conditions {
-        all.push(happened(own.at, own.at, format!("Condition written: {}", own.says), ""));
+        all.push(happened(own.at, own.at, format!("Condition written: {}", own.says), &own.who));
         if let Some((at, signed, _)) = &own.met {
             all.push(happened(*at, *at, format!("Condition met: {}", own.says), signed));
         }
