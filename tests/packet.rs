@@ -196,3 +196,11 @@ async fn nothing_in_it_claims_milk_is_safe() {
         page.says("Follow your local raw-milk law");
     }
 }
+
+/// A hold on a cow that was lifted in May never held a lot of August, and the sheet for the department must not say so.
+#[tokio::test]
+async fn a_hold_lifted_before_a_lot_was_filled_is_no_event_of_it() {
+    let farm = Farm::sample().await;
+    let sheet = farm.visit(Owner, "/callbacks/1/events/sheet.csv").await;
+    sheet.came_with(200).says("Held (withheld)").says("2026-08-20T").never_says("2026-05-19T");
+}

@@ -1,6 +1,6 @@
 //! Which part of the milk a spread can reach, asked level by level: a ledger of twenty years is not read for one day's can.
 //!
-//! It walks as [`Graph::spread`](super::trace::Graph::spread) walks: back along the milk and forward again, then both once more
+//! It walks as `Graph::spread` walks: back along the milk and forward again, then both once more
 //! with every vessel taken for one pot. It knows no ledger; whoever does answers each step, and a graph of what was reached, with
 //! everything that flowed into those lots, gives the same spread as a graph of everything.
 

@@ -16,7 +16,9 @@ use std::collections::BTreeMap;
 /// named; one on a cow or a vessel then touches nothing any more that could be told.
 pub(super) async fn read_all(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<Version<Happened>>, Failure> {
     let mut touched: BTreeMap<i64, Vec<i64>> = BTreeMap::new();
-    let asked = "SELECT hold, lot FROM touched WHERE lot IN (SELECT value FROM json_each(?)) ORDER BY hold, lot";
+    // A hold that was lifted before a lot was filled never held that lot.
+    let asked = "SELECT t.hold, t.lot FROM touched t JOIN lots l ON l.number = t.lot WHERE t.lot IN (SELECT value FROM json_each(?))
+         AND NOT EXISTS (SELECT 1 FROM lifts x WHERE x.hold = t.hold AND x.at < l.filled) ORDER BY t.hold, t.lot";
     let pairs: Vec<(i64, i64)> = sqlx::query_as(asked).bind(among(numbers)).fetch_all(&mut *db).await?;
     for (hold, lot) in pairs {
         touched.entry(hold).or_default().push(lot);
