@@ -7,6 +7,7 @@ use crate::{
     store::{corrections, herd, records, treated},
     trade::{
         records::{Cell, Remark, Shape},
+        short,
         treated_sheet::Story,
     },
     web::{
@@ -34,7 +35,7 @@ const ASKED: [(&str, &str, usize, &str); 5] = [
 /// The fields; of the doses those that are written down are tapped.
 pub(super) fn fields(here: &Here, doses: &[herd::Past], typed: &Fields, remarks: &[Remark]) -> Vec<Field> {
     let dose = |own: &herd::Past| {
-        let says: String = format!("{}, {}", own.what, here.zone().shown(own.at)).chars().take(50).collect();
+        let says = short(&format!("{}: {}", here.zone().shown(own.at), own.what));
         (says.clone(), says)
     };
     let known: Vec<(String, String)> = doses.iter().take(4).map(dose).collect();
