@@ -163,6 +163,8 @@ impl Farm {
         for (nth, known) in known.into_iter().enumerate() {
             self.step("conditions_met", at, "Mina", row![nth + 1, self.pen.typed(at), "Mina Ostrand", known]);
         }
+        let well = "Both well since Friday the 21st; the department closed its file on 24 August";
+        self.step("answers", at, "Mina", row![1, self.pen.typed(at), "became of it", well]);
         let steps = [
             (
                 "cause",
