@@ -2,8 +2,10 @@
 
 use crate::trade::{
     book::Book,
+    codes::LotName,
     kinds::{KINDS, kind},
     near,
+    when::{Moment, Zone},
 };
 use std::collections::HashMap;
 
@@ -11,12 +13,13 @@ use std::collections::HashMap;
 pub struct Known {
     keys: HashMap<(&'static str, String), Vec<(i64, i64)>>,
     said: HashMap<&'static str, Vec<String>>,
+    zone: Zone,
 }
 
 impl Known {
     /// The keys of a book's records.
     pub fn of(book: &Book) -> Known {
-        let mut known = Known { keys: HashMap::new(), said: HashMap::new() };
+        let mut known = Known { keys: HashMap::new(), said: HashMap::new(), zone: book.zone() };
         for kind in KINDS {
             let when = kind.happened.and_then(|column| kind.place_of(column));
             for record in book.of(kind.name) {
@@ -30,10 +33,18 @@ impl Known {
         known
     }
 
-    /// The newest record with this key at that time, for a lot code comes round again after ten years.
+    /// The record with this key; of lots the newest filled by that time, or the one of the day that is said, for a code comes round
+    /// again after ten years.
     pub fn number(&self, target: &'static str, key: &str, at: i64) -> Option<i64> {
-        let fills = self.keys.get(&(target, key.to_lowercase()))?;
-        let found = if target == "lots" { fills.iter().rev().find(|(filled, _)| *filled <= at).or(fills.last()) } else { fills.first() };
+        if target != "lots" {
+            return self.keys.get(&(target, key.to_lowercase()))?.first().map(|(_, number)| *number);
+        }
+        let name = LotName::parse(key).ok()?;
+        let fills = self.keys.get(&(target, name.code.as_str().to_lowercase()))?;
+        let found = match name.filled {
+            Some(day) => fills.iter().find(|(filled, _)| self.zone.day(Moment::seconds(*filled)) == day),
+            None => fills.iter().rev().find(|(filled, _)| *filled <= at).or(fills.last()),
+        };
         found.map(|(_, number)| *number)
     }
 

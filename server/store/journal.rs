@@ -5,8 +5,10 @@ use crate::trade::{
     journal::{Line, OPENING, seal},
     when::Moment,
 };
-use serde_json::json;
-use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use sqlx::{QueryBuilder, Row, Sqlite, SqliteConnection, sqlite::SqliteRow};
+
+/// How many lines one statement writes.
+const AT_ONCE: usize = 800;
 
 /// Writes lines, each sealed with the one before.
 ///
@@ -15,30 +17,21 @@ use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 pub async fn write(db: &mut SqliteConnection, lines: Vec<Line>) -> Result<(), Failure> {
     let last: Option<String> = sqlx::query_scalar("SELECT seal FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(&mut *db).await?;
     let mut before = last.unwrap_or_else(|| OPENING.to_owned());
-    let mut rows = Vec::with_capacity(lines.len());
-    for line in &lines {
-        before = seal(&before, line);
-        rows.push(json!([
-            line.act,
-            line.at.in_seconds(),
-            line.who,
-            line.did,
-            line.kind,
-            line.number,
-            line.before,
-            line.after,
-            line.why,
-            before
-        ]));
+    let sealed: Vec<(&Line, String)> = lines
+        .iter()
+        .map(|line| {
+            before = seal(&before, line);
+            (line, before.clone())
+        })
+        .collect();
+    for some in sealed.chunks(AT_ONCE) {
+        let mut sql = QueryBuilder::<Sqlite>::new("INSERT INTO journal (act, at, who, did, kind, number, before, after, why, seal) ");
+        sql.push_values(some, |mut row, (line, seal)| {
+            row.push_bind(line.act).push_bind(line.at.in_seconds()).push_bind(&line.who).push_bind(&line.did).push_bind(&line.kind);
+            row.push_bind(line.number).push_bind(&line.before).push_bind(&line.after).push_bind(&line.why).push_bind(seal);
+        });
+        sql.build().persistent(some.len() == 1 || some.len() == AT_ONCE).execute(&mut *db).await?;
     }
-    sqlx::query(
-        "INSERT INTO journal (act, at, who, did, kind, number, before, after, why, seal)
-         SELECT value ->> 0, value ->> 1, value ->> 2, value ->> 3, value ->> 4, value ->> 5, value ->> 6, value ->> 7, value ->> 8, value ->> 9
-         FROM json_each(?)",
-    )
-    .bind(json!(rows).to_string())
-    .execute(db)
-    .await?;
     Ok(())
 }
 

@@ -1,7 +1,11 @@
 //! Keeping, finding, correcting and undoing records of any kind, each with its line in the journal.
 //!
 //! The SQL here is put together only from the names in `trade::kinds`, which are part of the program; what people type is
-//! always bound. Rows travel as JSON arrays, so that one statement keeps a single reading or a whole year of them.
+//! always bound. Many rows travel in one statement, so that a single reading and a whole year of them are kept the same way.
+
+mod named;
+
+pub use named::{keys, name_of_lot, number_of};
 
 use super::{Failure, journal};
 use crate::trade::{
@@ -11,8 +15,9 @@ use crate::trade::{
     records::{Cell, Record, Remark, Shape},
     when::Moment,
 };
+pub(super) use named::looked_up;
 use serde_json::{Value, json};
-use sqlx::{AssertSqlSafe, Row, SqliteConnection};
+use sqlx::{AssertSqlSafe, QueryBuilder, Row, Sqlite, SqliteConnection, query_builder::Separated};
 
 /// What is saved together, by whom and from what.
 #[derive(Clone, Debug)]
@@ -114,7 +119,7 @@ pub async fn keep_all(db: &mut SqliteConnection, kind: &'static Kind, rows: Vec<
 /// When the ledger refuses a row.
 pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result<(), Failure> {
     // What was struck in the folder gets its line too, before the record that took its place.
-    let mut lines: Vec<Line> = book
+    let struck: Vec<Line> = book
         .struck
         .iter()
         .filter_map(|own| {
@@ -122,11 +127,14 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
             Some(line(act, "imported", kind, own.number, Some(own.was.clone()), None, Some(&own.why)))
         })
         .collect();
+    journal::write(&mut *db, struck).await?;
     for kind in KINDS {
-        insert(db, kind, book.of(kind.name)).await?;
-        lines.extend(
-            book.of(kind.name).iter().map(|record| line(act, "imported", kind, record.number, None, Some(record.as_line(kind)), None)),
-        );
+        insert(&mut *db, kind, book.of(kind.name)).await?;
+        // The lines of a long life would be larger than the records themselves, so they are never all in memory.
+        for some in book.of(kind.name).chunks(AT_ONCE) {
+            let lines = some.iter().map(|own| line(act, "imported", kind, own.number, None, Some(own.as_line(kind)), None)).collect();
+            journal::write(&mut *db, lines).await?;
+        }
     }
     for struck in &book.struck {
         sqlx::query("INSERT INTO struck (kind, number, version, was, at, who, why) VALUES (?, ?, ?, ?, ?, ?, ?)")
@@ -143,7 +151,7 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
     for (hash, bytes) in &book.contents {
         sqlx::query("INSERT INTO contents (hash, bytes) VALUES (?, ?)").bind(hash).bind(bytes).execute(&mut *db).await?;
     }
-    journal::write(db, lines).await
+    Ok(())
 }
 
 /// Every record of the ledger, with the bytes of every paper kept.
@@ -222,16 +230,6 @@ pub async fn newest(db: &mut SqliteConnection, kind: &'static Kind, most: i64) -
     rows.iter().map(|row| from_array(kind, row)).collect()
 }
 
-/// What people call every record of a kind that has a key: number and key.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn keys(db: &mut SqliteConnection, kind: &'static Kind) -> Result<Vec<(i64, String)>, Failure> {
-    let key = kind.key.unwrap_or("number");
-    let asked = AssertSqlSafe(format!("SELECT number, CAST({key} AS TEXT) FROM {} ORDER BY number", kind.name));
-    Ok(sqlx::query_as(asked).fetch_all(db).await?)
-}
-
 /// What was struck through of one record, oldest first.
 ///
 /// # Errors
@@ -264,46 +262,6 @@ pub(super) fn taken(failure: Failure, kind: &Kind) -> Refusal {
     Refusal::Remarks(vec![Remark::fault(field, says)])
 }
 
-/// Finds the records a new one names. A lot code names its newest fill at the time of the new record, because a code
-/// comes round again after ten years.
-pub(super) async fn looked_up(db: &mut SqliteConnection, kind: &'static Kind, mut cells: Vec<Cell>) -> Result<Vec<Cell>, Refusal> {
-    let at = kind.happened.and_then(|column| kind.cell(&cells, column).whole()).unwrap_or(i64::MAX);
-    let mut remarks = Vec::new();
-    for (column, cell) in kind.columns.iter().zip(cells.iter_mut()) {
-        if let (Shape::Key(target), Cell::Named(key)) = (column.shape, &*cell) {
-            match number_of(db, target, key, at).await? {
-                Some(number) => *cell = Cell::To(number),
-                None => remarks.push(Remark::fault(column.name, nearest(db, target, key).await?)),
-            }
-        }
-    }
-    if remarks.is_empty() { Ok(cells) } else { Err(Refusal::Remarks(remarks)) }
-}
-
-/// The number of the record a key names.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn number_of(db: &mut SqliteConnection, target: &'static str, key: &str, at: i64) -> Result<Option<i64>, Failure> {
-    let Some(kind) = crate::trade::kinds::kind(target) else { return Ok(None) };
-    if target == "lots" {
-        let asked = "SELECT number FROM lots WHERE code = ? ORDER BY filled <= ? DESC, filled DESC LIMIT 1";
-        return Ok(sqlx::query_scalar(asked).bind(key).bind(at).fetch_optional(db).await?);
-    }
-    let asked = AssertSqlSafe(format!(
-        "SELECT number FROM {} WHERE CAST({} AS TEXT) = ? COLLATE NOCASE LIMIT 1",
-        kind.name,
-        kind.key.unwrap_or("number")
-    ));
-    Ok(sqlx::query_scalar(asked).bind(key).fetch_optional(db).await?)
-}
-
-async fn nearest(db: &mut SqliteConnection, target: &'static str, key: &str) -> Result<String, Failure> {
-    let Some(kind) = crate::trade::kinds::kind(target) else { return Ok(String::new()) };
-    let known = keys(db, kind).await?;
-    Ok(crate::trade::near::unknown(kind.one, key, known.iter().map(|(_, key)| key.as_str())))
-}
-
 pub(super) fn line(
     act: &Act,
     did: &str,
@@ -326,14 +284,32 @@ pub(super) fn line(
     }
 }
 
+/// How many values one statement binds; SQLite's own bound is 32,766.
+const AT_ONCE: usize = 8_000;
+
 async fn insert(db: &mut SqliteConnection, kind: &Kind, records: &[Record]) -> Result<(), Failure> {
     let names = names(kind);
-    let picks: Vec<String> = (0..names.len()).map(|place| format!("json_extract(value, '$[{place}]')")).collect();
-    let statement =
-        AssertSqlSafe(format!("INSERT INTO {} ({}) SELECT {} FROM json_each(?)", kind.name, names.join(", "), picks.join(", ")));
-    let rows: Vec<Vec<Value>> = records.iter().map(|record| to_array(kind, record)).collect();
-    sqlx::query(statement).bind(json!(rows).to_string()).execute(db).await?;
+    for some in records.chunks(AT_ONCE / names.len()) {
+        let mut sql = QueryBuilder::<Sqlite>::new(format!("INSERT INTO {} ({}) ", kind.name, names.join(", ")));
+        sql.push_values(some, |row, record| bind(row, kind, record));
+        sql.build().persistent(some.len() == 1 || some.len() == AT_ONCE / names.len()).execute(&mut *db).await?;
+    }
     Ok(())
+}
+
+/// Binds a record's values, in the order of `names`.
+fn bind<'a>(mut row: Separated<'_, Sqlite, &'static str>, kind: &Kind, record: &'a Record) {
+    row.push_bind(record.number).push_bind(&record.entry);
+    for (column, cell) in kind.columns.iter().zip(&record.cells) {
+        match cell {
+            Cell::Empty if matches!(column.shape, Shape::Milk | Shape::Heat) => row.push_bind(None::<i64>).push_bind(None::<&'a str>),
+            Cell::Empty => row.push_bind(None::<i64>),
+            Cell::Text(text) | Cell::Named(text) => row.push_bind(text.as_str()),
+            Cell::Whole(number) | Cell::To(number) => row.push_bind(*number),
+            Cell::Measured(exact, typed) => row.push_bind(*exact).push_bind(typed.as_str()),
+        };
+    }
+    row.push_bind(record.written.in_seconds()).push_bind(&record.who).push_bind(&record.source).push_bind(record.version);
 }
 
 /// The table's columns, in the order of `to_array`.

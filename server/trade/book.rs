@@ -81,16 +81,30 @@ impl Book {
         Zone::parse(name).unwrap_or(Zone::UTC)
     }
 
-    /// What a person calls the record with this number: its key, or its number where it has none.
+    /// What a person calls the record with this number: its key, or its number where it has none. A lot whose code came round
+    /// again is called by its code and the day it was filled.
     pub fn keys(&self) -> impl Fn(&'static str, i64) -> String {
         let mut keys: HashMap<(&'static str, i64), String> = HashMap::new();
+        let (zone, mut with_code): (Zone, HashMap<&str, Vec<&Record>>) = (self.zone(), HashMap::new());
+        for lot in self.of("lots") {
+            with_code.entry(text(lot, "lots", "code")).or_default().push(lot);
+        }
+        let again: HashMap<i64, String> = with_code
+            .iter()
+            .filter(|(_, lots)| lots.len() > 1)
+            .flat_map(|(code, lots)| lots.iter().map(move |lot| (*code, *lot)))
+            .map(|(code, lot)| (lot.number, format!("{code} {}", zone.day(Moment::seconds(whole(lot, "lots", "filled"))))))
+            .collect();
         for own in KINDS {
             for record in self.of(own.name) {
                 let said = own.key.map_or_else(|| record.number.to_string(), |key| record.cell(own, key).text().to_owned());
                 keys.insert((own.name, record.number), said);
             }
         }
-        move |name, number| keys.get(&(name, number)).cloned().unwrap_or_else(|| number.to_string())
+        move |name, number| {
+            let by_day = again.get(&number).filter(|_| name == "lots");
+            by_day.or_else(|| keys.get(&(name, number))).cloned().unwrap_or_else(|| number.to_string())
+        }
     }
 
     /// Every law that does not hold.

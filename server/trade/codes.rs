@@ -3,7 +3,10 @@
 //! One digit of the year, three of the day of the year, a fill letter, and one check character over them by ISO/IEC 7064
 //! MOD 37,36, as in `6134A-S`. A slipped character is caught, and never put right in silence.
 
-use super::{Fault, short, when::Day};
+use super::{
+    Fault, short,
+    when::{Day, parse_day},
+};
 use chrono::Datelike;
 use std::fmt;
 
@@ -81,6 +84,38 @@ impl LotCode {
         let plain = |text: &str| text.trim().to_uppercase().chars().filter(|c| !c.is_whitespace() && *c != '-').collect::<Vec<char>>();
         let (own, other) = (plain(&self.0), plain(typed));
         own.len() == other.len() && own.iter().zip(&other).filter(|(a, b)| a != b).count() == 1
+    }
+}
+
+/// A lot as a record names it: by its code, and by the day of its fill where the code came round again after ten years.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LotName {
+    /// The code on the lid.
+    pub code: LotCode,
+    /// The day it was filled, where the code alone would name another.
+    pub filled: Option<Day>,
+}
+
+impl LotName {
+    /// Reads `6134A-S` or `6134A-S 2026-05-14`.
+    ///
+    /// # Errors
+    /// As [`LotCode::parse`].
+    pub fn parse(typed: &str) -> Result<LotName, Fault> {
+        let split = typed.trim().rsplit_once(char::is_whitespace).and_then(|(code, day)| Some((code, parse_day(day).ok()?)));
+        match split {
+            Some((code, day)) => Ok(LotName { code: LotCode::parse(code)?, filled: Some(day) }),
+            None => Ok(LotName { code: LotCode::parse(typed)?, filled: None }),
+        }
+    }
+}
+
+impl fmt::Display for LotName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.filled {
+            Some(day) => write!(f, "{} {day}", self.code),
+            None => write!(f, "{}", self.code),
+        }
     }
 }
 

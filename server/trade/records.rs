@@ -7,7 +7,7 @@ pub use super::remarks::{Meant, Remark};
 
 use super::{
     Fault,
-    codes::LotCode,
+    codes::{LotCode, LotName},
     colonies,
     jars::Jars,
     lab::Figure,
@@ -282,7 +282,7 @@ impl Shape {
             Shape::Packs => Packs::parse(text).map(|packs| Cell::Text(packs.to_string())),
             Shape::WhatIf => Changes::parse(text).map(|changes| Cell::Text(changes.to_string())),
             Shape::Plates => colonies::Read::parse(text).and_then(|_| words(text, 200, false)),
-            Shape::Key("lots") => LotCode::parse(text).map(|code| Cell::Named(code.to_string())),
+            Shape::Key("lots") => LotName::parse(text).map(|lot| Cell::Named(lot.to_string())),
             Shape::Key(_) => words(text, 80, false).map(|cell| Cell::Named(cell.text().to_owned())),
         }
     }

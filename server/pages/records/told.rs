@@ -7,7 +7,7 @@ use crate::{
         capital,
         kinds::{Kind, kind},
         records::{Cell, Record, Shape},
-        when::{day_shown, parse_day},
+        when::{Zone, day_shown, parse_day},
     },
     web::form::Fields,
 };
@@ -62,7 +62,7 @@ pub(super) async fn shown(
     let mut facts = Vec::new();
     for (column, cell) in kind.columns.iter().zip(cells) {
         let says = match (column.shape, cell) {
-            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
+            (Shape::Key(target), Cell::To(number)) => key_of(db, here.zone(), target, *number).await?,
             (Shape::Moment, cell) => cell.moment().map(|at| here.zone().in_full(at)).unwrap_or_default(),
             (Shape::Day, Cell::Text(day)) => parse_day(day).map_or_else(|_| day.clone(), day_shown),
             (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
@@ -72,9 +72,12 @@ pub(super) async fn shown(
     Ok(facts)
 }
 
-async fn key_of(db: &mut SqliteConnection, target: &str, number: i64) -> Result<String, Failure> {
+async fn key_of(db: &mut SqliteConnection, zone: Zone, target: &str, number: i64) -> Result<String, Failure> {
     let Some(target) = kind(target) else { return Ok(number.to_string()) };
-    let found = records::find(db, target, number).await?;
+    let found = records::find(&mut *db, target, number).await?;
+    if let Some(lot) = found.as_ref().filter(|_| target.name == "lots") {
+        return records::name_of_lot(db, lot, target, zone).await;
+    }
     Ok(found.and_then(|record| target.key.map(|key| record.cell(target, key).text().to_owned())).unwrap_or_else(|| number.to_string()))
 }
 
@@ -130,7 +133,7 @@ pub(super) async fn as_typed(db: &mut SqliteConnection, here: &Here, kind: &'sta
     let mut typed = Fields::default();
     for (column, cell) in kind.columns.iter().zip(&record.cells) {
         let says = match (column.shape, cell) {
-            (Shape::Key(target), Cell::To(number)) => key_of(db, target, *number).await?,
+            (Shape::Key(target), Cell::To(number)) => key_of(db, here.zone(), target, *number).await?,
             (Shape::Moment, cell) => cell.moment().map(|at| here.zone().for_field(at)).unwrap_or_default(),
             (shape, cell) => shape.show(cell, here.zone(), |_, number| number.to_string()),
         };
