@@ -320,7 +320,7 @@ async fn misheard(here: &Here, own: &Question, says: &str) -> Result<Option<Rema
     if lots::find(&mut db, says).await?.is_some() {
         return Ok(None);
     }
-    let known: Vec<String> = lots::newest(&mut db, 400).await?.into_iter().map(|lot| lot.code).collect();
+    let known = lots::codes_near(&mut db, says).await?;
     Ok(Some(Remark::fault("says", near::unknown("lot", says, known.iter().map(String::as_str)))))
 }
 

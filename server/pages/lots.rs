@@ -5,9 +5,9 @@ mod decide;
 mod file;
 mod one;
 
-use super::{App, Frame, Here, field::Field, kind_of, sheets};
+use super::{App, Frame, Here, field::Field, sheets};
 use crate::{
-    store::{Ledger, lots, records, verdict},
+    store::{Ledger, lots, verdict},
     trade::{
         codes::LotCode,
         figures::{Holds, Part, Sheet, Table},
@@ -122,8 +122,8 @@ async fn found(here: &Here, typed: &str) -> Result<lots::Lot, Trouble> {
     {
         return Ok(lot);
     }
-    let newest = records::keys(&mut db, kind_of("lots")?).await?;
-    let near = crate::trade::near::unknown("lot", typed, newest.iter().rev().map(|(_, code)| code.as_str()));
+    let known = lots::codes_near(&mut db, typed).await?;
+    let near = crate::trade::near::unknown("lot", typed, known.iter().map(String::as_str));
     Err(Trouble::NotThere(match code {
         Ok(_) => near,
         Err(fault) => format!("{fault} {near}"),

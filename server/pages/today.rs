@@ -73,7 +73,7 @@ impl Show {
 async fn still_to_call(db: &mut SqliteConnection, here: &Here, day: Day) -> Result<usize, Trouble> {
     let had = pickups::takers_between(&mut *db, here.zone().start_of(day), here.zone().end_of(day)).await?;
     let comes = |own: &&Taker| own.comes && own.is_here(day) && own.lacks.is_empty() && own.promised > Hundredths::ZERO;
-    let takers = people::takers(db, day).await?;
+    let takers = people::takers_here(db, day).await?;
     Ok(takers.iter().filter(comes).filter(|own| !had.contains(&own.number)).count())
 }
 
@@ -288,7 +288,7 @@ async fn out(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Out>, Trouble
 /// The households that are here and lack something before they may have milk.
 async fn lacking(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(String, Vec<Lack>)>, Trouble> {
     let today = here.zone().day(here.now);
-    let takers = people::takers(db, today).await?.into_iter().filter(|own| own.is_here(today) && !own.lacks.is_empty());
+    let takers = people::takers_here(db, today).await?.into_iter().filter(|own| own.is_here(today) && !own.lacks.is_empty());
     Ok(takers.map(|own| (own.called(), own.lacks)).collect())
 }
 

@@ -8,14 +8,12 @@ mod taken;
 
 use super::{App, Frame, Here, field::Field, gathered, sheets};
 use crate::{
-    store::{Failure, Ledger, farm, lots, records, trace},
+    store::{Failure, Ledger, farm, lots, trace},
     trade::{
         callback::Callback,
         codes::LotCode,
         figures::Sheet,
-        in_an_address,
-        kinds::kind,
-        near,
+        in_an_address, near,
         recipients::Household,
         records::Remark,
         when::{Moment, parse_day},
@@ -86,8 +84,8 @@ async fn view_ask(here: &Here, asked: &Fields, says: Says) -> Result<Ask, Troubl
     let mut db = here.app.ledger.read().await?;
     let people = trace::households(&mut db).await?;
     let lot = asked.get("lot").trim().to_owned();
-    let known = if lot_remark.is_empty() { Vec::new() } else { known_codes(&mut db).await? };
-    let near = known.into_iter().filter(|code| LotCode::parse(code).is_ok_and(|code| code.one_slip_from(&lot))).take(6).collect();
+    let known = if lot_remark.is_empty() { Vec::new() } else { lots::codes_near(&mut db, &lot).await? };
+    let near = known.into_iter().filter(|code| LotCode::parse(code).is_ok_and(|code| code.one_slip_from(&lot))).collect();
     drop(db);
     Ok(Ask {
         frame: Frame::of(here, "Binder", "Trace and call-back (recall)").await?,
@@ -102,11 +100,6 @@ async fn view_ask(here: &Here, asked: &Fields, says: Says) -> Result<Ask, Troubl
     })
 }
 
-async fn known_codes(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let Some(kind) = kind("lots") else { return Ok(Vec::new()) };
-    Ok(records::keys(db, kind).await?.into_iter().rev().map(|(_, code)| code).collect())
-}
-
 /// The lot a typed code means, or the sentence to say.
 async fn lot_of(db: &mut SqliteConnection, typed: &str) -> Result<Result<lots::Lot, String>, Failure> {
     let read = LotCode::parse(typed);
@@ -115,7 +108,7 @@ async fn lot_of(db: &mut SqliteConnection, typed: &str) -> Result<Result<lots::L
     {
         return Ok(Ok(lot));
     }
-    let known = known_codes(db).await?;
+    let known = lots::codes_near(db, typed).await?;
     let unknown = near::unknown("lot", typed, known.iter().map(String::as_str));
     Ok(Err(read.err().map_or_else(|| unknown.clone(), |fault| format!("{fault} {unknown}"))))
 }

@@ -88,7 +88,7 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
     let mut held = held(&mut *db, now).await?;
     let mut strips = strips(&mut *db, now).await?;
     let mut results = results(&mut *db, now).await?;
-    let mut pails = pails(&mut *db, since(&turns, &doses, now), now).await?;
+    let mut pails = pails(&mut *db, &longer(&turns, &doses, now), now).await?;
     let mut cows = Vec::with_capacity(rows.len());
     for row in rows {
         let (number, since): (i64, String) = (row.try_get(0)?, row.try_get(6)?);
@@ -123,12 +123,20 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
     Ok(cows)
 }
 
-/// How far back milkings matter: three weeks, or to the first dose and the last calving whose clock may still run.
-fn since(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Dose>>, now: Moment) -> Moment {
-    let near = now.plus_hours(-FRESH_DAYS * 24);
-    let calvings = turns.values().flatten().filter(|(turn, at)| *turn == Turn::Calved && *at > near).map(|(_, at)| *at);
-    let given = doses.values().flatten().map(|dose| dose.at);
-    calvings.chain(given).chain([now.plus_hours(-21 * 24)]).min().unwrap_or(now)
+/// How many days back every cow's milkings are read.
+const NEAR_DAYS: i64 = 21;
+
+/// The cows whose milkings matter for longer, and since when: since the first dose or the last calving whose clock may still run.
+fn longer(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Dose>>, now: Moment) -> Vec<[i64; 2]> {
+    let (fresh, near) = (now.plus_hours(-FRESH_DAYS * 24), now.plus_hours(-NEAR_DAYS * 24));
+    let calved = |turns: &[(Turn, Moment)]| turns.iter().filter(|(turn, at)| *turn == Turn::Calved && *at > fresh).map(|(_, at)| *at).min();
+    let calvings = turns.iter().filter_map(|(cow, turns)| Some((*cow, calved(turns)?)));
+    let given = doses.iter().filter_map(|(cow, doses)| Some((*cow, doses.iter().map(|dose| dose.at).min()?)));
+    let mut since: HashMap<i64, Moment> = HashMap::new();
+    for (cow, at) in calvings.chain(given).filter(|(_, at)| *at < near) {
+        since.entry(cow).and_modify(|own| *own = at.min(*own)).or_insert(at);
+    }
+    since.into_iter().map(|(cow, at)| [cow, at.in_seconds()]).collect()
 }
 
 async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
@@ -197,13 +205,22 @@ async fn held(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec
     by_cow(&rows, |row| Ok(Some(row.try_get(1)?)))
 }
 
-async fn pails(db: &mut SqliteConnection, since: Moment, now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
+/// The milkings of the last three weeks, and of the cows whose clocks reach further back as far as they reach.
+async fn pails(db: &mut SqliteConnection, longer: &[[i64; 2]], now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
     let rows = sqlx::query(
-        "SELECT p.cow, m.started, m.session, m.number, p.milk, p.went, coalesce(p.foremilk, ''), coalesce(v.name, '')
-         FROM milkings m JOIN pails p ON p.milking = m.number LEFT JOIN vessels v ON v.number = p.vessel WHERE m.started >= ? AND m.started <= ? ORDER BY m.started, p.number",
+        "WITH own (pail, at, session, milking) AS (
+            SELECT p.number, m.started, m.session, m.number FROM milkings m CROSS JOIN pails p ON p.milking = m.number
+            WHERE m.started >= ?1 AND m.started <= ?2
+            UNION ALL
+            SELECT p.number, m.started, m.session, m.number FROM json_each(?3) j
+            CROSS JOIN milkings m ON m.started >= json_extract(j.value, '$[1]') AND m.started < ?1
+            CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number)
+         SELECT p.cow, own.at, own.session, own.milking, p.milk, p.went, coalesce(p.foremilk, ''), coalesce(v.name, '')
+         FROM own CROSS JOIN pails p ON p.number = own.pail LEFT JOIN vessels v ON v.number = p.vessel ORDER BY own.at, p.number",
     )
-    .bind(since.in_seconds())
+    .bind(now.plus_hours(-NEAR_DAYS * 24).in_seconds())
     .bind(now.in_seconds())
+    .bind(serde_json::json!(longer).to_string())
     .fetch_all(db)
     .await?;
     let pail = |row: &SqliteRow| {

@@ -3,6 +3,7 @@
 use super::{Failure, among, jars};
 use crate::trade::{
     balance::{Count, Movement, What},
+    codes::LotCode,
     jars::Jars,
     when::Moment,
 };
@@ -64,6 +65,21 @@ pub async fn list(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<Lot>
     sqlx::query(asked).bind(among(numbers)).fetch_all(db).await?.iter().map(lot).collect()
 }
 
+/// The codes of the farm that somebody may have meant by one that is none of them: those one character away, or else the
+/// newest.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn codes_near(db: &mut SqliteConnection, typed: &str) -> Result<Vec<String>, Failure> {
+    let slips: Vec<String> = LotCode::one_slip_from_typed(typed).iter().map(ToString::to_string).collect();
+    let asked = "SELECT DISTINCT code FROM lots WHERE code IN (SELECT value FROM json_each(?)) ORDER BY filled DESC LIMIT 4";
+    let near: Vec<String> = sqlx::query_scalar(asked).bind(serde_json::json!(slips).to_string()).fetch_all(&mut *db).await?;
+    if !near.is_empty() {
+        return Ok(near);
+    }
+    Ok(sqlx::query_scalar("SELECT code FROM lots ORDER BY filled DESC, number DESC LIMIT 6").fetch_all(db).await?)
+}
+
 /// The newest lots, newest first.
 ///
 /// # Errors
@@ -119,11 +135,7 @@ impl OnHand {
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn on_hand(db: &mut SqliteConnection, now: Moment) -> Result<Vec<OnHand>, Failure> {
-    let recent: Vec<i64> = sqlx::query_scalar("SELECT number FROM lots WHERE filled >= ? AND filled <= ? ORDER BY filled")
-        .bind(now.plus_hours(-40 * 24).in_seconds())
-        .bind(now.in_seconds())
-        .fetch_all(&mut *db)
-        .await?;
+    let recent = left(&mut *db, now.plus_hours(-40 * 24), now).await?;
     let lots = list(&mut *db, &recent).await?;
     let moved = moved(&mut *db, &recent).await?;
     let counts = counts(&mut *db, &recent).await?;
@@ -147,6 +159,20 @@ pub async fn on_hand(db: &mut SqliteConnection, now: Moment) -> Result<Vec<OnHan
         }
     }
     Ok(standing)
+}
+
+/// The lots filled between two moments that what went has not emptied, oldest first.
+async fn left(db: &mut SqliteConnection, from: Moment, until: Moment) -> Result<Vec<i64>, Failure> {
+    let asked = "WITH recent AS MATERIALIZED (SELECT number, filled, gallons, half_gallons, quarts, pints FROM lots WHERE filled >= ?1 AND filled <= ?2),
+         went AS (
+            SELECT p.lot, p.gallons, p.half_gallons, p.quarts, p.pints FROM recent CROSS JOIN pickups p ON p.lot = recent.number
+            UNION ALL
+            SELECT a.lot, a.gallons * way, a.half_gallons * way, a.quarts * way, a.pints * way
+            FROM (SELECT asides.*, CASE sort WHEN 'returned' THEN -1 ELSE 1 END AS way FROM recent CROSS JOIN asides ON asides.lot = recent.number) a),
+         gone AS (SELECT lot, sum(gallons) AS g, sum(half_gallons) AS h, sum(quarts) AS q, sum(pints) AS p FROM went GROUP BY lot)
+         SELECT number FROM recent LEFT JOIN gone ON gone.lot = recent.number
+         WHERE (gallons, half_gallons, quarts, pints) <> (coalesce(g, 0), coalesce(h, 0), coalesce(q, 0), coalesce(p, 0)) ORDER BY filled, number";
+    Ok(sqlx::query_scalar(asked).bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?)
 }
 
 /// Everything that came and went of some lots, with who took it, by lot.

@@ -84,7 +84,8 @@ pub struct Unfilled {
 pub async fn unfilled(db: &mut SqliteConnection, now: Moment) -> Result<Vec<Unfilled>, Failure> {
     let rows = sqlx::query(
         "SELECT m.session, m.started, coalesce(v.name, ''), sum(p.milk), group_concat(c.name, ', ')
-         FROM milkings m JOIN pails p ON p.milking = m.number AND p.went = 'can' JOIN cows c ON c.number = p.cow LEFT JOIN vessels v ON v.number = p.vessel
+         FROM milkings m CROSS JOIN pails p ON p.milking = m.number AND p.went = 'can' JOIN cows c ON c.number = p.cow
+            LEFT JOIN vessels v ON v.number = p.vessel
          WHERE m.started BETWEEN ? AND ? AND NOT EXISTS (SELECT 1 FROM sources s WHERE s.milking = m.number)
          GROUP BY m.number ORDER BY m.started",
     )

@@ -137,6 +137,8 @@ impl Ledger {
             .foreign_keys(true)
             .busy_timeout(Duration::from_secs(5))
             .pragma("trusted_schema", "0")
+            // A row that has to wait for a free place wakes two threads; most answers fit in this many.
+            .row_buffer_size(2048)
             .pragma("cache_size", "-16000");
         let writer = SqlitePoolOptions::new()
             .max_connections(1)

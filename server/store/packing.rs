@@ -71,7 +71,11 @@ pub struct Carried {
     pub empty: Vec<(Day, Hundredths)>,
 }
 
-/// What everybody carries to a day, by the record's number: over all packings before it, what was fair less what they got. On a
+/// For how many days back packings are added up again. What a household carried to its first packing within them stands as it was
+/// written then, so that a day is packed as fast in the twentieth year as in the first.
+const ADDED_UP_DAYS: u64 = 400;
+
+/// What everybody carries to a day, by the record's number: over the packings before it, what was fair less what they got. On a
 /// short day a jar more or fewer than was packed is somebody else's, so what was taken since counts; whoever did not come had
 /// theirs standing there. A day on which they got nothing, and which their terms make up `in_money`, carries no jars besides.
 ///
@@ -83,17 +87,20 @@ pub async fn carried_to(
     zone: Zone,
     in_money: impl Fn(i64, Day) -> bool,
 ) -> Result<HashMap<i64, Carried>, Failure> {
-    let rows: Vec<(i64, String, String, i64, String, i64)> = sqlx::query_as(
-        "SELECT p.person, p.promised, p.fair, p.jars, k.day, k.number FROM portions p JOIN packings k ON k.number = p.packing
-         WHERE k.day < ? ORDER BY k.day",
+    let first = day.checked_sub_days(Days::new(ADDED_UP_DAYS)).unwrap_or(day);
+    let rows: Vec<(i64, String, String, i64, String, i64, String)> = sqlx::query_as(
+        "SELECT p.person, p.promised, p.fair, p.jars, k.day, k.number, p.carried FROM packings k CROSS JOIN portions p ON p.packing = k.number
+         WHERE k.day < ?1 AND k.day >= ?2 ORDER BY k.day",
     )
     .bind(day.to_string())
+    .bind(first.to_string())
     .fetch_all(&mut *db)
     .await?;
     let mut carried: HashMap<i64, Carried> = HashMap::new();
     let mut taken: (Option<Day>, HashMap<i64, i64>) = (None, HashMap::new());
-    for (person, promised, fair, packed, on, packing) in rows {
-        let own = carried.entry(person).or_default();
+    for (person, promised, fair, packed, on, packing, before) in rows {
+        let opening = || Carried { jars: Hundredths::parse(&before).unwrap_or_default(), ..Carried::default() };
+        let own = carried.entry(person).or_insert_with(opening);
         let (promised, fair) = (Hundredths::parse(&promised).unwrap_or_default(), Hundredths::parse(&fair).unwrap_or_default());
         let on = parse_day(&on).ok().filter(|_| fair < promised);
         let Some(on) = on else {
@@ -165,7 +172,7 @@ pub async fn crates_from(db: &mut SqliteConnection, from: Day, zone: Zone) -> Re
     let rows = sqlx::query(
         "SELECT k.number, k.day, c.person, k.at, k.written, c.lot, l.code, c.half_gallons,
              coalesce((SELECT min(seq) FROM journal WHERE kind = 'packings' AND number = k.number), 0)
-         FROM crates c JOIN packings k ON k.number = c.packing JOIN lots l ON l.number = c.lot
+         FROM packings k CROSS JOIN crates c ON c.packing = k.number CROSS JOIN lots l ON l.number = c.lot
          WHERE k.day >= ? ORDER BY k.day, k.number, c.person, l.filled, l.number",
     )
     .bind(first.to_string())

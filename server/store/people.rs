@@ -92,8 +92,8 @@ struct Standing {
 
 impl Standing {
     async fn on(db: &mut SqliteConnection, on: Day) -> Result<Standing, Failure> {
-        let shares = shares(&mut *db).await?;
-        let (pauses, papers) = (pauses(&mut *db).await?, agreements(&mut *db).await?);
+        let shares = shares_held(&mut *db, on).await?;
+        let (pauses, papers) = (pauses(&mut *db).await?, agreements(&mut *db, on).await?);
         Ok(Standing { shares, pauses, papers, asked: asked(db, on).await?, on })
     }
 
@@ -125,9 +125,13 @@ impl Standing {
     }
 }
 
-const PERSON: &str = "SELECT number, label, name, sort, coalesce(pickup_day, ''), since, until, channel,
-    (coalesce(phone, '') <> '') + (coalesce(second_way, '') <> ''), coalesce(phone, ''), coalesce(second_way, ''), coalesce(note, '')
-    FROM people ORDER BY sort, label";
+macro_rules! person {
+    () => {
+        "SELECT number, label, name, sort, coalesce(pickup_day, ''), since, until, channel,
+    (coalesce(phone, '') <> '') + (coalesce(second_way, '') <> ''), coalesce(phone, ''), coalesce(second_way, ''), coalesce(note, '') FROM people"
+    };
+}
+const EVERYBODY: &str = concat!(person!(), " ORDER BY sort, label");
 
 /// Everybody who takes or took milk, as they stand on a day, in order of their number, without phones.
 ///
@@ -135,7 +139,17 @@ const PERSON: &str = "SELECT number, label, name, sort, coalesce(pickup_day, '')
 /// When the ledger cannot be read.
 pub async fn takers(db: &mut SqliteConnection, on: Day) -> Result<Vec<Taker>, Failure> {
     let standing = Standing::on(&mut *db, on).await?;
-    sqlx::query(PERSON).fetch_all(db).await?.iter().map(|row| standing.taker(row)).collect()
+    sqlx::query(EVERYBODY).fetch_all(db).await?.iter().map(|row| standing.taker(row)).collect()
+}
+
+/// Everybody who takes milk and had not left before a day, as they stand on it, in order of their number, without phones.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn takers_here(db: &mut SqliteConnection, on: Day) -> Result<Vec<Taker>, Failure> {
+    let standing = Standing::on(&mut *db, on).await?;
+    let asked = concat!(person!(), " WHERE until IS NULL OR until >= ? ORDER BY sort, label");
+    sqlx::query(asked).bind(on.to_string()).fetch_all(db).await?.iter().map(|row| standing.taker(row)).collect()
 }
 
 /// Everybody, with the ways to reach them.
@@ -144,7 +158,7 @@ pub async fn takers(db: &mut SqliteConnection, on: Day) -> Result<Vec<Taker>, Fa
 /// When the ledger cannot be read.
 pub async fn list(db: &mut SqliteConnection, on: Day) -> Result<Vec<Person>, Failure> {
     let standing = Standing::on(&mut *db, on).await?;
-    let rows = sqlx::query(PERSON).fetch_all(db).await?;
+    let rows = sqlx::query(EVERYBODY).fetch_all(db).await?;
     let person = |row: &SqliteRow| {
         let taker = standing.taker(row)?;
         Ok(Person { channel: taker.way.to_string(), phone: row.try_get(9)?, second_way: row.try_get(10)?, note: row.try_get(11)?, taker })
@@ -171,11 +185,18 @@ pub async fn weekdays_before(db: &mut SqliteConnection, zone: Zone) -> Result<Be
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn shares(db: &mut SqliteConnection) -> Result<Vec<Share>, Failure> {
-    let rows = sqlx::query(
-        "SELECT number, person, coalesce(share, ''), part, half_gallons, channel, since, until, place FROM shares ORDER BY number",
-    )
-    .fetch_all(db)
-    .await?;
+    let asked = "SELECT number, person, coalesce(share, ''), part, half_gallons, channel, since, until, place FROM shares ORDER BY number";
+    read_shares(&sqlx::query(asked).fetch_all(db).await?)
+}
+
+/// Those that are held on a day.
+async fn shares_held(db: &mut SqliteConnection, on: Day) -> Result<Vec<Share>, Failure> {
+    let asked = "SELECT number, person, coalesce(share, ''), part, half_gallons, channel, since, until, place FROM shares
+         WHERE since <= ?1 AND (until IS NULL OR until >= ?1) ORDER BY number";
+    read_shares(&sqlx::query(asked).bind(on.to_string()).fetch_all(db).await?)
+}
+
+fn read_shares(rows: &[SqliteRow]) -> Result<Vec<Share>, Failure> {
     let unreadable = |number: i64| Failure::File(format!("Share {number} cannot be read back. Run tallypail check."));
     rows.iter()
         .map(|row| {
@@ -214,13 +235,11 @@ pub async fn pauses(db: &mut SqliteConnection) -> Result<Vec<Pause>, Failure> {
     Ok(rows.into_iter().filter_map(pause).collect())
 }
 
-/// The papers between the farm and each household, by its number.
-///
-/// # Errors
-/// When the ledger cannot be read.
-pub async fn agreements(db: &mut SqliteConnection) -> Result<HashMap<i64, Vec<Agreement>>, Failure> {
-    let rows: Vec<(i64, String, Option<String>, Option<String>)> =
-        sqlx::query_as("SELECT person, sort, signed, until FROM agreements ORDER BY number").fetch_all(db).await?;
+/// The papers between the farm and each household that had not left before a day, by its number.
+async fn agreements(db: &mut SqliteConnection, on: Day) -> Result<HashMap<i64, Vec<Agreement>>, Failure> {
+    let asked = "SELECT a.person, a.sort, a.signed, a.until FROM people p CROSS JOIN agreements a ON a.person = p.number
+         WHERE p.until IS NULL OR p.until >= ? ORDER BY a.number";
+    let rows: Vec<(i64, String, Option<String>, Option<String>)> = sqlx::query_as(asked).bind(on.to_string()).fetch_all(db).await?;
     let mut papers: HashMap<i64, Vec<Agreement>> = HashMap::new();
     for (person, sort, signed, until) in rows {
         let day = |typed: Option<String>| typed.and_then(|typed| parse_day(&typed).ok());

@@ -70,13 +70,25 @@ pub async fn between(db: &mut SqliteConnection, from: Moment, until: Moment) -> 
     sqlx::query(asked).bind(from.in_seconds()).bind(until.in_seconds()).fetch_all(db).await?.iter().map(handed_out).collect()
 }
 
-/// What one person took, newest first.
+/// What one person took last, newest first, up to so many.
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn of_person(db: &mut SqliteConnection, person: i64) -> Result<Vec<HandedOut>, Failure> {
-    let asked = asking("WHERE p.person = ? ORDER BY p.at DESC, p.number DESC");
-    sqlx::query(asked).bind(person).fetch_all(db).await?.iter().map(handed_out).collect()
+pub async fn of_person(db: &mut SqliteConnection, person: i64, most: i64) -> Result<Vec<HandedOut>, Failure> {
+    let asked = asking("WHERE p.person = ? ORDER BY p.at DESC, p.number DESC LIMIT ?");
+    sqlx::query(asked).bind(person).bind(most).fetch_all(db).await?.iter().map(handed_out).collect()
+}
+
+/// How often one person took something, and the jars of it all.
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn taken_by(db: &mut SqliteConnection, person: i64) -> Result<(i64, Jars), Failure> {
+    let asked =
+        "SELECT count(*), coalesce(sum(gallons), 0), coalesce(sum(half_gallons), 0), coalesce(sum(quarts), 0), coalesce(sum(pints), 0)
+         FROM pickups WHERE person = ?";
+    let row = sqlx::query(asked).bind(person).fetch_one(db).await?;
+    Ok((row.try_get(0)?, jars(&row, 1)?))
 }
 
 /// What one person took between two moments.

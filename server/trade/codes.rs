@@ -78,6 +78,21 @@ impl LotCode {
         &self.0
     }
 
+    /// Every code whose check character is right and that differs from a typed one in a single character.
+    #[must_use]
+    pub fn one_slip_from_typed(typed: &str) -> Vec<LotCode> {
+        let plain: Vec<char> = typed.trim().to_uppercase().chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
+        if plain.len() != 6 {
+            return Vec::new();
+        }
+        let slip = |(place, with): (usize, &u8)| {
+            let mut other = plain.clone();
+            other[place] = char::from(*with);
+            LotCode::parse(&other.iter().collect::<String>()).ok().filter(|code| code.one_slip_from(typed))
+        };
+        (0..6).flat_map(|place| CHARACTERS.iter().map(move |with| (place, with))).filter_map(slip).collect()
+    }
+
     /// Whether a mistyped code differs from this one in a single character.
     #[must_use]
     pub fn one_slip_from(&self, typed: &str) -> bool {

@@ -197,13 +197,26 @@ fn sensible(moment: Moment, typed: &str) -> Result<Moment, Fault> {
 /// # Errors
 /// A sentence when it is no day, or one no farm record can have.
 pub fn parse_day(typed: &str) -> Result<Day, Fault> {
-    let day = NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d")
-        .map_err(|_| Fault::says(format!("“{}” is not a date. Write it like 2026-05-14.", short(typed))))?;
+    let day =
+        written_day(typed.trim()).ok_or_else(|| Fault::says(format!("“{}” is not a date. Write it like 2026-05-14.", short(typed))))?;
     if (1990..2100).contains(&day.year()) {
         Ok(day)
     } else {
         Err(Fault::says(format!("“{}” has a year that cannot be right.", short(typed))))
     }
+}
+
+/// A day as the ledger writes it, or as chrono understands it. Thousands of days are read for one page, nearly all of them
+/// written by ourselves, so these are taken apart by hand.
+fn written_day(typed: &str) -> Option<NaiveDate> {
+    let bytes = typed.as_bytes();
+    let plain = bytes.len() == 10
+        && bytes.iter().enumerate().all(|(at, byte)| if matches!(at, 4 | 7) { *byte == b'-' } else { byte.is_ascii_digit() });
+    if plain {
+        let number = |from: usize, to: usize| bytes[from..to].iter().fold(0, |sum: u32, digit| sum * 10 + u32::from(digit - b'0'));
+        return NaiveDate::from_ymd_opt(i32::try_from(number(0, 4)).ok()?, number(5, 7), number(8, 10));
+    }
+    NaiveDate::parse_from_str(typed, "%Y-%m-%d").ok()
 }
 
 /// A day for reading: `Thu 14 May 2026`.

@@ -12,7 +12,6 @@ use crate::{
     trade::{
         agreements::{Paper, Stands, counting},
         capital, household_slips, in_an_address,
-        jars::Jars,
         kinds::Kind,
         needs::Lack,
         parts::Hundredths,
@@ -39,6 +38,8 @@ type Told = (HandedOut, String, Option<String>, Word);
 
 /// Hand-outs shown at once; the older ones lie behind one tap.
 const AT_ONCE: usize = 20;
+/// The most that are on the page at all, a year of a household that comes twice a week.
+const ON_THE_PAGE: i64 = 120;
 
 #[derive(Template)]
 #[template(path = "people/show.html")]
@@ -68,6 +69,9 @@ struct Show {
     trace_day: String,
     outs: Vec<Told>,
     older: Vec<Told>,
+    /// How many there are in all, and how many of them came before those on the page.
+    hand_outs: i64,
+    earlier: i64,
     jars: String,
     doubles: Vec<Vec<(String, String)>>,
 }
@@ -116,7 +120,8 @@ async fn view(here: &Here, label: &str, sent: Option<SetDay>, remarks: Vec<Remar
     let (mut db, today) = (here.app.ledger.read().await?, here.zone().day(here.now));
     let people = people::list(&mut db, today).await?;
     let person = named(&people, label)?.clone();
-    let outs = pickups::of_person(&mut db, person.taker.number).await?;
+    let outs = pickups::of_person(&mut db, person.taker.number, ON_THE_PAGE).await?;
+    let (hand_outs, jars) = pickups::taken_by(&mut db, person.taker.number).await?;
     let shares = people::shares(&mut db).await?;
     let next = next(&mut db, here, &person, &shares, &outs).await?;
     let mut doubles = doubles(&people);
@@ -141,7 +146,9 @@ async fn view(here: &Here, label: &str, sent: Option<SetDay>, remarks: Vec<Remar
         entry: secret::entry(),
         remarks,
         trace_day: here.zone().day(outs.first().map_or(here.now, |out| out.at)).to_string(),
-        jars: outs.iter().map(|out| out.jars).sum::<Jars>().to_string(),
+        jars: jars.to_string(),
+        hand_outs,
+        earlier: (hand_outs - ON_THE_PAGE).max(0),
         older: outs.iter().skip(AT_ONCE).map(|out| told(here, out)).collect(),
         outs: outs.iter().take(AT_ONCE).map(|out| told(here, out)).collect(),
         doubles,

@@ -60,7 +60,7 @@ async fn lines(here: &Here, day: Day) -> Result<Vec<Line>, Trouble> {
         let line = |row: Listed| Line { label: row.label, jars: row.portion.jars.to_string(), lots: row.lots, packed: true };
         return Ok(list.rows.into_iter().map(line).collect());
     }
-    let takers = people::takers(&mut db, day).await?;
+    let takers = people::takers_here(&mut db, day).await?;
     // What may go now says nothing of another day.
     let is_today = day == here.zone().day(here.now);
     let mut offers = if is_today { fridge(&mut db, here, day).await?.offers_for(None) } else { Vec::new() };

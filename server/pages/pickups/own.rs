@@ -184,7 +184,7 @@ async fn view(household: &Household, typed: Fields, said: Said) -> Result<Show, 
     let taker = me(&fridge, person)?.clone();
     let packed = packing::of_day(&mut db, today).await?.map(|(_, list)| list);
     let listed = packed.as_ref().and_then(|list| list.rows.iter().find(|row| row.portion.person == person));
-    let outs = pickups::of_person(&mut db, person).await?;
+    let outs = pickups::of_person(&mut db, person, 60).await?;
     let had: Vec<String> = outs.iter().filter(|out| here.zone().day(out.at) == today).map(|out| went(here, out)).collect();
     let against = stands_against(&taker, today);
     let plan = if had.is_empty() && against.is_empty() { plan(&taker, listed, &fridge) } else { Plan::default() };
