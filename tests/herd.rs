@@ -32,7 +32,7 @@ fn labelled(given: &str, product: &str, hours: i64) -> Dose {
 
 /// Milkings at 06:00 and 18:00.
 fn twice_a_day(after: &str, count: usize) -> Vec<Moment> {
-    coming_milkings(farm(), &[18 * 60, 6 * 60], at(after), count)
+    coming_milkings(farm(), &[18 * 60, 6 * 60], at(after), count).collect()
 }
 
 fn clear(judged: &Withheld) -> bool {
@@ -83,7 +83,7 @@ fn a_later_dose_starts_the_clock_again() {
 #[test]
 fn the_later_of_hours_and_milkings_counts() {
     let doses = [Dose { milk_milkings: Some(8), ..labelled("2026-04-01T06:00", "Tube A", 96) }];
-    let once = coming_milkings(farm(), &[6 * 60], at("2026-04-01T06:00"), 12);
+    let once = coming_milkings(farm(), &[6 * 60], at("2026-04-01T06:00"), 12).collect::<Vec<_>>();
     assert_eq!(first_usable(&doses, &[], &[], &once), Some(at("2026-04-10T06:00")));
     assert_eq!(
         withdrawal(&doses, &[], &once, at("2026-04-08T06:00")).to_string(),
@@ -195,8 +195,8 @@ fn california_keeps_five_days_after_and_fifteen_before() {
 fn new_zealand_keeps_four_days_and_eight_milkings() {
     let rule = ColostrumRule { days_after: Some(4), milkings: Some(8), ..ColostrumRule::default() };
     let calved = at("2026-07-01T04:00");
-    let once = coming_milkings(farm(), &[6 * 60], calved, 12);
-    let twice = coming_milkings(farm(), &[6 * 60, 18 * 60], calved, 12);
+    let once = coming_milkings(farm(), &[6 * 60], calved, 12).collect::<Vec<_>>();
+    let twice = coming_milkings(farm(), &[6 * 60, 18 * 60], calved, 12).collect::<Vec<_>>();
     for (name, milkings, nth, milk) in
         [("once a day, the 5th", &once, 4, false), ("once a day, the 9th", &once, 8, true), ("twice a day, the 9th", &twice, 8, true)]
     {

@@ -189,6 +189,8 @@ mod traced_outside;
 #[cfg(test)]
 mod treated;
 #[cfg(test)]
+mod twenty;
+#[cfg(test)]
 mod warm;
 #[cfg(test)]
 mod ways;

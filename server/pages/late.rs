@@ -186,7 +186,7 @@ fn says(here: &Here, limits: &[Limits], result: &LabResult, farm: &[LabResult]) 
     let mut says = Vec::new();
     for limit in limits.iter().flat_map(|own| own.of(&result.analyte)) {
         says.push(standing::reason(limit, &result.analyte, &result.figure, result.unit));
-        says.extend(standing::ladder(limit, farm, here.zone()).pop().map(|(_, rung)| rung.reason(limit)));
+        says.extend(standing::last_rung(limit, farm, here.zone()).map(|rung| rung.reason(limit)));
     }
     says.dedup();
     says

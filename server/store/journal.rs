@@ -1,38 +1,56 @@
 //! Writing and reading the journal. Nothing here changes a line once it is written.
 
-use super::Failure;
+use super::{Failure, Values};
 use crate::trade::{
     journal::{Line, OPENING, seal},
     when::Moment,
 };
-use sqlx::{QueryBuilder, Row, Sqlite, SqliteConnection, sqlite::SqliteRow};
+use sqlx::{
+    Row, Sqlite, SqliteConnection,
+    query::Query,
+    sqlite::{SqliteArguments, SqliteRow},
+};
 
 /// How many lines one statement writes.
-const AT_ONCE: usize = 800;
+pub(super) const AT_ONCE: usize = 800;
 
 /// Writes lines, each sealed with the one before.
 ///
 /// # Errors
 /// When the journal cannot be written.
 pub async fn write(db: &mut SqliteConnection, lines: Vec<Line>) -> Result<(), Failure> {
-    let last: Option<String> = sqlx::query_scalar("SELECT seal FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(&mut *db).await?;
-    let mut before = last.unwrap_or_else(|| OPENING.to_owned());
-    let sealed: Vec<(&Line, String)> = lines
-        .iter()
-        .map(|line| {
-            before = seal(&before, line);
-            (line, before.clone())
-        })
-        .collect();
-    for some in sealed.chunks(AT_ONCE) {
-        let mut sql = QueryBuilder::<Sqlite>::new("INSERT INTO journal (act, at, who, did, kind, number, before, after, why, seal) ");
-        sql.push_values(some, |mut row, (line, seal)| {
-            row.push_bind(line.act).push_bind(line.at.in_seconds()).push_bind(&line.who).push_bind(&line.did).push_bind(&line.kind);
-            row.push_bind(line.number).push_bind(&line.before).push_bind(&line.after).push_bind(&line.why).push_bind(seal);
-        });
-        sql.build().persistent(some.len() == 1 || some.len() == AT_ONCE).execute(&mut *db).await?;
+    let mut sealing = Sealing::after_the_last(&mut *db).await?;
+    for some in lines.chunks(AT_ONCE) {
+        sealing.statement(some)?.execute(&mut *db).await?;
     }
     Ok(())
+}
+
+/// The chain, held at its end while lines are put behind it.
+pub(super) struct Sealing(String);
+
+impl Sealing {
+    /// The chain as it ends now.
+    pub(super) async fn after_the_last(db: &mut SqliteConnection) -> Result<Sealing, Failure> {
+        let last: Option<String> = sqlx::query_scalar("SELECT seal FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(db).await?;
+        Ok(Sealing(last.unwrap_or_else(|| OPENING.to_owned())))
+    }
+
+    /// The statement that writes these lines behind the last.
+    pub(super) fn statement(&mut self, lines: &[Line]) -> Result<Query<'static, Sqlite, SqliteArguments>, Failure> {
+        let mut values = Values::default();
+        for line in lines {
+            self.0 = seal(&self.0, line);
+            let numbers = [line.act, line.at.in_seconds()];
+            numbers.into_iter().try_for_each(|number| values.push(number))?;
+            [&line.who, &line.did, &line.kind].into_iter().try_for_each(|text| values.push(text.as_str()))?;
+            values.push(line.number)?;
+            [&line.before, &line.after, &line.why].into_iter().try_for_each(|text| values.push(text.as_deref()))?;
+            values.push(self.0.as_str())?;
+        }
+        let columns = ["act", "at", "who", "did", "kind", "number", "before", "after", "why", "seal"];
+        Ok(values.into_table("journal", &columns, lines.len(), lines.len() == 1 || lines.len() == AT_ONCE))
+    }
 }
 
 /// Every line with the seal it carries, oldest first.

@@ -58,10 +58,11 @@ use crate::trade::{
     when::Moment,
 };
 use sqlx::{
-    ConnectOptions, Connection, Row, Sqlite, SqliteConnection, SqlitePool, Transaction,
+    Arguments, AssertSqlSafe, ConnectOptions, Connection, Encode, Row, Sqlite, SqliteConnection, SqlitePool, Transaction, Type,
     migrate::Migrator,
     pool::PoolConnection,
-    sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous},
+    query::Query,
+    sqlite::{SqliteArguments, SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous},
 };
 use std::{fmt, path::Path, path::PathBuf, sync::Arc, time::Duration};
 
@@ -230,6 +231,24 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
         if ours { sqlx::query_scalar("SELECT coalesce(max(version), 0) FROM _sqlx_migrations").fetch_one(&mut db).await? } else { 0 };
     db.close().await?;
     Ok(written)
+}
+
+/// The values of many rows, to be put into a table by one statement.
+#[derive(Default)]
+struct Values(SqliteArguments);
+
+impl Values {
+    /// One more value.
+    fn push<'t>(&mut self, value: impl Encode<'t, Sqlite> + Type<Sqlite>) -> Result<(), Failure> {
+        self.0.add(value).map_err(|error| Failure::Sql(sqlx::Error::Encode(error)))
+    }
+
+    /// The statement. Only one that comes again is remembered by the connection.
+    fn into_table(self, table: &str, columns: &[&str], rows: usize, comes_again: bool) -> Query<'static, Sqlite, SqliteArguments> {
+        let row = format!("({})", vec!["?"; columns.len()].join(", "));
+        let sql = format!("INSERT INTO {table} ({}) VALUES {}", columns.join(", "), vec![row.as_str(); rows].join(", "));
+        sqlx::query_with(AssertSqlSafe(sql), self.0).persistent(comes_again)
+    }
 }
 
 /// Numbers as one bound value: a JSON array.

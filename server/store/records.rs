@@ -7,7 +7,10 @@ mod named;
 
 pub use named::{keys, name_of_lot, number_of};
 
-use super::{Failure, journal};
+use super::{
+    Failure, Values,
+    journal::{self, Sealing},
+};
 use crate::trade::{
     book::{Book, Struck},
     journal::Line,
@@ -17,7 +20,7 @@ use crate::trade::{
 };
 pub(super) use named::looked_up;
 use serde_json::{Value, json};
-use sqlx::{AssertSqlSafe, QueryBuilder, Row, Sqlite, SqliteConnection, query_builder::Separated};
+use sqlx::{AssertSqlSafe, Row, Sqlite, SqliteConnection, query::Query, sqlite::SqliteArguments};
 
 /// What is saved together, by whom and from what.
 #[derive(Clone, Debug)]
@@ -128,13 +131,20 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
         })
         .collect();
     journal::write(&mut *db, struck).await?;
-    for kind in KINDS {
-        insert(&mut *db, kind, book.of(kind.name)).await?;
-        // The lines of a long life would be larger than the records themselves, so they are never all in memory.
-        for some in book.of(kind.name).chunks(AT_ONCE) {
-            let lines = some.iter().map(|own| line(act, "imported", kind, own.number, None, Some(own.as_line(kind)), None)).collect();
-            journal::write(&mut *db, lines).await?;
-        }
+    let mut sealing = Sealing::after_the_last(&mut *db).await?;
+    let lines = |kind: &Kind, some: &[Record]| -> Vec<Line> {
+        some.iter().map(|own| line(act, "imported", kind, own.number, None, Some(own.as_line(kind)), None)).collect()
+    };
+    let some = KINDS.iter().flat_map(|kind| book.of(kind.name).chunks(at_once(kind)).map(move |some| (kind, some)));
+    let mut statements = some.flat_map(|(kind, some)| [rows(kind, some), sealing.statement(&lines(kind, some))]);
+    // A long life's indexes are larger than a day's work needs in memory.
+    sqlx::query("PRAGMA cache_size = -256000").execute(&mut *db).await?;
+    // While SQLite works at one statement the next is put together; a long life of the farm is never in memory twice.
+    let mut next = statements.next().transpose()?;
+    while let Some(statement) = next {
+        let (done, following) = tokio::join!(statement.execute(&mut *db), async { statements.next().transpose() });
+        done?;
+        next = following?;
     }
     for struck in &book.struck {
         sqlx::query("INSERT INTO struck (kind, number, version, was, at, who, why) VALUES (?, ?, ?, ?, ?, ?, ?)")
@@ -151,6 +161,7 @@ pub async fn import(db: &mut SqliteConnection, book: &Book, act: &Act) -> Result
     for (hash, bytes) in &book.contents {
         sqlx::query("INSERT INTO contents (hash, bytes) VALUES (?, ?)").bind(hash).bind(bytes).execute(&mut *db).await?;
     }
+    sqlx::query("PRAGMA cache_size = -16000").execute(db).await?;
     Ok(())
 }
 
@@ -287,29 +298,47 @@ pub(super) fn line(
 /// How many values one statement binds; SQLite's own bound is 32,766.
 const AT_ONCE: usize = 8_000;
 
+/// How many records of a kind one statement keeps.
+fn at_once(kind: &Kind) -> usize {
+    AT_ONCE / names(kind).len()
+}
+
 async fn insert(db: &mut SqliteConnection, kind: &Kind, records: &[Record]) -> Result<(), Failure> {
-    let names = names(kind);
-    for some in records.chunks(AT_ONCE / names.len()) {
-        let mut sql = QueryBuilder::<Sqlite>::new(format!("INSERT INTO {} ({}) ", kind.name, names.join(", ")));
-        sql.push_values(some, |row, record| bind(row, kind, record));
-        sql.build().persistent(some.len() == 1 || some.len() == AT_ONCE / names.len()).execute(&mut *db).await?;
+    for some in records.chunks(at_once(kind)) {
+        rows(kind, some)?.execute(&mut *db).await?;
     }
     Ok(())
 }
 
-/// Binds a record's values, in the order of `names`.
-fn bind<'a>(mut row: Separated<'_, Sqlite, &'static str>, kind: &Kind, record: &'a Record) {
-    row.push_bind(record.number).push_bind(&record.entry);
-    for (column, cell) in kind.columns.iter().zip(&record.cells) {
-        match cell {
-            Cell::Empty if matches!(column.shape, Shape::Milk | Shape::Heat) => row.push_bind(None::<i64>).push_bind(None::<&'a str>),
-            Cell::Empty => row.push_bind(None::<i64>),
-            Cell::Text(text) | Cell::Named(text) => row.push_bind(text.as_str()),
-            Cell::Whole(number) | Cell::To(number) => row.push_bind(*number),
-            Cell::Measured(exact, typed) => row.push_bind(*exact).push_bind(typed.as_str()),
-        };
+/// The statement that puts some records into their table, in the order of `names`.
+fn rows(kind: &Kind, records: &[Record]) -> Result<Query<'static, Sqlite, SqliteArguments>, Failure> {
+    let mut values = Values::default();
+    for record in records {
+        values.push(record.number)?;
+        values.push(record.entry.as_str())?;
+        for (column, cell) in kind.columns.iter().zip(&record.cells) {
+            match cell {
+                Cell::Empty if matches!(column.shape, Shape::Milk | Shape::Heat) => {
+                    values.push(None::<i64>)?;
+                    values.push(None::<i64>)?;
+                }
+                Cell::Empty => values.push(None::<i64>)?,
+                Cell::Text(text) | Cell::Named(text) => values.push(text.as_str())?,
+                Cell::Whole(number) | Cell::To(number) => values.push(*number)?,
+                Cell::Measured(exact, typed) => {
+                    values.push(*exact)?;
+                    values.push(typed.as_str())?;
+                }
+            }
+        }
+        values.push(record.written.in_seconds())?;
+        values.push(record.who.as_str())?;
+        values.push(record.source.as_str())?;
+        values.push(record.version)?;
     }
-    row.push_bind(record.written.in_seconds()).push_bind(&record.who).push_bind(&record.source).push_bind(record.version);
+    let names = names(kind);
+    let columns: Vec<&str> = names.iter().map(String::as_str).collect();
+    Ok(values.into_table(kind.name, &columns, records.len(), records.len() == 1 || records.len() == at_once(kind)))
 }
 
 /// The table's columns, in the order of `to_array`.

@@ -21,21 +21,23 @@ impl LotCode {
     /// check character would be I or O, because both are misread. Gives nothing back when the day's letters are used up.
     #[must_use]
     pub fn of_fill(day: Day, nth: usize) -> Option<LotCode> {
+        LotCode::of_day(day).nth(nth)
+    }
+
+    /// The codes of a day's fills, in their order.
+    pub fn of_day(day: Day) -> impl Iterator<Item = LotCode> {
         let stem = format!("{}{:03}", day.year().rem_euclid(10), day.ordinal());
-        ('A'..='Z')
-            .filter(|letter| !matches!(letter, 'I' | 'O'))
-            .filter_map(|letter| {
-                let payload = format!("{stem}{letter}");
-                let check = check_character(&payload)?;
-                (!matches!(check, 'I' | 'O')).then(|| LotCode(format!("{payload}-{check}")))
-            })
-            .nth(nth)
+        ('A'..='Z').filter(|letter| !matches!(letter, 'I' | 'O')).filter_map(move |letter| {
+            let payload = format!("{stem}{letter}");
+            let check = check_character(&payload)?;
+            (!matches!(check, 'I' | 'O')).then(|| LotCode(format!("{payload}-{check}")))
+        })
     }
 
     /// The first code of a day that is not taken.
     #[must_use]
     pub fn first_free(day: Day, taken: &[String]) -> Option<LotCode> {
-        (0..30).map_while(|nth| LotCode::of_fill(day, nth)).find(|code| !taken.iter().any(|own| own == code.as_str()))
+        LotCode::of_day(day).find(|code| !taken.iter().any(|own| own == code.as_str()))
     }
 
     /// Reads a typed code: spaces are dropped, letters put in capitals, O read as 0 and I as 1.

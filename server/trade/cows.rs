@@ -368,17 +368,11 @@ fn first_clear(cow: &Known, rules: &Rules, usual: &[u32], now: Moment, zone: Zon
 #[must_use]
 pub fn usual_times(milked: &[Moment], now: Moment, zone: Zone) -> Vec<u32> {
     let since = now.plus_hours(-14 * 24);
-    let mut times: Vec<u32> =
-        milked.iter().filter(|at| **at > since && **at <= now).filter_map(|at| after_midnight(&zone.clock(*at))).collect();
+    let mut times: Vec<u32> = milked.iter().filter(|at| **at > since && **at <= now).map(|at| zone.minutes(*at)).collect();
     times.sort_unstable();
     let (mornings, evenings) = times.split_at(times.partition_point(|minutes| *minutes < 12 * 60));
     // A single odd milking in two weeks is not a usual one.
     let usual = |half: &[u32], other: &[u32]| (half.len() * 4 > other.len()).then(|| half.get(half.len() / 2).copied()).flatten();
     let found: Vec<u32> = [usual(mornings, evenings), usual(evenings, mornings)].into_iter().flatten().collect();
     if found.is_empty() { vec![6 * 60, 18 * 60] } else { found }
-}
-
-fn after_midnight(clock: &str) -> Option<u32> {
-    let (hours, minutes) = clock.split_once(':')?;
-    Some(hours.parse::<u32>().ok()? * 60 + minutes.parse::<u32>().ok()?)
 }

@@ -11,16 +11,12 @@ use chrono::Days;
 use std::fmt;
 
 /// The next `count` milkings after a moment, at the usual times of day given as minutes after midnight.
-#[must_use]
-pub fn coming_milkings(zone: Zone, usual: &[u32], after: Moment, count: usize) -> Vec<Moment> {
+pub fn coming_milkings(zone: Zone, usual: &[u32], after: Moment, count: usize) -> impl Iterator<Item = Moment> {
     let mut times = usual.to_vec();
     times.sort_unstable();
-    let at = |day: Day, minutes: &u32| {
-        let typed = format!("{day}T{:02}:{:02}", minutes / 60, minutes % 60);
-        zone.parse_moment(&typed).unwrap_or_else(|_| zone.start_of(day).plus_minutes(i64::from(*minutes)))
-    };
     let days = zone.day(after).iter_days().take(count + 1);
-    days.flat_map(|day| times.iter().map(move |minutes| at(day, minutes))).filter(|next| *next > after).take(count).collect()
+    let all = days.flat_map(move |day| times.clone().into_iter().map(move |minutes| zone.at(day, minutes)));
+    all.filter(move |next| *next > after).take(count)
 }
 
 /// `Damson joins Thursday evening.`, with the date too when that is six days or more away.

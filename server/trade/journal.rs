@@ -48,12 +48,9 @@ pub fn seal(before: &str, line: &Line) -> String {
     let parts = [before, &act, &at, &line.who, &line.did, &line.kind, &number];
     let optional = [&line.before, &line.after, &line.why];
     // Every part carries its length, so that no two different lines can run together into the same bytes.
-    for part in parts {
-        hash.update(format!("{}:{part};", part.len()));
-    }
-    for part in optional {
+    for part in parts.into_iter().map(Some).chain(optional.map(Option::as_deref)) {
         match part {
-            Some(text) => hash.update(format!("{}:{text};", text.len())),
+            Some(text) => [text.len().to_string().as_str(), ":", text, ";"].into_iter().for_each(|piece| hash.update(piece)),
             None => hash.update("-;"),
         }
     }

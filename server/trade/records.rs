@@ -21,7 +21,7 @@ use super::{
     what_if::Changes,
     when::{Moment, Zone, parse_day},
 };
-use serde_json::{Value, json};
+use serde::{Serialize, Serializer};
 use std::collections::BTreeMap;
 
 /// What a column holds, and so how it is typed, kept and shown.
@@ -216,13 +216,16 @@ impl Cell {
     pub fn moment(&self) -> Option<Moment> {
         self.whole().map(Moment::seconds)
     }
+}
 
-    fn as_json(&self) -> Value {
+/// A cell as the journal writes it.
+impl Serialize for Cell {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         match self {
-            Cell::Empty => Value::Null,
-            Cell::Text(text) | Cell::Named(text) => json!(text),
-            Cell::Whole(number) | Cell::To(number) => json!(number),
-            Cell::Measured(exact, typed) => json!([exact, typed]),
+            Cell::Empty => to.serialize_none(),
+            Cell::Text(text) | Cell::Named(text) => to.serialize_str(text),
+            Cell::Whole(number) | Cell::To(number) => to.serialize_i64(*number),
+            Cell::Measured(exact, typed) => (exact, typed).serialize(to),
         }
     }
 }
@@ -351,14 +354,12 @@ impl Record {
     /// The record as one line of the journal: every cell, in a fixed order.
     #[must_use]
     pub fn as_line(&self, kind: &Kind) -> String {
-        let mut line: BTreeMap<&str, Value> =
-            kind.columns.iter().zip(&self.cells).map(|(column, cell)| (column.name, cell.as_json())).collect();
-        line.insert("entry", json!(self.entry));
-        line.insert("written", json!(self.written.in_seconds()));
-        line.insert("who", json!(self.who));
-        line.insert("source", json!(self.source));
-        line.insert("version", json!(self.version));
-        json!(line).to_string()
+        let (entry, who, source) = [&self.entry, &self.who, &self.source].map(|text| Cell::Text(text.clone())).into();
+        let (written, version) = (Cell::Whole(self.written.in_seconds()), Cell::Whole(self.version));
+        let last = [("entry", &entry), ("written", &written), ("who", &who), ("source", &source), ("version", &version)];
+        let line: BTreeMap<&str, &Cell> = kind.columns.iter().map(|column| column.name).zip(&self.cells).chain(last).collect();
+        // Names and cells only: there is nothing in them that could not be written as JSON.
+        serde_json::to_string(&line).unwrap_or_default()
     }
 
     /// The cell of a named column.

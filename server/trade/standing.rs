@@ -16,12 +16,20 @@ use super::{
 use chrono::{Days, Months};
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 use rust_decimal::{Decimal, RoundingStrategy};
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cmp::Reverse,
+    collections::{BTreeMap, BTreeSet, VecDeque},
+};
+
+/// Whether a limit counts a result in its row.
+fn is_counted(limit: &Limit, result: &LabResult) -> bool {
+    matches!(result.of, Of::Lot(_)) && limit.analyte.covers(&result.analyte)
+}
 
 /// The results a limit counts in a row, by day, oldest first.
 fn by_day<'a>(limit: &Limit, results: &'a [LabResult], zone: Zone) -> BTreeMap<Day, Vec<&'a LabResult>> {
     let mut days: BTreeMap<Day, Vec<&LabResult>> = BTreeMap::new();
-    for result in results.iter().filter(|result| matches!(result.of, Of::Lot(_)) && limit.analyte.covers(&result.analyte)) {
+    for result in results.iter().filter(|result| is_counted(limit, result)) {
         days.entry(result.day(zone)).or_default().push(result);
     }
     days
@@ -117,45 +125,65 @@ impl Rung {
 /// With fewer results than four or five, those there are count (common practice: two of two are two of the last four).
 #[must_use]
 pub fn ladder(limit: &Limit, results: &[LabResult], zone: Zone) -> Vec<(Day, Rung)> {
-    climb(limit, results, zone, None)
-}
-
-/// The last rung if every result that cannot say were over the limit: what nobody can read must not hold the milk up.
-#[must_use]
-pub fn ladder_at_worst(limit: &Limit, results: &[LabResult], zone: Zone) -> Option<Rung> {
-    climb(limit, results, zone, Some(true)).pop().map(|(_, rung)| rung)
-}
-
-/// The rungs, with what a day counts as whose results cannot say; nothing leaves it out.
-fn climb(limit: &Limit, results: &[LabResult], zone: Zone, unclear: Option<bool>) -> Vec<(Day, Rung)> {
     let mut rungs = Vec::new();
-    let mut days: Vec<bool> = Vec::new();
+    let mut newest_first: VecDeque<bool> = VecDeque::new();
     if limit.pattern != Pattern::Ladder {
         return rungs;
     }
     for (day, results) in by_day(limit, results, zone) {
-        match compare_day(limit, &results) {
-            Compared::Within => days.push(false),
-            Compared::Over => days.push(true),
-            Compared::CantTell(_) => match unclear {
-                Some(over) => days.push(over),
-                None => continue,
-            },
-        }
-        let last = |many: usize| {
-            let of = days.len().min(many);
-            (days.iter().rev().take(many).filter(|over| **over).count(), of)
-        };
-        rungs.push((
-            day,
-            match (last(4), last(5)) {
-                (_, (over, of)) if over >= 3 => Rung::Action { over, of },
-                ((over, of), _) if over >= 2 => Rung::Notice { over, of },
-                _ => Rung::Fine,
-            },
-        ));
+        let Some(over) = counts_as(limit, &results, None) else { continue };
+        newest_first.push_front(over);
+        newest_first.truncate(5);
+        rungs.extend(rung_of(newest_first.make_contiguous()).map(|rung| (day, rung)));
     }
     rungs
+}
+
+/// The last rung of the ladder: where the farm stands.
+#[must_use]
+pub fn last_rung(limit: &Limit, results: &[LabResult], zone: Zone) -> Option<Rung> {
+    newest_rung(limit, results, zone, None)
+}
+
+/// The last rung if every result that cannot say were over the limit: what nobody can read must not hold the milk up.
+#[must_use]
+pub fn last_rung_at_worst(limit: &Limit, results: &[LabResult], zone: Zone) -> Option<Rung> {
+    newest_rung(limit, results, zone, Some(true))
+}
+
+/// Walks back from the newest day until five have counted: what was found years ago is on no rung any more.
+fn newest_rung(limit: &Limit, results: &[LabResult], zone: Zone, unclear: Option<bool>) -> Option<Rung> {
+    if limit.pattern != Pattern::Ladder {
+        return None;
+    }
+    let mut counted: Vec<&LabResult> = results.iter().filter(|result| is_counted(limit, result)).collect();
+    counted.sort_by_key(|result| Reverse(result.drawn));
+    let days = counted.chunk_by(|one, other| one.day(zone) == other.day(zone));
+    let newest_first: Vec<bool> = days.filter_map(|results| counts_as(limit, results, unclear)).take(5).collect();
+    rung_of(&newest_first)
+}
+
+/// Whether the results of a day are over the limit, with what they count as when they cannot say; nothing leaves the day out.
+fn counts_as(limit: &Limit, results: &[&LabResult], unclear: Option<bool>) -> Option<bool> {
+    match compare_day(limit, results) {
+        Compared::Within => Some(false),
+        Compared::Over => Some(true),
+        Compared::CantTell(_) => unclear,
+    }
+}
+
+/// The rung of the last five days that counted, the newest first; none when none did.
+fn rung_of(newest_first: &[bool]) -> Option<Rung> {
+    let last = |many: usize| {
+        let of = newest_first.len().min(many);
+        (newest_first[..of].iter().filter(|over| **over).count(), of)
+    };
+    match (last(4), last(5)) {
+        (_, (_, 0)) => None,
+        (_, (over, of)) if over >= 3 => Some(Rung::Action { over, of }),
+        ((over, of), _) if over >= 2 => Some(Rung::Notice { over, of }),
+        _ => Some(Rung::Fine),
+    }
 }
 
 /// The days whose results the ladder could not count, and why.

@@ -208,9 +208,9 @@ fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested
     }
     match limit.pattern {
         Pattern::Single | Pattern::Ladder => {
-            let at_worst = standing::ladder_at_worst(limit, &known.farm, zone);
+            let at_worst = standing::last_rung_at_worst(limit, &known.farm, zone);
             let perhaps_stopped = matches!(at_worst, Some(Rung::Action { .. }));
-            let rung = standing::ladder(limit, &known.farm, zone).pop().map(|(_, rung)| rung);
+            let rung = standing::last_rung(limit, &known.farm, zone);
             let rung = rung.or_else(|| perhaps_stopped.then_some(Rung::Fine));
             found.extend(rung.map(|rung| Tested::Row { limit: limit.clone(), rung, perhaps_stopped }));
         }

@@ -4,7 +4,7 @@
 //! kept as seconds and only shown in the farm's time zone.
 
 use super::{Fault, short};
-use chrono::{DateTime, Datelike, LocalResult, NaiveDate, NaiveDateTime, SecondsFormat, TimeZone, Utc};
+use chrono::{DateTime, Datelike, LocalResult, NaiveDate, NaiveDateTime, SecondsFormat, TimeZone, Timelike, Utc};
 use chrono_tz::Tz;
 use std::fmt;
 
@@ -105,6 +105,22 @@ impl Zone {
             .map_or(Moment(midnight.and_utc().timestamp()), |time| Moment(time.timestamp()))
     }
 
+    /// The moment the farm's clock showed so many minutes after midnight on a day; the first of two, and where the clocks skipped
+    /// it so many minutes after the day began.
+    #[must_use]
+    pub fn at(self, day: Day, minutes: u32) -> Moment {
+        let local = day.and_hms_opt(minutes / 60, minutes % 60, 0);
+        let shown = local.and_then(|local| self.0.from_local_datetime(&local).earliest());
+        shown.map_or_else(|| self.start_of(day).plus_minutes(i64::from(minutes)), |time| Moment(time.timestamp()))
+    }
+
+    /// What the farm's clock shows at a moment, in minutes after midnight.
+    #[must_use]
+    pub fn minutes(self, moment: Moment) -> u32 {
+        let local = self.local(moment);
+        local.hour() * 60 + local.minute()
+    }
+
     /// The moment a day ends, which is the first of the next.
     #[must_use]
     pub fn end_of(self, day: Day) -> Moment {
@@ -160,6 +176,9 @@ impl Zone {
     /// A sentence when it is no time, or one that the clocks skipped.
     pub fn parse_moment(self, typed: &str) -> Result<Moment, Fault> {
         let text = typed.trim();
+        if let Some(seconds) = as_filed(text) {
+            return sensible(Moment(seconds), typed);
+        }
         if let Ok(time) = DateTime::parse_from_rfc3339(text) {
             return sensible(Moment(time.timestamp()), typed);
         }
@@ -181,6 +200,30 @@ impl fmt::Display for Zone {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.0.name())
     }
+}
+
+/// A moment as [`Zone::for_file`] writes it, taken apart by hand: a long life of the farm has millions of them.
+fn as_filed(typed: &str) -> Option<i64> {
+    let (local, offset) = typed.is_ascii().then(|| typed.split_at_checked(19)).flatten()?;
+    let (day, clock) = local.split_once('T')?;
+    let day = written_day(day).filter(|_| day.len() == 10)?;
+    let [hours, minutes, seconds] = two_digits(clock)?;
+    let sign = match offset.as_bytes().first()? {
+        b'+' => 1,
+        b'-' => -1,
+        _ => return None,
+    };
+    let [east, more] = two_digits(&offset[1..])?;
+    let time = day.and_hms_opt(hours, minutes, seconds)?.and_utc().timestamp();
+    (east < 24 && more < 60).then(|| time - sign * i64::from(east * 60 + more) * 60)
+}
+
+/// So many numbers of two digits each, with colons between them.
+fn two_digits<const N: usize>(typed: &str) -> Option<[u32; N]> {
+    let bytes = typed.as_bytes();
+    let shaped = bytes.len() == N * 3 - 1
+        && bytes.iter().enumerate().all(|(at, byte)| if at % 3 == 2 { *byte == b':' } else { byte.is_ascii_digit() });
+    shaped.then(|| std::array::from_fn(|nth| u32::from(bytes[nth * 3] - b'0') * 10 + u32::from(bytes[nth * 3 + 1] - b'0')))
 }
 
 fn sensible(moment: Moment, typed: &str) -> Result<Moment, Fault> {

@@ -20,6 +20,10 @@ use tallypail::{
 };
 use tower::ServiceExt;
 
+/// As the program itself has it.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 #[tokio::main]
 async fn main() {
     if std::env::var("TALLYPAIL_LOG").is_ok() {

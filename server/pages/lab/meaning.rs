@@ -149,7 +149,7 @@ fn steps(here: &Here, result: &LabResult, sets: &[RuleSet], farm: &[LabResult]) 
     for set in sets {
         for limit in set.limits.of(&result.analyte) {
             let over = standing::compare(limit, &result.figure, result.unit) == standing::Compared::Over;
-            let rung = standing::ladder(limit, farm, here.zone()).pop().map(|(_, rung)| rung);
+            let rung = standing::last_rung(limit, farm, here.zone());
             steps.extend(rung.filter(|_| over).map(|rung| rung.reason(limit)));
             // A fresh sample is for a count that ran high: it frees nothing in which a pathogen was found.
             if over && !may_never_be(&set.limits, result) && (rung.is_none() || rung != Some(Rung::Fine)) {

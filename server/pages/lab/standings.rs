@@ -70,8 +70,8 @@ fn stands(limit: &Limit, results: &[LabResult], zone: Zone, today: Day) -> (Stri
     let newest = format!("The newest, of {}: {}", last.of, standing::reason(limit, &last.analyte, &last.figure, last.unit));
     match limit.pattern {
         Pattern::Single => (newest, compared == Compared::Over),
-        Pattern::Ladder => match standing::ladder(limit, results, zone).pop() {
-            Some((_, rung)) => (rung.reason(limit), rung != Rung::Fine),
+        Pattern::Ladder => match standing::last_rung(limit, results, zone) {
+            Some(rung) => (rung.reason(limit), rung != Rung::Fine),
             None => (newest, compared == Compared::Over),
         },
         Pattern::Mean { .. } => standing::rolling(limit, results, today, zone)
