@@ -48,8 +48,9 @@ pub mod treated;
 pub mod warm;
 
 use crate::{
+    copies::Copies,
     post::Post,
-    store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
+    store::{Ail, Failure, Ledger, ail, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
     trade::{
         figures::NOTICE,
         kinds::{Kind, kind},
@@ -93,13 +94,15 @@ pub struct App {
     pub secure: bool,
     /// How e-mails of a call-back leave; nothing where no mail server is set.
     pub post: Option<Post>,
+    /// Where copies go by themselves; nothing where no folder is set.
+    pub copies: Option<Copies>,
 }
 
 impl App {
     /// A farm's own program, over this ledger and by this clock, with nothing else set.
     #[must_use]
     pub const fn new(ledger: Ledger, clock: Clock) -> App {
-        App { ledger, clock, demo: None, secure: false, post: None }
+        App { ledger, clock, demo: None, secure: false, post: None, copies: None }
     }
 }
 
@@ -176,13 +179,24 @@ impl FromRequestParts<App> for Household {
 
 impl From<Failure> for Trouble {
     fn from(failure: Failure) -> Trouble {
-        Trouble::Ours(failure.to_string())
+        match failure {
+            Failure::Sql(error) => error.into(),
+            Failure::Moved(says) => Trouble::Moved(says),
+            Failure::File(says) => Trouble::Ours(says),
+        }
     }
 }
 
 impl From<sqlx::Error> for Trouble {
     fn from(error: sqlx::Error) -> Trouble {
-        Trouble::Ours(error.to_string())
+        let detail = error.to_string();
+        match ail(&error) {
+            Some(Ail::Full) => Trouble::NoRoom(detail),
+            Some(Ail::ReadOnly) => Trouble::ReadOnly(detail),
+            Some(Ail::Busy) => Trouble::Busy(detail),
+            Some(Ail::Disk) => Trouble::Disk(detail),
+            None => Trouble::Ours(detail),
+        }
     }
 }
 

@@ -232,6 +232,12 @@ pub fn days_in_words(text: &str) -> String {
     said + rest
 }
 
+/// Whole days from one moment to a later one; none where it is not later.
+#[must_use]
+pub fn days_apart(earlier: Moment, later: Moment) -> i64 {
+    (later.minutes_since(earlier) / (24 * 60)).max(0)
+}
+
 /// A length of time as people say it: `45 min`, `2 h`, `2 h 5 min`, `3 days`.
 #[must_use]
 pub fn span_shown(minutes: i64) -> String {
