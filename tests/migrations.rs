@@ -49,6 +49,17 @@ async fn count(db: &mut SqliteConnection, table: &str) -> i64 {
     sqlx::query_scalar(AssertSqlSafe(format!("SELECT count(*) FROM {table}"))).fetch_one(db).await.unwrap()
 }
 
+/// Makes a ledger of an older form, with the rows a program of that form wrote.
+pub async fn old_ledger(file: &Path, version: i64) {
+    let until = Migrator::with_migrations(forms().await.iter().filter(|own| own.version <= version).cloned().collect());
+    let mut db = raw(file).await;
+    until.run(&mut db).await.unwrap();
+    let beside = rows_beside(version);
+    let rows = fs::read_to_string(&beside).unwrap_or_else(|_| panic!("{} is missing: every form has rows", beside.display()));
+    sqlx::raw_sql(AssertSqlSafe(rows)).execute(&mut db).await.unwrap();
+    db.close().await.unwrap();
+}
+
 /// Every form there has been: a ledger of that form, with its rows, is brought up to the newest and still checks.
 #[tokio::test]
 async fn every_form_is_brought_up_to_the_newest_with_its_rows() {
@@ -56,16 +67,12 @@ async fn every_form_is_brought_up_to_the_newest_with_its_rows() {
     for form in &all {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("old.ledger");
-        let until = Migrator::with_migrations(all.iter().filter(|own| own.version <= form.version).cloned().collect());
+        old_ledger(&file, form.version).await;
         let mut db = raw(&file).await;
-        until.run(&mut db).await.unwrap();
-        let beside = rows_beside(form.version);
-        let rows = fs::read_to_string(&beside).unwrap_or_else(|_| panic!("{} is missing: every form has rows", beside.display()));
-        sqlx::raw_sql(AssertSqlSafe(rows)).execute(&mut db).await.unwrap();
         let mut before = Vec::new();
         for (table, _) in tables(&mut db).await {
             let rows = count(&mut db, &table).await;
-            assert!(rows > 0, "{table} has no row in {}", beside.display());
+            assert!(rows > 0, "{table} has no row in {}", rows_beside(form.version).display());
             before.push((table, rows));
         }
         db.close().await.unwrap();

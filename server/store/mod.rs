@@ -233,7 +233,15 @@ impl Ledger {
     /// When the ledger is busy for more than five seconds, or its file is not where it was.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, Failure> {
         self.still_there()?;
-        Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+            // When the disk fails in the middle, SQLite takes the transaction back by itself, and the connection goes on believing
+            // in it. Such a one would never write again, so it is closed and another opened.
+            Err(sqlx::Error::InvalidSavePointStatement) => {
+                self.writer.acquire().await?.close().await?;
+                Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+            }
+            begun => Ok(begun?),
+        }
     }
 
     /// Fails when the ledger's file was moved, deleted or replaced since it was opened.
