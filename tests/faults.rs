@@ -145,15 +145,20 @@ async fn a_real_disk_that_fills_up_is_told_and_loses_nothing() {
     assert_eq!(last.1, 507);
     guest.is_told(&last.0, 507, &["The disk is full", "Nothing was kept"]);
     assert_eq!(ask(&program.address, "GET", "/stop", &guest.known.0, &[]).unwrap().status, 200);
-    let full = seen.join("copy.ledger").display().to_string();
-    let seen_ledger = seen.join("farm.ledger").display().to_string();
-    let copied = said(&run(folder.path(), &["--ledger", &seen_ledger, "backup", &full]), false);
+    // A copy onto the same disk, made where that disk is seen.
+    let mut copying = Command::new("nsenter");
+    copying.args(["-t", &program.number(), "--user", "--mount", "--preserve-credentials", env!("CARGO_BIN_EXE_tallypail"), "--ledger"]);
+    let copied = said(&copying.arg(disk.join("farm.ledger")).arg("backup").arg(disk.join("copy.ledger")).output().unwrap(), false);
     assert!(copied.contains("could not be written") && copied.contains("room on the disk"), "{copied}");
-    assert!(!Path::new(&full).exists() && !Path::new(&format!("{full}.half")).exists(), "a part of a copy was left");
+    let left: Vec<String> = fs::read_dir(&seen).unwrap().map(|own| own.unwrap().file_name().into_string().unwrap()).collect();
+    assert!(left.iter().all(|own| !own.starts_with("copy")), "a part of a copy was left: {left:?}");
     fs::remove_file(seen.join("hay.jpg")).unwrap();
     guest.is_told(&last.0, 303, &[]);
-    assert_eq!(holds_in(&seen.join("farm.ledger"), &last.0).await, 1);
-    said(&run(folder.path(), &["--ledger", &seen_ledger, "check"]), true);
+    for ending in ["", "-wal"] {
+        fs::copy(seen.join(format!("farm.ledger{ending}")), folder.path().join(format!("after.ledger{ending}"))).unwrap();
+    }
+    said(&run(folder.path(), &["--ledger", "after.ledger", "check"]), true);
+    assert_eq!(holds_in(&folder.path().join("after.ledger"), &last.0).await, 1);
     drop(file);
 }
 

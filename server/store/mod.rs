@@ -70,6 +70,9 @@ use std::{fmt, path::Path, path::PathBuf, sync::Arc, time::Duration};
 
 static FORMS: Migrator = sqlx::migrate!("./migrations");
 
+/// Connections that read.
+const READERS: u32 = 4;
+
 /// What went wrong in the ledger, as opposed to in what somebody typed.
 #[derive(Debug)]
 pub enum Failure {
@@ -208,7 +211,7 @@ impl Ledger {
         bring_up_to_date(&writer, file, forms, newest).await?;
         let reading = options.create_if_missing(false).read_only(true).pragma("query_only", "1");
         let reader = SqlitePoolOptions::new()
-            .max_connections(4)
+            .max_connections(READERS)
             .idle_timeout(None)
             .max_lifetime(None)
             .connect_with(reading)
@@ -222,8 +225,11 @@ impl Ledger {
     /// A connection that may only read.
     ///
     /// # Errors
-    /// When none comes free in time.
+    /// When none comes free in time, or a new one would open another file than this ledger.
     pub async fn read(&self) -> Result<PoolConnection<Sqlite>, Failure> {
+        if self.reader.num_idle() == 0 && self.reader.size() < READERS {
+            self.still_there()?;
+        }
         Ok(self.reader.acquire().await?)
     }
 

@@ -90,7 +90,7 @@ impl Hand {
                 "/stop"
             }
             Form::Minutes => {
-                with(&[("day", "2026-05-04"), ("job", "milking"), ("person", "Mina"), ("minutes", "45"), ("guess", "no"), ("sure", "all")]);
+                with(&[("day", "2026-05-04"), ("job", "milking"), ("person", "Mina"), ("minutes", "1"), ("guess", "no"), ("sure", "all")]);
                 "/records/minutes"
             }
             Form::Count => {
