@@ -299,12 +299,18 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
     let no_ledger = |error: &dyn fmt::Display| {
         Failure::File(format!("{} is no Tallypail ledger: {error}. Nothing was changed. Name another file.", file.display()))
     };
-    let reading = SqliteConnectOptions::new().filename(file).read_only(true).busy_timeout(Duration::from_secs(5));
-    let mut db = reading.connect().await.map_err(|error| no_ledger(&error))?;
-    let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_master WHERE type = 'table'")
-        .fetch_all(&mut db)
-        .await
-        .map_err(|error| no_ledger(&error))?;
+    let opened = async |only_read: bool| {
+        let options = SqliteConnectOptions::new().filename(file).read_only(only_read).busy_timeout(Duration::from_secs(5));
+        let mut db = options.connect().await?;
+        let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_master WHERE type = 'table'").fetch_all(&mut db).await?;
+        Ok::<_, sqlx::Error>((db, tables))
+    };
+    let (mut db, tables) = match opened(true).await {
+        // A program that was killed in the middle of writing left something to be taken back first, which takes writing.
+        Err(error) if ail(&error) == Some(Ail::ReadOnly) => opened(false).await,
+        opened => opened,
+    }
+    .map_err(|error| no_ledger(&error))?;
     let ours = tables.iter().any(|name| name == "_sqlx_migrations");
     if !ours && !tables.is_empty() {
         return Err(no_ledger(&"its tables are another program's"));

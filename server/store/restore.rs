@@ -60,11 +60,10 @@ async fn from_half(copy: &Path, half: &Path, to: &Path) -> Result<Restored, Fail
     };
     tokio::fs::copy(copy, half).await.map_err(no_room)?;
     writable(half).await.map_err(no_room)?;
-    // A copy that somebody made by hand has its last changes in the log beside it.
-    let log = beside(copy, "-wal");
-    if log.exists() {
-        tokio::fs::copy(&log, beside(half, "-wal")).await.map_err(no_room)?;
-        writable(&beside(half, "-wal")).await.map_err(no_room)?;
+    // A copy that somebody made by hand has its last changes, or what is to be taken back of them, in a file beside it.
+    for more in ["-wal", "-journal"].into_iter().filter(|more| beside(copy, more).exists()) {
+        tokio::fs::copy(beside(copy, more), beside(half, more)).await.map_err(no_room)?;
+        writable(&beside(half, more)).await.map_err(no_room)?;
     }
     let restored = read(half).await.map_err(|failure| {
         let (says, half, copy) = (failure.to_string(), half.display().to_string(), copy.display().to_string());
