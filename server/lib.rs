@@ -8,8 +8,10 @@
 //! - [`paper`] turns values into CSV, JSON and PDF bytes.
 //! - [`web`] is the kit: answers, forms, sign-in, clock, assets and the talk with a mail server.
 //!
-//! Beside them stand [`settings`], and [`mod@post`], the one task that runs without a page: it carries the e-mails of a call-back.
+//! Beside them stand [`settings`], and the two tasks that run without a page: [`mod@post`] carries the e-mails of a call-back, and
+//! [`copies`] copies the ledger to a folder of its own.
 
+pub mod copies;
 pub mod pages;
 pub mod paper;
 pub mod post;

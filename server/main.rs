@@ -10,11 +10,12 @@ use std::{
     process::ExitCode,
 };
 use tallypail::{
+    copies::Copier,
     pages::{self, App},
     paper::folder::{self, Files},
     post::Carrier,
     settings::{At, Settings, Task},
-    store::{Ledger, backup, check, farm, hands, records},
+    store::{Ledger, backup, check, farm, hands, place::Serving, records, restore},
     trade::when::{Moment, Zone},
     web::{clock::Clock, secret},
 };
@@ -54,10 +55,11 @@ fn say(words: &str) {
 async fn run(settings: Settings) -> Done {
     match &settings.task {
         Task::Demo { at } => demo(at).await,
-        Task::Serve { at, mail } => {
-            let post = mail.post()?;
+        Task::Serve { at, mail, keep } => {
+            let (post, copies) = (mail.post()?, keep.copies()?);
+            let _serving = Serving::take(&settings.ledger)?;
             let ledger = Ledger::open(&settings.ledger).await?;
-            serve(App { secure: at.https, post, ..App::new(ledger, Clock::Real) }, at).await
+            serve(App { secure: at.https, post, copies, ..App::new(ledger, Clock::Real) }, at).await
         }
         Task::Hand { name, role } => hand(&settings.ledger, name, role).await,
         Task::Import { folder } => import(&Ledger::open(&settings.ledger).await?, folder, Clock::Real.now()).await,
@@ -68,6 +70,7 @@ async fn run(settings: Settings) -> Done {
             say(&format!("Copied and checked: {} holds {lines} journal lines.", file.display()));
             Ok(ExitCode::SUCCESS)
         }
+        Task::Restore { copy } => restore_all(&settings.ledger, copy).await,
         Task::Check => check_all(&settings.ledger).await,
     }
 }
@@ -104,6 +107,7 @@ async fn demo(at: &At) -> Done {
 async fn serve(app: App, at: &At) -> Done {
     let ledger = app.ledger.clone();
     let carrier = Carrier { ledger: ledger.clone(), clock: app.clock, post: app.post.clone(), demo: app.demo.is_some() };
+    let copier = app.copies.clone().map(|copies| Copier { ledger: ledger.clone(), clock: app.clock, copies });
     let (router, _) = pages::open(app);
     let listener = tokio::net::TcpListener::bind(at.listen)
         .await
@@ -111,7 +115,8 @@ async fn serve(app: App, at: &At) -> Done {
     say(&format!("Tallypail is at http://{} (stop it with Ctrl-C)", listener.local_addr()?));
     let service: IntoMakeServiceWithConnectInfo<Router, SocketAddr> = router.into_make_service_with_connect_info();
     let (stop, stopping) = watch::channel(false);
-    let carrying = tokio::spawn(carrier.run(stopping));
+    let carrying = tokio::spawn(carrier.run(stopping.clone()));
+    let copying = copier.map(|copier| tokio::spawn(copier.run(stopping)));
     let told = async move {
         stopped().await;
         // The carrier finishes the letter in hand while the last pages are answered.
@@ -119,6 +124,9 @@ async fn serve(app: App, at: &At) -> Done {
     };
     axum::serve(listener, service).with_graceful_shutdown(told).await?;
     carrying.await?;
+    if let Some(copying) = copying {
+        copying.await?;
+    }
     ledger.close().await;
     Ok(ExitCode::SUCCESS)
 }
@@ -223,6 +231,21 @@ async fn report(settings: &Settings) -> Done {
     let ledger = existing(&settings.ledger).await?;
     let bytes = pages::reports::print(&ledger, &settings.task, Clock::Real.now()).await?;
     std::io::stdout().write_all(&bytes)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn restore_all(to: &Path, copy: &Path) -> Done {
+    let restored = restore::restore(copy, to).await?;
+    let ledger = Ledger::open(to).await?;
+    let zone = farm::current(&mut *ledger.read().await?).await?.map_or(Zone::UTC, |farm| farm.ways.zone);
+    ledger.close().await;
+    let until = restored.until.map_or_else(|| "nothing written in it yet".to_owned(), |at| format!("as it stood on {}", zone.in_full(at)));
+    say(&format!(
+        "Restored and checked: {} holds {} records, {until}. What was written after that is not in it.",
+        to.display(),
+        restored.records
+    ));
+    say("Passwords and PINs came along as they were then; whoever was signed in signs in again.");
     Ok(ExitCode::SUCCESS)
 }
 

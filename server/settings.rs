@@ -1,8 +1,12 @@
 //! Settings: read once, from flags or the environment, each error naming the setting it is about.
 
 use crate::{
+    copies::Copies,
     post::Post,
-    trade::when::{Day, parse_day},
+    trade::{
+        copies::Every,
+        when::{Day, parse_day},
+    },
     web::smtp::{Server, sender},
 };
 use clap::{Args, Parser, Subcommand};
@@ -11,7 +15,9 @@ use std::{convert::Infallible, fmt, net::SocketAddr, path::PathBuf, str::FromStr
 const EXAMPLES: &str = "Examples:
   tallypail demo                                       look around on an invented farm
   tallypail --ledger farm.ledger serve                 start your own; open the address it prints
+  tallypail --ledger farm.ledger serve --copies stick  the same, copied to a folder every day by itself
   tallypail --ledger farm.ledger backup stick/a.ledger copy it while it is in use, and check the copy
+  tallypail --ledger new.ledger restore stick/a.ledger make a ledger of a copy again
   tallypail --ledger farm.ledger report cost --as pdf > cost.pdf
   tallypail --ledger farm.ledger report what-if --changes 'price of Hay +20 %'
   tallypail --ledger farm.ledger report trace --lot 6134A-S --as csv
@@ -58,6 +64,9 @@ pub enum Task {
         /// How e-mails of a call-back leave.
         #[command(flatten)]
         mail: Mail,
+        /// Where copies go by themselves.
+        #[command(flatten)]
+        keep: Keep,
     },
     /// Add somebody who may sign in, or give them a new password (asked for on standard input).
     Hand {
@@ -106,6 +115,13 @@ pub enum Task {
         /// The file to write. It must not be there yet.
         file: PathBuf,
     },
+    /// Make a ledger of a copy again, under a name that is not taken yet, and check it: all of it, or nothing.
+    ///
+    /// Passwords and PINs come along. Whoever was signed in is not any more.
+    Restore {
+        /// The copy. It is only read.
+        copy: PathBuf,
+    },
     /// Say whether the ledger is whole: the file, the journal's chain, every record, and the laws between them.
     Check,
 }
@@ -146,6 +162,31 @@ impl Mail {
         let from = self.mail_from.as_deref().unwrap_or_default();
         let from = sender(from).map_err(|fault| format!("--mail-from (TALLYPAIL_MAIL_FROM): {fault}"))?;
         Ok(Some(Post::new(server, &from)))
+    }
+}
+
+/// Where copies of the ledger go by themselves. Without it somebody has to make them.
+#[derive(Args, Clone, Debug)]
+pub struct Keep {
+    /// A folder for copies: on a stick, or one that is carried elsewhere. It must be there.
+    ///
+    /// Give a folder made on the stick itself, so that it is seen when the stick is not in. Old copies are thinned: docs/copies.md.
+    #[arg(long, env = "TALLYPAIL_COPIES", value_name = "FOLDER")]
+    pub copies: Option<PathBuf>,
+    /// How often a copy is made: 1d, 6h, 30m.
+    #[arg(long, env = "TALLYPAIL_COPIES_EVERY", default_value = "1d", value_name = "SPAN")]
+    pub copies_every: String,
+}
+
+impl Keep {
+    /// The copies these settings describe; nothing when no folder is set.
+    ///
+    /// # Errors
+    /// When the span is none.
+    pub fn copies(&self) -> Result<Option<Copies>, String> {
+        let every = Every::parse(&self.copies_every).map_err(|fault| format!("--copies-every (TALLYPAIL_COPIES_EVERY): {fault}"))?;
+        let folder = self.copies.as_ref().filter(|own| !own.as_os_str().is_empty());
+        Ok(folder.map(|own| Copies::new(&std::path::absolute(own).unwrap_or_else(|_| own.clone()), every)))
     }
 }
 
@@ -198,8 +239,24 @@ mod tests {
     }
 
     #[test]
-    fn the_sample_farm_takes_no_mail_server() {
+    fn the_sample_farm_takes_no_mail_server_and_no_folder_for_copies() {
         let settings = ["tallypail", "demo", "--smtp", "smtp://mail.example.org", "--mail-from", "farm@example.org"];
         assert!(Settings::try_parse_from(settings).is_err());
+        assert!(Settings::try_parse_from(["tallypail", "demo", "--copies", "stick"]).is_err());
+    }
+
+    #[test]
+    fn copies_are_daily_unless_something_else_is_said() {
+        let copies = |settings: &[&str]| match Settings::try_parse_from(["tallypail", "serve"].iter().chain(settings)).unwrap().task {
+            Task::Serve { keep, .. } => keep.copies(),
+            other => panic!("{other:?}"),
+        };
+        assert!(copies(&[]).unwrap().is_none() && copies(&["--copies", ""]).unwrap().is_none());
+        let set = copies(&["--copies", "stick"]).unwrap().unwrap();
+        assert!(set.folder().is_absolute() && set.folder().ends_with("stick"));
+        assert_eq!(set.schedule().every, Every::DAY);
+        assert_eq!(copies(&["--copies", "stick", "--copies-every", "6h"]).unwrap().unwrap().schedule().every.to_string(), "every 6 h");
+        let fault = copies(&["--copies", "stick", "--copies-every", "often"]).unwrap_err();
+        assert!(fault.starts_with("--copies-every") && fault.contains("Write it like 1d"), "{fault}");
     }
 }

@@ -35,7 +35,7 @@ async fn a_restored_copy_holds_the_same_records() {
     let farm = Farm::sample().await;
     let copy = farm.folder.path().join("copy.ledger");
     let lines = backup::write(&farm.ledger, &copy, farm.now).await.unwrap();
-    assert_eq!(backup::last(&mut farm.ledger.read().await.unwrap()).await.unwrap(), Some(farm.now));
+    assert_eq!(backup::last(&mut farm.ledger.read().await.unwrap(), farm.now).await.unwrap(), Some(farm.now));
     let restored = Ledger::open(&copy).await.unwrap();
     let here = records::book(&mut farm.ledger.read().await.unwrap()).await.unwrap();
     let there = records::book(&mut restored.read().await.unwrap()).await.unwrap();
@@ -56,7 +56,7 @@ async fn an_old_copy_is_never_overwritten() {
     assert_eq!(fs::read_to_string(&copy).unwrap(), "last week's copy");
     let own = backup::write(&farm.ledger, farm.file(), farm.now).await.unwrap_err().to_string();
     assert!(own.contains("already there"), "{own}");
-    assert_eq!(backup::last(&mut farm.ledger.read().await.unwrap()).await.unwrap(), None, "no copy was made, so none is noted");
+    assert_eq!(backup::last(&mut farm.ledger.read().await.unwrap(), farm.now).await.unwrap(), None, "no copy was made, so none is noted");
     let nowhere =
         backup::write(&farm.ledger, &farm.folder.path().join("gone").join("copy.ledger"), farm.now).await.unwrap_err().to_string();
     assert!(nowhere.contains("could not be written") && nowhere.contains("Check the folder"), "{nowhere}");

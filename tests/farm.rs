@@ -13,6 +13,7 @@ use http_body_util::BodyExt;
 use sqlx::{ConnectOptions, sqlite::SqliteConnectOptions};
 use std::{collections::BTreeSet, fs, path::Path, sync::OnceLock, thread};
 use tallypail::{
+    copies::Copies,
     pages::{self, App},
     paper::{folder, sample},
     post::Post,
@@ -52,6 +53,8 @@ pub struct Farm {
     pub folder: TempDir,
     /// How its letters leave; nothing unless a test says so.
     pub post: Option<Post>,
+    /// Where its copies go by themselves; nowhere unless a test says so.
+    pub copies: Option<Copies>,
     sessions: [Session; 2],
 }
 
@@ -181,7 +184,7 @@ impl Farm {
     pub async fn empty() -> Farm {
         let folder = tempfile::tempdir().unwrap();
         let ledger = Ledger::open(&folder.path().join("farm.ledger")).await.unwrap();
-        Farm { ledger, now: at("2026-05-14T12:00"), folder, post: None, sessions: Default::default() }
+        Farm { ledger, now: at("2026-05-14T12:00"), folder, post: None, copies: None, sessions: Default::default() }
     }
 
     /// Tansyditch Farm at noon on Thursday 14 May 2026: three cows, a can, a bucket, careful starting rules, and no milk yet.
@@ -226,7 +229,7 @@ impl Farm {
         let file = folder.path().join("sample.ledger");
         fs::write(&file, bytes).unwrap();
         let ledger = Ledger::open(&file).await.unwrap();
-        let mut farm = Farm { ledger, now, folder, post: None, sessions: Default::default() };
+        let mut farm = Farm { ledger, now, folder, post: None, copies: None, sessions: Default::default() };
         farm.let_in().await;
         farm
     }
@@ -391,7 +394,7 @@ impl Farm {
 
     /// Hands a whole request to the program, as it stands.
     pub async fn answer(&self, request: Request<Body>) -> Page {
-        let app = App { post: self.post.clone(), ..App::new(self.ledger.clone(), Clock::Stopped(self.now)) };
+        let app = App { post: self.post.clone(), copies: self.copies.clone(), ..App::new(self.ledger.clone(), Clock::Stopped(self.now)) };
         let answer = pages::open(app).0.oneshot(request).await.unwrap();
         let status = answer.status().as_u16();
         let all = |name| answer.headers().get_all(name).iter().map(|value| value.to_str().unwrap().to_owned()).collect::<Vec<_>>();

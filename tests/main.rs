@@ -35,6 +35,8 @@ mod colonies;
 #[cfg(test)]
 mod cooling;
 #[cfg(test)]
+mod copies;
+#[cfg(test)]
 mod cost_outside;
 #[cfg(test)]
 mod cost_parts;
@@ -59,6 +61,8 @@ mod due_today;
 #[cfg(test)]
 mod empties;
 #[cfg(test)]
+mod endurance;
+#[cfg(test)]
 mod erasing;
 #[cfg(test)]
 mod erasing_others;
@@ -68,6 +72,8 @@ mod erasing_words;
 mod events;
 #[cfg(test)]
 mod farm;
+#[cfg(test)]
+mod faults;
 #[cfg(test)]
 mod folder;
 #[cfg(test)]
@@ -143,11 +149,15 @@ mod pictures_of_anything;
 #[cfg(test)]
 mod places_compared;
 #[cfg(test)]
+mod program;
+#[cfg(test)]
 mod promised;
 #[cfg(test)]
 mod published_costs;
 #[cfg(test)]
 mod reached;
+#[cfg(test)]
+mod restore;
 #[cfg(test)]
 mod retests;
 #[cfg(test)]

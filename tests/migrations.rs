@@ -49,6 +49,17 @@ async fn count(db: &mut SqliteConnection, table: &str) -> i64 {
     sqlx::query_scalar(AssertSqlSafe(format!("SELECT count(*) FROM {table}"))).fetch_one(db).await.unwrap()
 }
 
+/// Makes a ledger of an older form, with the rows a program of that form wrote.
+pub async fn old_ledger(file: &Path, version: i64) {
+    let until = Migrator::with_migrations(forms().await.iter().filter(|own| own.version <= version).cloned().collect());
+    let mut db = raw(file).await;
+    until.run(&mut db).await.unwrap();
+    let beside = rows_beside(version);
+    let rows = fs::read_to_string(&beside).unwrap_or_else(|_| panic!("{} is missing: every form has rows", beside.display()));
+    sqlx::raw_sql(AssertSqlSafe(rows)).execute(&mut db).await.unwrap();
+    db.close().await.unwrap();
+}
+
 /// Every form there has been: a ledger of that form, with its rows, is brought up to the newest and still checks.
 #[tokio::test]
 async fn every_form_is_brought_up_to_the_newest_with_its_rows() {
@@ -56,16 +67,12 @@ async fn every_form_is_brought_up_to_the_newest_with_its_rows() {
     for form in &all {
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("old.ledger");
-        let until = Migrator::with_migrations(all.iter().filter(|own| own.version <= form.version).cloned().collect());
+        old_ledger(&file, form.version).await;
         let mut db = raw(&file).await;
-        until.run(&mut db).await.unwrap();
-        let beside = rows_beside(form.version);
-        let rows = fs::read_to_string(&beside).unwrap_or_else(|_| panic!("{} is missing: every form has rows", beside.display()));
-        sqlx::raw_sql(AssertSqlSafe(rows)).execute(&mut db).await.unwrap();
         let mut before = Vec::new();
         for (table, _) in tables(&mut db).await {
             let rows = count(&mut db, &table).await;
-            assert!(rows > 0, "{table} has no row in {}", beside.display());
+            assert!(rows > 0, "{table} has no row in {}", rows_beside(form.version).display());
             before.push((table, rows));
         }
         db.close().await.unwrap();
@@ -230,4 +237,34 @@ async fn a_migration_that_fails_leaves_the_ledger_as_it_was() {
     let half: i64 = sqlx::query_scalar("SELECT count(*) FROM cows WHERE note = 'half done'").fetch_one(&mut *db).await.unwrap();
     assert_eq!(half, 0);
     assert_eq!(check::wrongs(&mut db).await.unwrap(), Vec::<String>::new());
+}
+
+/// A program that was killed while a ledger lay there as a copy does, with a rollback journal: what it had half written is taken back.
+///
+/// Source: SQLite's documentation, "Atomic Commit In SQLite", 4: a hot journal is played back by whoever opens the file next.
+#[tokio::test]
+async fn what_a_kill_left_half_written_is_taken_back_when_the_ledger_is_opened() {
+    let folder = tempfile::tempdir().unwrap();
+    let (copy, left) = (folder.path().join("copy.ledger"), folder.path().join("left.ledger"));
+    old_ledger(&copy, 5).await;
+    let mut db = raw(&copy).await;
+    // With hardly any cache, pages go into the file before the end of the transaction, and the journal is synced before they do.
+    sqlx::raw_sql("PRAGMA cache_size = 1; BEGIN; UPDATE cows SET note = 'half done'; UPDATE journal SET why = hex(zeroblob(9000));")
+        .execute(&mut db)
+        .await
+        .unwrap();
+    for ending in ["", "-journal"] {
+        fs::copy(format!("{}{ending}", copy.display()), format!("{}{ending}", left.display())).unwrap();
+    }
+    db.close().await.unwrap();
+    let read_only = async {
+        let mut db = SqliteConnectOptions::new().filename(&left).read_only(true).connect().await?;
+        sqlx::query_scalar::<_, i64>("SELECT count(*) FROM cows").fetch_one(&mut db).await
+    };
+    assert!(read_only.await.is_err(), "nothing was left to be taken back, so this test tries nothing");
+    let ledger = Ledger::open(&left).await.unwrap();
+    let mut db = ledger.read().await.unwrap();
+    assert_eq!(check::wrongs(&mut db).await.unwrap(), Vec::<String>::new());
+    let half: i64 = sqlx::query_scalar("SELECT count(*) FROM cows WHERE note = 'half done'").fetch_one(&mut *db).await.unwrap();
+    assert_eq!(half, 0);
 }

@@ -2,11 +2,13 @@
 
 use super::{App, Frame, Here};
 use crate::{
+    copies::Copies,
     store::{backup, journal, records, trace},
     trade::{
         journal::Line,
         kinds::{Kind, kind},
         money::Money,
+        owners::Schedule,
         records::{Column, Record, Shape},
         when::{Moment, day_shown, parse_day},
     },
@@ -41,7 +43,17 @@ struct Index {
     frame: Frame,
     rules: Option<RuleSet>,
     copied: String,
+    by_itself: Option<ByItself>,
     ledger: String,
+}
+
+/// Copies that are made by themselves.
+struct ByItself {
+    schedule: Schedule,
+    /// Since when it has been going wrong.
+    since: String,
+    /// The copies that are there, the newest first: what the file is called, and when it was made.
+    there: Vec<(String, String)>,
 }
 
 /// The rules followed now.
@@ -91,13 +103,25 @@ struct Change {
 async fn index(here: Here) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let rules = rule_set(&mut db, &here).await?;
-    let copied = backup::last(&mut db).await?.map_or_else(
+    let copied = backup::last(&mut db, here.now).await?.map_or_else(
         || "No copy has been made yet: if this file is lost, everything is.".to_owned(),
         |at| format!("The last checked copy was made {}.", here.zone().in_full(at)),
     );
+    let by_itself = match &here.app.copies {
+        Some(copies) => Some(by_itself(&mut db, &here, copies).await),
+        None => None,
+    };
     drop(db);
     let frame = Frame::of(&here, "Binder", "Binder").await?;
-    page(&Index { frame, rules, copied, ledger: here.app.ledger.file().display().to_string() })
+    page(&Index { frame, rules, copied, by_itself, ledger: here.app.ledger.file().display().to_string() })
+}
+
+/// Where the copies go, how that goes, and which are there. A folder that is away shows none and is no trouble of this page's.
+async fn by_itself(db: &mut SqliteConnection, here: &Here, copies: &Copies) -> ByItself {
+    let there = backup::there(db, copies.folder()).await.unwrap_or_default();
+    let schedule = copies.schedule();
+    let since = schedule.failed.as_ref().map(|(since, _)| here.zone().in_full(*since)).unwrap_or_default();
+    ByItself { schedule, since, there: there.into_iter().rev().map(|own| (own.name, here.zone().in_full(own.at))).collect() }
 }
 
 async fn rule_set(db: &mut SqliteConnection, here: &Here) -> Result<Option<RuleSet>, Trouble> {

@@ -103,7 +103,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
         Err(remarks) => return Ok(remarks),
     };
     let mut tx = here.app.ledger.begin().await?;
-    let mut remarks = slips::remarks(kind_of("chill")?, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind_of("chill")?, &cells, here.farm.ways, here.latest());
     if records::by_entry(&mut tx, kind_of("chill")?, typed.get("entry")).await?.is_none()
         && let Some(number) = records::number_of(&mut tx, "lots", typed.get("lot"), i64::MAX).await?
         && let Some(facts) = verdict::facts(&mut tx, &[number], here.zone(), here.now).await?.first()

@@ -157,7 +157,7 @@ fn counted(kind: &Kind, here: &Here, typed: &Fields, lots: &[lots::Lot]) -> Resu
         remarks.push(Remark::fault("at", "There is nothing to count: no lot has jars left."));
     }
     if let Some(first) = rows.first() {
-        remarks.extend(slips::remarks(kind, first, here.farm.ways, here.now));
+        remarks.extend(slips::remarks(kind, first, here.farm.ways, here.latest()));
     }
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     let at = rows.first().and_then(|cells| cells.first()).and_then(Cell::whole).filter(|_| remarks.is_empty());

@@ -165,7 +165,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>
         Err(remarks) => return Ok(Err(remarks)),
     };
     let sessions: Vec<String> = typed.all("milking").map(str::to_owned).collect();
-    let mut remarks = slips::remarks(kind_of("lots")?, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind_of("lots")?, &cells, here.farm.ways, here.latest());
     remarks.extend(milk_remarks(&mut tx, &cells, &sessions, typed, filled).await?);
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     if !remarks.is_empty() {

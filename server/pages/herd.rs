@@ -302,7 +302,7 @@ async fn join(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> An
 /// is only the decision, so it may be refused.
 fn against(here: &Here, cow: &herd::Cow, rules: &Rules, cells: &[Cell]) -> Result<Vec<Remark>, Trouble> {
     let kind = kind_of("events")?;
-    let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.latest());
     let at = kind.cell(cells, "at").moment().unwrap_or(here.now);
     let usual = usual_times(&cow.known.milked, here.now, here.zone());
     let then = judge(&cow.known, rules, &usual, at, here.zone());

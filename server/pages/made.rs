@@ -219,7 +219,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Stop>, Troub
     };
     let line = lot_line(typed, code.as_str());
     let (cells, remarks) = match read(lots, |column| line.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) => (cells.clone(), slips::remarks(lots, &cells, here.farm.ways, here.now)),
+        Ok(cells) => (cells.clone(), slips::remarks(lots, &cells, here.farm.ways, here.latest())),
         Err(remarks) => (Vec::new(), remarks),
     };
     let parents = match weighed(&mut tx, here, typed, &cells, remarks).await? {

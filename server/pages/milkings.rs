@@ -175,7 +175,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<String, Vec<Remark>>
         .map_err(|more| remarks.extend(more.into_iter().map(on_the_form)))
         .ok();
     if let Some(cells) = &milking {
-        remarks.extend(slips::remarks(kind_of("milkings")?, cells, here.farm.ways, here.now).into_iter().map(on_the_form));
+        remarks.extend(slips::remarks(kind_of("milkings")?, cells, here.farm.ways, here.latest()).into_iter().map(on_the_form));
     }
     let session = line.get("session").to_owned();
     if milking.is_some()

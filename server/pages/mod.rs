@@ -48,8 +48,9 @@ pub mod treated;
 pub mod warm;
 
 use crate::{
+    copies::Copies,
     post::Post,
-    store::{Failure, Ledger, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
+    store::{Ail, Failure, Ledger, ail, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
     trade::{
         figures::NOTICE,
         kinds::{Kind, kind},
@@ -93,13 +94,15 @@ pub struct App {
     pub secure: bool,
     /// How e-mails of a call-back leave; nothing where no mail server is set.
     pub post: Option<Post>,
+    /// Where copies go by themselves; nothing where no folder is set.
+    pub copies: Option<Copies>,
 }
 
 impl App {
     /// A farm's own program, over this ledger and by this clock, with nothing else set.
     #[must_use]
     pub const fn new(ledger: Ledger, clock: Clock) -> App {
-        App { ledger, clock, demo: None, secure: false, post: None }
+        App { ledger, clock, demo: None, secure: false, post: None, copies: None }
     }
 }
 
@@ -121,8 +124,11 @@ pub struct Here {
     pub visitor: Visitor,
     /// The farm.
     pub farm: farm::Farm,
-    /// What time it is, fixed once for the whole request.
+    /// What time it is, fixed once for the whole request. A clock with a year that cannot be right is not believed: it is then as
+    /// late as when the last record was written, so that milk can be stopped all the same.
     pub now: Moment,
+    /// When the last record was written, where that lies ahead of the clock.
+    pub ahead: Option<Moment>,
     /// Whether they sent a form. A page drawn in answer to one, and not gone on from, says what was not kept yet.
     pub sent: bool,
 }
@@ -133,20 +139,35 @@ impl Here {
     pub const fn zone(&self) -> Zone {
         self.farm.ways.zone
     }
+
+    /// The latest time it may be. A clock that is behind the ledger cannot say what has not come yet, so nothing of the year after
+    /// the last record is refused for that.
+    #[must_use]
+    pub fn latest(&self) -> Moment {
+        self.ahead.map_or(self.now, |last| last.plus_hours(366 * 24))
+    }
 }
+
+/// Minutes by which a clock may be put back, as clocks are when they are put right, before anything is said of it.
+const PUT_BACK: i64 = 10;
 
 impl FromRequestParts<App> for Here {
     type Rejection = Response;
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Here, Response> {
         let visitor = parts.extensions.get::<Visitor>().cloned().unwrap_or_else(Visitor::stranger);
-        let found = async { farm::current(&mut *app.ledger.read().await?).await };
+        let found = async {
+            let mut db = app.ledger.read().await?;
+            Ok::<_, Failure>((farm::current(&mut db).await?, journal::last_written(&mut db).await?))
+        };
         match found.await {
-            Ok(Some(farm)) => {
-                let sent = parts.method == Method::POST;
-                Ok(Here { app: app.clone(), visitor, farm, now: app.clock.now(), sent })
+            Ok((Some(farm), last)) => {
+                let (sent, clock) = (parts.method == Method::POST, app.clock.now());
+                let ahead = last.filter(|last| *last > clock.plus_minutes(PUT_BACK));
+                let now = last.filter(|_| !clock.can_be_right()).unwrap_or(clock);
+                Ok(Here { app: app.clone(), visitor, farm, now, ahead, sent })
             }
-            Ok(None) => Err(Redirect::to("/setup").into_response()),
+            Ok((None, _)) => Err(Redirect::to("/setup").into_response()),
             Err(failure) => Err(Trouble::from(failure).into_response()),
         }
     }
@@ -176,13 +197,24 @@ impl FromRequestParts<App> for Household {
 
 impl From<Failure> for Trouble {
     fn from(failure: Failure) -> Trouble {
-        Trouble::Ours(failure.to_string())
+        match failure {
+            Failure::Sql(error) => error.into(),
+            Failure::Moved(says) => Trouble::Moved(says),
+            Failure::File(says) => Trouble::Ours(says),
+        }
     }
 }
 
 impl From<sqlx::Error> for Trouble {
     fn from(error: sqlx::Error) -> Trouble {
-        Trouble::Ours(error.to_string())
+        let detail = error.to_string();
+        match ail(&error) {
+            Some(Ail::Full) => Trouble::NoRoom(detail),
+            Some(Ail::ReadOnly) => Trouble::ReadOnly(detail),
+            Some(Ail::Busy) => Trouble::Busy(detail),
+            Some(Ail::Disk) => Trouble::Disk(detail),
+            None => Trouble::Ours(detail),
+        }
     }
 }
 
@@ -235,6 +267,8 @@ pub struct Frame {
     pub everything_held: bool,
     /// What the sample farm says of itself.
     pub demo: Option<String>,
+    /// What is to be said of a clock that is behind the ledger; empty when it is not.
+    pub clock: String,
     /// What time it is.
     pub now: String,
 }
@@ -275,6 +309,7 @@ impl Frame {
             undo,
             everything_held: stops::everything(&mut db).await?,
             demo: here.app.demo.clone(),
+            clock: here.ahead.map_or_else(String::new, |last| clock_is_behind(here, last)),
             now: here.zone().in_full(here.now),
         })
     }
@@ -292,6 +327,7 @@ impl Frame {
             undo: None,
             everything_held: false,
             demo: app.demo.clone(),
+            clock: String::new(),
             now: String::new(),
         }
     }
@@ -306,6 +342,14 @@ impl Frame {
     pub const fn notice(&self) -> &'static str {
         NOTICE
     }
+}
+
+/// Either the clock is wrong now, or it was when the last record was written; nobody here can know which.
+fn clock_is_behind(here: &Here, last: Moment) -> String {
+    let (now, last) = (here.zone().in_full(here.app.clock.now()), here.zone().in_full(last));
+    format!(
+        "This machine’s clock says {now}, and the last record was written on {last}. If the clock is wrong, put it right; until then write every time yourself, and trust no verdict. If it is right, it was wrong then: look at what was written on that day and correct its times."
+    )
 }
 
 /// The frame round a household's pages: no places of the farm, nobody's name, nothing to undo.

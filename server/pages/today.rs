@@ -3,6 +3,7 @@
 
 use super::{App, Frame, Here, kind_of};
 use crate::{
+    copies::Copies,
     store::{
         backup, calendar, callbacks, farm, herd, ice_checks, lots,
         people::{self, Taker},
@@ -20,7 +21,7 @@ use crate::{
         parts::Hundredths,
         rests::worse_ways,
         surroundings::Around,
-        today::{Facts, Held, HeldCap, InUse, Matter, Out, Owners, Standing, first_reading, list},
+        today::{Facts, Held, HeldCap, InUse, Matter, Out, Owners, Standing, copies_said, first_reading, list},
         verdict::judge,
         when::{Day, Moment},
     },
@@ -49,6 +50,8 @@ struct Show {
     out: Vec<(String, Judged, String)>,
     fridge: Vec<Row>,
     counted: String,
+    /// How old the newest copy is, for the owner.
+    copied: String,
     first: Vec<(&'static str, &'static str, &'static str)>,
     /// Call-backs that are open, for the owner: number, title and what about.
     called: Vec<(i64, String, String)>,
@@ -91,6 +94,7 @@ async fn show(here: Here) -> Answer {
     let fridge = facts.lots.iter().zip(&on_hand).map(|(lot, own)| row(&here, lot, own)).collect();
     let last_count =
         facts.counted.map_or_else(|| "Nobody has counted yet.".to_owned(), |at| format!("Last counted {}.", here.zone().shown(at)));
+    let copied = facts.owners.as_ref().map_or_else(String::new, |own| copies_said(own.backup, own.schedule.as_ref(), here.now));
     let out = facts.cows.into_iter().filter(|(_, judged)| !judged.in_the_can());
     let out = out.map(|(cow, judged)| (says(&here, &cow, &judged), cow, judged)).map(|(says, cow, judged)| (cow, judged, says)).collect();
     page(&Show {
@@ -101,6 +105,7 @@ async fn show(here: Here) -> Answer {
         out,
         fridge,
         counted: last_count,
+        copied,
         first,
         called,
     })
@@ -252,7 +257,8 @@ async fn thermometers(db: &mut SqliteConnection, here: &Here, lots: &[i64]) -> R
 async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Trouble> {
     let known = calendar::facts(&mut *db, here.zone(), here.now).await?;
     Ok(Owners {
-        backup: backup::last(&mut *db).await?,
+        backup: backup::last(&mut *db, here.now).await?,
+        schedule: here.app.copies.as_ref().map(Copies::schedule),
         begun: today::begun(&mut *db).await?,
         rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
         caps: held_caps(&mut *db, here, &known).await?,

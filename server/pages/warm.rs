@@ -148,7 +148,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
 /// The cells of the fridge, or everything there is to say and nobody has answered.
 fn read_and_asked(here: &Here, kind: &'static Kind, typed: &Fields) -> Result<Vec<Cell>, Vec<Remark>> {
     let cells = read(kind, |column| typed.get(column).to_owned(), here.farm.ways)?;
-    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.latest());
     remarks.extend(ask_cold(here, kind, &cells, &remarks));
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));
     if remarks.is_empty() { Ok(cells) } else { Err(remarks) }

@@ -64,6 +64,15 @@ pub async fn sealed(db: &mut SqliteConnection) -> Result<Vec<(i64, Line, String)
     rows.iter().map(|row| Ok((row.try_get(10)?, read(row)?, row.try_get(9)?))).collect()
 }
 
+/// When the last line was written, by the clock of then.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub async fn last_written(db: &mut SqliteConnection) -> Result<Option<Moment>, Failure> {
+    let at: Option<i64> = sqlx::query_scalar("SELECT at FROM journal ORDER BY seq DESC LIMIT 1").fetch_optional(db).await?;
+    Ok(at.map(Moment::seconds))
+}
+
 /// The lines of one act.
 ///
 /// # Errors

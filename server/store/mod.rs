@@ -39,9 +39,11 @@ pub mod own;
 pub mod packing;
 pub mod people;
 pub mod pickups;
+pub mod place;
 pub mod post;
 pub mod practice;
 pub mod records;
+pub mod restore;
 pub mod results;
 pub mod rules;
 pub mod stops;
@@ -52,6 +54,7 @@ pub mod verdict;
 pub mod warm;
 
 use crate::trade::{
+    copies::HALF,
     jars::Jars,
     measure::{Scale, Temperature},
     thermometers::IceCheck,
@@ -68,6 +71,9 @@ use std::{fmt, path::Path, path::PathBuf, sync::Arc, time::Duration};
 
 static FORMS: Migrator = sqlx::migrate!("./migrations");
 
+/// Connections that read.
+const READERS: u32 = 4;
+
 /// What went wrong in the ledger, as opposed to in what somebody typed.
 #[derive(Debug)]
 pub enum Failure {
@@ -75,13 +81,48 @@ pub enum Failure {
     Sql(sqlx::Error),
     /// The file could not be read, written or understood; the sentence says which and what to do.
     File(String),
+    /// The file was moved, deleted or replaced while the program had it open; the sentence says which and what to do.
+    Moved(String),
+}
+
+/// What a ledger that cannot be written to suffers from, where somebody can do something about it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ail {
+    /// The disk is full.
+    Full,
+    /// The file or its folder may not be written to.
+    ReadOnly,
+    /// Another program holds it.
+    Busy,
+    /// The disk did not do what it was told.
+    Disk,
+}
+
+/// What SQLite's answer means, by its primary result code.
+///
+/// Source: SQLite's documentation, "Result and Error Codes": an extended code carries the primary one in its lowest eight bits.
+#[must_use]
+pub fn ail(error: &sqlx::Error) -> Option<Ail> {
+    let code: i64 = match error {
+        sqlx::Error::Database(said) => said.code()?.parse().ok()?,
+        // Whoever writes was waited for as long as anybody waits for a page.
+        sqlx::Error::PoolTimedOut => return Some(Ail::Busy),
+        _ => return None,
+    };
+    match code & 0xff {
+        13 => Some(Ail::Full),
+        8 => Some(Ail::ReadOnly),
+        5 | 6 => Some(Ail::Busy),
+        10 | 14 => Some(Ail::Disk),
+        _ => None,
+    }
 }
 
 impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Failure::Sql(error) => write!(f, "the ledger could not be read or written: {error}"),
-            Failure::File(sentence) => f.write_str(sentence),
+            Failure::File(sentence) | Failure::Moved(sentence) => f.write_str(sentence),
         }
     }
 }
@@ -100,7 +141,17 @@ pub struct Ledger {
     writer: SqlitePool,
     reader: SqlitePool,
     file: PathBuf,
+    opened: Arc<place::Opened>,
     costs: Arc<costs::AtHand>,
+}
+
+/// What becomes of an older ledger before it is brought to a new form.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Before {
+    /// It is copied.
+    Copied,
+    /// It is a copy itself.
+    IsACopy,
 }
 
 impl Ledger {
@@ -117,6 +168,15 @@ impl Ledger {
     /// # Errors
     /// As [`Ledger::open`].
     pub async fn open_in_form(file: &Path, forms: &Migrator) -> Result<Ledger, Failure> {
+        Ledger::open_as(file, forms, Before::Copied).await
+    }
+
+    /// Opens what is itself a copy, so that no other is made of it.
+    async fn open_restored(file: &Path) -> Result<Ledger, Failure> {
+        Ledger::open_as(file, &FORMS, Before::IsACopy).await
+    }
+
+    async fn open_as(file: &Path, forms: &Migrator, before: Before) -> Result<Ledger, Failure> {
         let no_entry = |error: sqlx::Error| {
             Failure::File(format!(
                 "The ledger {} cannot be opened: {error}. Check that the folder is there and may be written to.",
@@ -148,32 +208,57 @@ impl Ledger {
             .connect_with(options.clone())
             .await
             .map_err(no_entry)?;
-        bring_up_to_date(&writer, file, forms, written, newest).await?;
+        if before == Before::Copied && written > 0 && written < newest {
+            copy_before(&writer, file, newest).await?;
+        }
+        bring_up_to_date(&writer, file, forms, newest).await?;
         let reading = options.create_if_missing(false).read_only(true).pragma("query_only", "1");
         let reader = SqlitePoolOptions::new()
-            .max_connections(4)
+            .max_connections(READERS)
             .idle_timeout(None)
             .max_lifetime(None)
             .connect_with(reading)
             .await
             .map_err(no_entry)?;
-        Ok(Ledger { writer, reader, file: file.to_owned(), costs: Arc::default() })
+        // A relative name would mean another file as soon as somebody changed the folder the program stands in.
+        let file = std::path::absolute(file).unwrap_or_else(|_| file.to_owned());
+        Ok(Ledger { writer, reader, opened: Arc::new(place::Opened::now(&file)), file, costs: Arc::default() })
     }
 
     /// A connection that may only read.
     ///
     /// # Errors
-    /// When none comes free in time.
+    /// When none comes free in time, or a new one would open another file than this ledger.
     pub async fn read(&self) -> Result<PoolConnection<Sqlite>, Failure> {
+        if self.reader.num_idle() == 0 && self.reader.size() < READERS {
+            self.still_there()?;
+        }
         Ok(self.reader.acquire().await?)
     }
 
     /// A transaction that holds the write lock from its first moment.
     ///
     /// # Errors
-    /// When the ledger is busy for more than five seconds.
+    /// When the ledger is busy for more than five seconds, or its file is not where it was.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, Failure> {
-        Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+        self.still_there()?;
+        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+            // When the disk fails in the middle, SQLite takes the transaction back by itself, and the connection goes on believing
+            // in it. Such a one would never write again, so it is closed and another opened.
+            Err(sqlx::Error::InvalidSavePointStatement) => {
+                self.writer.acquire().await?.close().await?;
+                Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+            }
+            begun => Ok(begun?),
+        }
+    }
+
+    /// Fails when the ledger's file was moved, deleted or replaced since it was opened.
+    ///
+    /// # Errors
+    /// What is not where it was, and what to do.
+    pub fn still_there(&self) -> Result<(), Failure> {
+        self.opened.still_there()
     }
 
     /// A connection of its own for copying, so that neither readers nor the writer wait for it.
@@ -215,14 +300,20 @@ async fn written_in(file: &Path) -> Result<i64, Failure> {
         return Ok(0);
     }
     let no_ledger = |error: &dyn fmt::Display| {
-        Failure::File(format!("{} is no Tallypail ledger: {error}. Nothing was changed. Name another file with --ledger.", file.display()))
+        Failure::File(format!("{} is no Tallypail ledger: {error}. Nothing was changed. Name another file.", file.display()))
     };
-    let reading = SqliteConnectOptions::new().filename(file).read_only(true).busy_timeout(Duration::from_secs(5));
-    let mut db = reading.connect().await.map_err(|error| no_ledger(&error))?;
-    let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_master WHERE type = 'table'")
-        .fetch_all(&mut db)
-        .await
-        .map_err(|error| no_ledger(&error))?;
+    let opened = async |only_read: bool| {
+        let options = SqliteConnectOptions::new().filename(file).read_only(only_read).busy_timeout(Duration::from_secs(5));
+        let mut db = options.connect().await?;
+        let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_master WHERE type = 'table'").fetch_all(&mut db).await?;
+        Ok::<_, sqlx::Error>((db, tables))
+    };
+    let (mut db, tables) = match opened(true).await {
+        // A program that was killed in the middle of writing left something to be taken back first, which takes writing.
+        Err(error) if ail(&error) == Some(Ail::ReadOnly) => opened(false).await,
+        opened => opened,
+    }
+    .map_err(|error| no_ledger(&error))?;
     let ours = tables.iter().any(|name| name == "_sqlx_migrations");
     if !ours && !tables.is_empty() {
         return Err(no_ledger(&"its tables are another program's"));
@@ -295,16 +386,25 @@ pub async fn ice_checks(db: &mut SqliteConnection, since: Moment) -> Result<Vec<
     Ok(rows.into_iter().filter_map(read).collect())
 }
 
-async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, written: i64, newest: i64) -> Result<(), Failure> {
-    if written > 0 && written < newest {
-        let copy = file.with_extension(format!("before-form-{newest}"));
-        sqlx::query("VACUUM INTO ?").bind(copy.display().to_string()).execute(writer).await.map_err(|error| {
-            Failure::File(format!(
-                "Before the ledger is brought to form {newest} it is copied to {}, and that failed: {error}. Nothing was changed.",
-                copy.display()
-            ))
-        })?;
-    }
+/// Copies an older ledger before it is brought to a new form. A copy that is there already, from a start that was cut short, is
+/// never overwritten, and one that was half written is not taken for a copy.
+async fn copy_before(writer: &SqlitePool, file: &Path, newest: i64) -> Result<(), Failure> {
+    let named =
+        |nth: usize| file.with_extension(format!("before-form-{newest}{}", if nth == 0 { String::new() } else { format!("-{nth}") }));
+    let copy = (0..).map(named).find(|own| !own.exists()).unwrap_or_else(|| named(0));
+    let no_copy = |error: &dyn fmt::Display| {
+        Failure::File(format!(
+            "Before the ledger is brought to form {newest} it is copied to {}, and that failed: {error}. Nothing was changed.",
+            copy.display()
+        ))
+    };
+    let half = place::beside(&copy, HALF);
+    backup::sweep_away(&half);
+    sqlx::query("VACUUM INTO ?").bind(half.display().to_string()).execute(writer).await.map_err(|error| no_copy(&error))?;
+    backup::named_for_good(&half, &copy).await.map_err(|error| no_copy(&error))
+}
+
+async fn bring_up_to_date(writer: &SqlitePool, file: &Path, forms: &Migrator, newest: i64) -> Result<(), Failure> {
     forms.run(writer).await.map_err(|error| {
         Failure::File(format!(
             "The ledger {} could not be brought to form {newest}: {error}. Its copy from before is beside it.",

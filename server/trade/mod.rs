@@ -22,6 +22,9 @@ pub mod jars;
 /// Moments and days on the farm's clock.
 pub mod when;
 
+/// The copies of the ledger: their names, when the next is due, which may go.
+pub mod copies;
+
 /// Lot codes and their check character.
 pub mod codes;
 

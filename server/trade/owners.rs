@@ -3,12 +3,13 @@
 use super::{
     calendar::soon,
     caps::{Cap, Watched},
+    copies::Every,
     due::{self, Due, Sort},
     jars::Jars,
     late::Against,
     matters::{About, Matter},
     needs::Lack,
-    when::{Day, Moment, day_shown},
+    when::{Day, Moment, Zone, day_shown, days_apart, span_shown},
 };
 
 /// The rule set the farm follows.
@@ -22,11 +23,24 @@ pub struct WatchedRules {
     pub check_by: Option<Day>,
 }
 
+/// Copies that are made by themselves.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Schedule {
+    /// The folder they go to.
+    pub folder: String,
+    /// How often.
+    pub every: Every,
+    /// Since when it has been going wrong, and what went wrong last.
+    pub failed: Option<(Moment, String)>,
+}
+
 /// What only the owner's list looks at.
 #[derive(Clone, Debug, Default)]
 pub struct Owners {
     /// When the last good copy was made.
     pub backup: Option<Moment>,
+    /// Whether copies are made by themselves, and how that goes.
+    pub schedule: Option<Schedule>,
     /// When the ledger was begun.
     pub begun: Option<Moment>,
     /// The rules followed today.
@@ -89,8 +103,9 @@ pub struct HeldCap {
 
 /// The owner's lines.
 #[must_use]
-pub fn lines(owners: &Owners, now: Moment, today: Day) -> Vec<Matter> {
-    let mut lines: Vec<Matter> = backup(owners, now).into_iter().chain(rules(owners, today)).collect();
+pub fn lines(owners: &Owners, now: Moment, zone: Zone) -> Vec<Matter> {
+    let today = zone.day(now);
+    let mut lines: Vec<Matter> = backup(owners, now).into_iter().chain(no_copy(owners, now, zone)).chain(rules(owners, today)).collect();
     lines.extend(owners.caps.iter().filter_map(cap));
     lines.extend(calendar(owners, today));
     lines.extend(lacking(owners));
@@ -180,6 +195,30 @@ fn backup(owners: &Owners, now: Moment) -> Option<Matter> {
         (Some(_), ..=6) => None,
         (Some(_), 7) => Some(Matter::due("Backup is 7 days old", next, About::Backup)),
         (Some(_), _) => Some(Matter::wrong(format!("Backup is {days} days old"), next, About::Backup)),
+    }
+}
+
+/// What keeps copies from being made by themselves.
+fn no_copy(owners: &Owners, now: Moment, zone: Zone) -> Option<Matter> {
+    let (since, says) = owners.schedule.as_ref()?.failed.as_ref()?;
+    let what = if days_apart(*since, now) == 0 { zone.clock(*since) } else { zone.shown(*since) };
+    Some(Matter::due(format!("No copy by itself since {what}"), says.clone(), About::Backup))
+}
+
+/// How old the newest copy is and whether the next is made by itself: always there for the owner, and quiet.
+#[must_use]
+pub fn copies_said(copied: Option<Moment>, schedule: Option<&Schedule>, now: Moment) -> String {
+    let age = copied.map_or_else(
+        || "There is no copy yet".to_owned(),
+        |at| match now.minutes_since(at) {
+            ..0 => "The newest copy lies ahead of the clock".to_owned(),
+            minutes => format!("The newest copy is {} old", span_shown(minutes)),
+        },
+    );
+    match schedule {
+        None => format!("{age}, and none is made by itself."),
+        Some(Schedule { failed: None, every, .. }) => format!("{age}; one is made {every} by itself."),
+        Some(Schedule { every, .. }) => format!("{age}; one ought to be made {every} by itself."),
     }
 }
 

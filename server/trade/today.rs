@@ -5,7 +5,7 @@
 pub use super::{
     channels::Channel,
     matters::{About, Matter},
-    owners::{HeldCap, Out, Owners, WatchedRules},
+    owners::{HeldCap, Out, Owners, Schedule, WatchedRules, copies_said},
 };
 
 use super::{
@@ -113,7 +113,7 @@ pub fn list(facts: &Facts, now: Moment, zone: Zone) -> Vec<Matter> {
     matters.extend(facts.vessels.iter().filter_map(|vessel| unclean(vessel, now, zone)));
     matters.extend(best_by(facts, zone.day(now)));
     matters.extend(thermometers(facts, now, zone));
-    matters.extend(facts.owners.iter().flat_map(|owners| lines(owners, now, zone.day(now))));
+    matters.extend(facts.owners.iter().flat_map(|owners| lines(owners, now, zone)));
     matters.sort_by_key(|matter| !matter.wrong);
     matters
 }

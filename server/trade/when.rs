@@ -40,6 +40,12 @@ impl Moment {
         self.plus_minutes(hours * 60)
     }
 
+    /// Whether its year is one a farm's record can have.
+    #[must_use]
+    pub fn can_be_right(self) -> bool {
+        DateTime::from_timestamp(self.0, 0).is_some_and(|time| (1990..2100).contains(&time.year()))
+    }
+
     /// Whole minutes from `earlier` to here.
     #[must_use]
     pub const fn minutes_since(self, earlier: Moment) -> i64 {
@@ -227,12 +233,7 @@ fn two_digits<const N: usize>(typed: &str) -> Option<[u32; N]> {
 }
 
 fn sensible(moment: Moment, typed: &str) -> Result<Moment, Fault> {
-    let year = DateTime::from_timestamp(moment.0, 0).map_or(0, |time| time.year());
-    if (1990..2100).contains(&year) {
-        Ok(moment)
-    } else {
-        Err(Fault::says(format!("“{}” has a year that cannot be right.", short(typed))))
-    }
+    if moment.can_be_right() { Ok(moment) } else { Err(Fault::says(format!("“{}” has a year that cannot be right.", short(typed)))) }
 }
 
 /// Reads a day, such as `2026-05-14`.
@@ -286,6 +287,12 @@ pub fn days_in_words(text: &str) -> String {
         rest = after;
     }
     said + rest
+}
+
+/// Whole days from one moment to a later one; none where it is not later.
+#[must_use]
+pub fn days_apart(earlier: Moment, later: Moment) -> i64 {
+    (later.minutes_since(earlier) / (24 * 60)).max(0)
 }
 
 /// A length of time as people say it: `45 min`, `2 h`, `2 h 5 min`, `3 days`.

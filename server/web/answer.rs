@@ -33,6 +33,16 @@ pub enum Trouble {
     NoSuchDays(String),
     /// The ten seconds are over, or something leans on it already.
     TooLate(String),
+    /// The disk is full; the detail is for the log.
+    NoRoom(String),
+    /// What is kept may not be written to; the detail is for the log.
+    ReadOnly(String),
+    /// Another program holds what is kept; the detail is for the log.
+    Busy(String),
+    /// The disk did not do what it was told; the detail is for the log.
+    Disk(String),
+    /// What is kept is not where it was; the sentence says what to do.
+    Moved(String),
     /// Ours; the detail is for the log.
     Ours(String),
 }
@@ -95,6 +105,51 @@ impl IntoResponse for Trouble {
             }
             Trouble::TooLate(says) => {
                 (StatusCode::CONFLICT, "Too late to undo", says.as_str(), "Open the record and correct it; both versions are kept.")
+            }
+            Trouble::NoRoom(detail) => {
+                tracing::error!("{detail}");
+                (
+                    StatusCode::INSUFFICIENT_STORAGE,
+                    "The disk is full",
+                    "There is no room left on the machine that holds the ledger. Nothing was kept, and nothing that was kept before is lost.",
+                    "Write it on paper. Whoever looks after the machine: make room by moving something else than the ledger away, then go back and send it again; nothing needs to be started anew.",
+                )
+            }
+            Trouble::ReadOnly(detail) => {
+                tracing::error!("{detail}");
+                (
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The ledger cannot be written to",
+                    "The machine lets the ledger be read only. Nothing was kept, and nothing that was kept before is lost.",
+                    "Write it on paper. Whoever looks after the machine: a disk that fails is often set to reading only, so make a copy first. Then let the program write to the ledger's file and folder, go back and send it again.",
+                )
+            }
+            Trouble::Busy(detail) => {
+                tracing::warn!("{detail}");
+                (
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "Somebody else is writing",
+                    "Another program or another page was writing in the ledger for longer than this page waits. Nothing was kept.",
+                    "Go back and send it again in a moment.",
+                )
+            }
+            Trouble::Disk(detail) => {
+                tracing::error!("{detail}");
+                (
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The disk did not answer as it should",
+                    "It is not certain that this was kept. Sent again from the same form, it is kept only once.",
+                    "Go back and send it again. If it stays so, write it on paper; whoever looks after the machine makes a copy first and then looks at the disk.",
+                )
+            }
+            Trouble::Moved(says) => {
+                tracing::error!("{says}");
+                (
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The ledger is not where it was",
+                    says.as_str(),
+                    "Nothing was kept. Write it on paper until then.",
+                )
             }
             Trouble::Ours(detail) => {
                 tracing::error!("{detail}");

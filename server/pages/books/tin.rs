@@ -103,7 +103,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
         Ok(cells) => cells,
         Err(remarks) => return Ok(Err(remarks)),
     };
-    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.latest());
     if kind.cell(&cells, "counted").whole().is_some_and(|cents| cents < 0) {
         remarks.push(Remark::fault("counted", "A tin holds nothing at least. Count it, and write 0 for an empty one."));
     }

@@ -120,7 +120,7 @@ fn scored(here: &Here, cow: &str, typed: &Fields) -> Result<(Tests, Vec<Remark>)
         let line = typed.clone().with("cow", cow).with("quarter", word).with("score", typed.get(&field));
         let more = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
             Ok(cells) => {
-                let more = slips::remarks(kind, &cells, here.farm.ways, here.now);
+                let more = slips::remarks(kind, &cells, here.farm.ways, here.latest());
                 tests.push((kind.name, cells));
                 more
             }

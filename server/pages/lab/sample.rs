@@ -139,7 +139,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
         Err(remarks) => return Ok(Err(remarks.into_iter().map(beside).collect())),
     };
     let mut tx = here.app.ledger.begin().await?;
-    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.latest());
     let lot = lots::find(&mut tx, kind.cell(&cells, "lot").text()).await?;
     remarks.extend(in_order(subject, |name| kind.cell(&cells, name), lot.map(|lot| lot.filled)));
     let remarks = slips::unanswered(remarks, |field| typed.is_sure(field));

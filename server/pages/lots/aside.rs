@@ -58,7 +58,7 @@ pub(super) async fn kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result
     let book =
         LotJars::gathered(lots::moved(&mut tx, &[lot.number]).await?.get(&lot.number).map_or(&[][..], Vec::as_slice), None).by_the_book();
     let going = kind.jars(&cells);
-    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.latest());
     if going.is_none() {
         remarks.push(Remark::fault("half_gallons", "How many jars? At least one."));
     } else if typed.get("sort") != "returned"

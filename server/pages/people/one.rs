@@ -358,7 +358,7 @@ async fn day_set(
     if let Some(own) = kind.place_of(column).and_then(|place| cells.get_mut(place)) {
         *own = cell;
     }
-    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, &cells, here.farm.ways, here.latest());
     remarks.extend(household_slips::remarks(kind, &cells, &people::beside(&mut *db).await?, Some(record.number)));
     // What is only asked about was asked when the record was written; here one day of it changes, to one somebody chose.
     remarks.retain(|remark| remark.question.is_none());

@@ -158,7 +158,7 @@ async fn kept(db: &mut SqliteConnection, here: &Here, typed: &Fields) -> Result<
                 Ok(cells) => cells,
                 Err(more) => return Ok([remarks, more].concat()),
             };
-            let mut more = slips::remarks(kind, &cells, here.farm.ways, here.now);
+            let mut more = slips::remarks(kind, &cells, here.farm.ways, here.latest());
             more.extend(household_slips::remarks(kind, &cells, &beside, None));
             if !more.is_empty() {
                 return Ok([remarks, more].concat());

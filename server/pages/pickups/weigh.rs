@@ -227,7 +227,7 @@ fn line_of(typed: &Fields, here: &Here) -> Fields {
 fn read_line(kind: &Kind, typed: &Fields, here: &Here) -> Result<Vec<Cell>, Vec<Remark>> {
     let line = line_of(typed, here);
     let (mut remarks, cells) = match read(kind, |column| line.get(column).to_owned(), here.farm.ways) {
-        Ok(cells) => (slips::remarks(kind, &cells, here.farm.ways, here.now), cells),
+        Ok(cells) => (slips::remarks(kind, &cells, here.farm.ways, here.latest()), cells),
         Err(remarks) => (remarks, Vec::new()),
     };
     if typed.get("person").trim().is_empty() {

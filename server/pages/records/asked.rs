@@ -23,7 +23,7 @@ pub(super) async fn asked(
     typed: &Fields,
     but: Option<i64>,
 ) -> Result<Vec<Remark>, Trouble> {
-    let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.now);
+    let mut remarks = slips::remarks(kind, cells, here.farm.ways, here.latest());
     let mut db = here.app.ledger.read().await?;
     // The same form sent twice is not asked about itself.
     if but.is_some() || records::by_entry(&mut db, kind, typed.get("entry")).await?.is_none() {

@@ -141,7 +141,7 @@ async fn judged(here: &Here, typed: &Fields) -> Result<Result<Vec<Cell>, Vec<Rem
     let read = read(kind, |column| typed.get(column).to_owned(), here.farm.ways);
     let mut remarks = match &read {
         // The day of a rule may lie ahead, which no other happening's may; how far is asked about below.
-        Ok(cells) => slips::remarks(kind, cells, here.farm.ways, here.now).into_iter().filter(|own| own.field != "since").collect(),
+        Ok(cells) => slips::remarks(kind, cells, here.farm.ways, here.latest()).into_iter().filter(|own| own.field != "since").collect(),
         Err(remarks) => remarks.clone(),
     };
     if typed.get("why").trim().is_empty() {
