@@ -13,7 +13,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -24,9 +24,9 @@ use std::collections::{BTreeSet, HashMap};
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/binder", Role::Owner, index).look("/binder/complaints", Role::Owner, complaints).look(
+    Rooms::new().look("/binder", Who::Owner, index).look("/binder/complaints", Who::Owner, complaints).look(
         "/binder/journal",
-        Role::Owner,
+        Who::Owner,
         changes,
     )
 }

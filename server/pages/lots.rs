@@ -21,7 +21,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -33,10 +33,10 @@ use file::Told;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/jars", Role::Helper, index)
-        .look("/lots/{code}", Role::Helper, show)
-        .send("/lots/{code}/asides", Role::Helper, set_aside)
-        .send("/lots/{code}/decision", Role::Owner, decide_otherwise)
+        .look("/jars", Who::Farm, index)
+        .look("/lots/{code}", Who::Farm, show)
+        .send("/lots/{code}/asides", Who::Farm, set_aside)
+        .send("/lots/{code}/decision", Who::Owner, decide_otherwise)
 }
 
 #[derive(Template)]

@@ -45,6 +45,7 @@ pub mod stop;
 pub mod today;
 pub mod trace;
 pub mod treated;
+pub mod tries;
 pub mod warm;
 
 use crate::{
@@ -152,8 +153,7 @@ impl FromRequestParts<App> for Here {
     }
 }
 
-/// A household at its own page. Roles have an order, so a door for households lets a helper and the owner through; they are
-/// no household, and are told so here.
+/// A household at its own page.
 #[derive(Clone, Debug)]
 pub struct Household {
     /// Where and when, and the seal of their forms.
@@ -424,12 +424,13 @@ async fn visitor(app: &App, headers: &HeaderMap) -> Result<Visitor, Failure> {
     if let Some(token) = cookie(headers, SESSION)
         && let Some(session) = hands::session(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
     {
-        return Ok(Visitor { role: Role::parse(&session.role), name: session.name, seal: session.seal, household: None });
+        return Ok(Visitor { role: Role::parse(&session.role), name: session.name, seal: session.seal, ..Visitor::stranger() });
     }
     if let Some(token) = cookie(headers, VISIT)
         && let Some(visit) = households::visit(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
     {
-        return Ok(Visitor { role: Role::Member, name: visit.label, seal: visit.seal, household: Some(visit.person) });
+        let household = Some(visit.person);
+        return Ok(Visitor { role: Role::Member, name: visit.label, seal: visit.seal, household, pass: None });
     }
     Ok(Visitor::stranger())
 }

@@ -27,7 +27,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -36,7 +36,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/", Role::Helper, show)
+    Rooms::new().look("/", Who::Farm, show)
 }
 
 #[derive(Template)]
