@@ -1,13 +1,16 @@
 //! The binder: the papers somebody may ask for, all in one place, and the journal of every change in words a person reads.
 
-use super::{App, Frame, Here};
+mod span;
+
+use super::{App, Frame, Here, bound};
 use crate::{
-    store::{backup, journal, records, trace},
+    store::{backup, farm, journal, records, trace},
     trade::{
         journal::Line,
         kinds::{Kind, kind},
         money::Money,
         records::{Column, Record, Shape},
+        wear::Span,
         when::{Moment, day_shown, parse_day},
     },
     web::{
@@ -24,11 +27,11 @@ use std::collections::{BTreeSet, HashMap};
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/binder", Who::Owner, index).look("/binder/complaints", Who::Owner, complaints).look(
-        "/binder/journal",
-        Who::Owner,
-        changes,
-    )
+    Rooms::new()
+        .look("/binder", Who::Owner, index)
+        .look("/binder/complaints", Who::Owner, complaints)
+        .look("/binder/journal", Who::Owner, changes)
+        .and(span::rooms())
 }
 
 /// How many lines of the journal the page shows.
@@ -42,6 +45,8 @@ struct Index {
     rules: Option<RuleSet>,
     copied: String,
     ledger: String,
+    /// The days the binder for the inspector shows where nobody says otherwise.
+    usual: Span,
 }
 
 /// The rules followed now.
@@ -95,9 +100,10 @@ async fn index(here: Here) -> Answer {
         || "No copy has been made yet: if this file is lost, everything is.".to_owned(),
         |at| format!("The last checked copy was made {}.", here.zone().in_full(at)),
     );
+    let usual = bound::usual(farm::since(&mut db).await?, here.zone().day(here.now));
     drop(db);
     let frame = Frame::of(&here, "Binder", "Binder").await?;
-    page(&Index { frame, rules, copied, ledger: here.app.ledger.file().display().to_string() })
+    page(&Index { usual, frame, rules, copied, ledger: here.app.ledger.file().display().to_string() })
 }
 
 async fn rule_set(db: &mut SqliteConnection, here: &Here) -> Result<Option<RuleSet>, Trouble> {

@@ -5,6 +5,7 @@
 pub mod bad_day;
 pub mod binder;
 pub mod books;
+pub mod bound;
 pub mod calendar;
 pub mod callbacks;
 pub mod chill;

@@ -11,6 +11,7 @@ macro_rules! stands {
 }
 
 pub mod backup;
+pub mod binder;
 pub mod books;
 pub mod brackets;
 pub mod calendar;
