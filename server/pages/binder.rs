@@ -1,5 +1,6 @@
 //! The binder: the papers somebody may ask for, all in one place, and the journal of every change in words a person reads.
 
+mod passes;
 mod span;
 
 use super::{App, Frame, Here, bound};
@@ -32,6 +33,7 @@ pub fn rooms() -> Rooms<App> {
         .look("/binder/complaints", Who::Owner, complaints)
         .look("/binder/journal", Who::Owner, changes)
         .and(span::rooms())
+        .and(passes::rooms())
 }
 
 /// How many lines of the journal the page shows.

@@ -2,10 +2,15 @@
 
 mod aside;
 mod decide;
-mod file;
 mod one;
 
-use super::{App, Frame, Here, field::Field, kind_of, sheets};
+use super::{
+    App, Frame, Here,
+    field::Field,
+    kind_of,
+    lotpaper::{self, Told},
+    sheets,
+};
 use crate::{
     store::{Ledger, lots, records, verdict},
     trade::{
@@ -27,7 +32,6 @@ use crate::{
 use askama::Template;
 use axum::extract::Path;
 use decide::Deciding;
-use file::Told;
 
 /// The doors of this file.
 #[must_use]
@@ -138,7 +142,7 @@ async fn show(here: Here, Path(typed): Path<String>) -> Answer {
         return page(&view(&here, lot, &Fields::default(), Vec::new()).await?);
     }
     let address = format!("/lots/{}", lot.code);
-    let (own, _) = file::gather(&here, &lot).await?;
+    let (own, _) = lotpaper::gather(&here, &lot).await?;
     sheets::answer(&here, "Jars", own.sheet(), form, &address, "", String::new()).await
 }
 
@@ -151,7 +155,7 @@ struct Forms {
 }
 
 async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Result<one::Show, Trouble> {
-    let (own, told) = file::gather(here, &lot).await?;
+    let (own, told) = lotpaper::gather(here, &lot).await?;
     let entry = Some(typed.get("entry")).filter(|entry| !entry.is_empty());
     let forms = Forms {
         deciding: decide::offered(here, &own.facts, typed, &remarks),

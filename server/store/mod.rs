@@ -38,6 +38,7 @@ pub mod lots;
 pub mod milkings;
 pub mod own;
 pub mod packing;
+pub mod passes;
 pub mod people;
 pub mod pickups;
 pub mod post;

@@ -84,19 +84,19 @@ impl Sort {
     #[must_use]
     pub const fn looked_for(self) -> &'static str {
         match self {
-            Sort::NoReading => "Lots with no chill reading at all",
-            Sort::NotShown => "Lots whose readings do not show the chill rule of their day kept",
-            Sort::NoResult => "Lots the rule holds for a result, with no bottle tested",
-            Sort::TooSoon => "Milk of a treated cow in a lot before its time was over",
-            Sort::Untimed => "Treatments without a time the milk stays out",
-            Sort::Unwashed => "Lots whose milk went through a vessel with no clean break",
-            Sort::Overdue => "Tests, exams and inspections past their day",
-            Sort::Papers => "Permits, agreements and other papers that ran out",
-            Sort::Lacking => "Papers the rules ask of a household, not signed or run out",
-            Sort::Owed => "Answers to an official past their day",
-            Sort::Thermometer => "Thermometers read unchecked, off, or not named",
+            Sort::NoReading => "Lots nobody read",
+            Sort::NotShown => "Lots not shown to be cold in time",
+            Sort::NoResult => "Lots held for a test, without one",
+            Sort::TooSoon => "Milk of a treated cow, too soon",
+            Sort::Untimed => "Treatments without a time for the milk",
+            Sort::Unwashed => "Lots through a vessel nobody washed",
+            Sort::Overdue => "Tests and inspections past their day",
+            Sort::Papers => "Permits and papers that ran out",
+            Sort::Lacking => "Papers a household lacks",
+            Sort::Owed => "Answers to an official, late",
+            Sort::Thermometer => "Thermometers unchecked, off or unnamed",
             Sort::Unsquare => "Lots whose jars do not square",
-            Sort::StillHeld => "Holds that nobody lifted",
+            Sort::StillHeld => "Holds nobody lifted",
             Sort::Late => "Records written more than 3 days late",
         }
     }
@@ -105,16 +105,16 @@ impl Sort {
     #[must_use]
     pub const fn held_against(self) -> &'static str {
         match self {
-            Sort::NoReading | Sort::NotShown => "the chill rule of the day the lot was filled",
-            Sort::NoResult => "the limits of the rule set that hold a lot",
+            Sort::NoReading | Sort::NotShown => "the chill rule of its day",
+            Sort::NoResult => "limits that hold a lot for a test",
             Sort::TooSoon | Sort::Untimed => "the time written with each treatment",
             Sort::Unwashed => "the wash log",
-            Sort::Overdue => "how often the rule set asks; else the paper’s own day",
+            Sort::Overdue => "how often the rules ask; else the paper’s day",
             Sort::Papers => "the last day on the farm’s own paper",
-            Sort::Lacking => "what the rule set asks of a household",
+            Sort::Lacking => "what the rules ask of a household",
             Sort::Owed => "the notice’s own day",
-            Sort::Thermometer => "a check in ice water every month, good to 2 °F (common practice)",
-            Sort::Unsquare => "jars filled, less jars that went, beside the counts",
+            Sort::Thermometer => "ice water each month, to 2 °F (common practice)",
+            Sort::Unsquare => "jars filled and gone, beside the counts",
             Sort::StillHeld => "the holds of the farm",
             Sort::Late => "the farm’s own choice",
         }

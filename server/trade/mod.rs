@@ -463,6 +463,9 @@ pub mod gaps;
 /// The binder of a span, for an inspector.
 pub mod binder;
 
+/// An inspector's pass.
+pub mod passes;
+
 use std::fmt;
 
 /// What is wrong with something typed, as a sentence that says how to put it right.

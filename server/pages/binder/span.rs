@@ -79,5 +79,6 @@ async fn show(here: Here, uri: Uri, Query(typed): Query<Vec<(String, String)>>) 
 async fn pack(here: Here, Query(typed): Query<Vec<(String, String)>>) -> Answer {
     let asked = Asked::of(&here, &Fields(typed)).await?;
     let binder = asked.gathered(&here, Leads::Nowhere).await?;
-    folder::packed(&mut *here.app.ledger.read().await?, &binder).await
+    let papers = folder::papers(&mut *here.app.ledger.read().await?, &binder).await?;
+    folder::packed(&binder, papers).await
 }

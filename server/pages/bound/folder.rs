@@ -31,28 +31,36 @@ struct Listed {
     hash: String,
 }
 
-/// The files of a binder's folder. The connection is only read from.
+/// A kept paper: its name in the folder, what it holds, and its bytes.
+pub type Bytes = (String, String, Vec<u8>);
+
+/// The kept papers of a binder, read before anything is drawn, so that nobody waits for the ledger meanwhile.
 ///
 /// # Errors
-/// When the ledger cannot be read, or a paper cannot be drawn.
-pub async fn of(db: &mut SqliteConnection, binder: &Binder) -> Result<Files, Trouble> {
-    let sheet = binder.sheet();
-    let mut all: Vec<(String, String, Vec<u8>)> = Vec::new();
-    let made = binder.zone.in_full(binder.now);
-    all.push((format!("{}.pdf", binder.name()), "The whole binder, to print".to_owned(), drawn(sheet.clone(), made.clone()).await?));
-    let tables = files(&sheet).into_iter();
-    all.extend(tables.map(|(name, table)| (format!("tables/{name}"), table.caption.clone(), csv::table(table))));
+/// When the ledger cannot be read.
+pub async fn papers(db: &mut SqliteConnection, binder: &Binder) -> Result<Vec<Bytes>, Trouble> {
+    let mut all = Vec::with_capacity(binder.kept.len());
     for kept in &binder.kept {
         if let Some((_, bytes)) = lab::paper(&mut *db, kept.number).await? {
             all.push((kept.file(), binder.names.out_of(&kept.paper.of), bytes));
         }
     }
-    let listed = |(name, holds, bytes): &(String, String, Vec<u8>)| Listed {
-        name: name.clone(),
-        holds: holds.clone(),
-        bytes: bytes.len(),
-        hash: sha256(bytes),
-    };
+    Ok(all)
+}
+
+/// The files of a binder's folder.
+///
+/// # Errors
+/// When a paper cannot be drawn.
+pub async fn of(binder: &Binder, papers: Vec<Bytes>) -> Result<Files, Trouble> {
+    let (sheet, made) = (binder.sheet(), binder.zone.in_full(binder.now));
+    let mut all: Vec<Bytes> = Vec::new();
+    all.push((format!("{}.pdf", binder.name()), "The whole binder, to print".to_owned(), drawn(sheet.clone(), made.clone()).await?));
+    let tables = files(&sheet).into_iter();
+    all.extend(tables.map(|(name, table)| (format!("tables/{name}"), table.caption.clone(), csv::table(table))));
+    all.extend(papers);
+    let listed =
+        |(name, holds, bytes): &Bytes| Listed { name: name.clone(), holds: holds.clone(), bytes: bytes.len(), hash: sha256(bytes) };
     let contents = Contents { title: sheet.title.clone(), under: sheet.under.clone(), made, files: all.iter().map(listed).collect() };
     let page = contents.render().map_err(|error| Trouble::Ours(error.to_string()))?;
     let files = all.into_iter().map(|(name, _, bytes)| (name, bytes));
@@ -62,9 +70,9 @@ pub async fn of(db: &mut SqliteConnection, binder: &Binder) -> Result<Files, Tro
 /// The folder as one file to keep or to send.
 ///
 /// # Errors
-/// When the ledger cannot be read, or a paper cannot be drawn or packed.
-pub async fn packed(db: &mut SqliteConnection, binder: &Binder) -> Answer {
-    let (files, name) = (of(db, binder).await?, binder.name());
+/// When a paper cannot be drawn or packed.
+pub async fn packed(binder: &Binder, papers: Vec<Bytes>) -> Answer {
+    let (files, name) = (of(binder, papers).await?, binder.name());
     let folder = name.clone();
     let bytes =
         tokio::task::spawn_blocking(move || bundle::bundle(&folder, &files)).await.map_err(|error| Trouble::Ours(error.to_string()))?;

@@ -118,13 +118,14 @@ impl Binder {
 
     fn looked_for(&self) -> Table {
         let columns = [("What is looked for", Holds::Words, 9), ("Held against", Holds::Words, 8), ("Gaps", Holds::Figures, 3)];
-        let mut table = Table::new("looked_for", "What this ledger looks for", &columns);
+        let mut table = Table::new("looked_for", "What this ledger looks for", &columns).dense();
         for sort in Sort::ALL {
             let found = self.gaps.iter().filter(|gap| gap.sort == sort).count();
             let unknown = self.not_known.iter().any(|(about, _)| *about == Some(sort));
             let says = match (found, unknown) {
-                (0, true) => "not known".to_owned(),
-                (found, true) => format!("{found}, in part not known"),
+                (0, true) if !self.knows(sort) => "not known".to_owned(),
+                (0, true) => "none; in part not known".to_owned(),
+                (found, true) => format!("{found}; in part not known"),
                 (0, false) => "none".to_owned(),
                 (found, false) => found.to_string(),
             };
@@ -133,10 +134,21 @@ impl Binder {
         table
     }
 
+    /// Whether a rule that was followed says anything at all of what is looked for.
+    fn knows(&self, sort: Sort) -> bool {
+        match sort {
+            Sort::NoReading | Sort::NotShown => self.rules.iter().any(|rules| !rules.chill.is_empty()),
+            Sort::NoResult => !self.rules.is_empty(),
+            Sort::Overdue => self.rules.iter().any(|rules| !rules.tests.is_empty()),
+            Sort::Lacking => self.households.is_some(),
+            _ => true,
+        }
+    }
+
     fn gaps_table(&self) -> Table {
-        let columns = [("What", Holds::Repeats, 5), ("Which", Holds::Words, 5), ("Since", Holds::Words, 4), ("In words", Holds::Words, 13)];
+        let columns = [("What", Holds::Repeats, 5), ("Which", Holds::Words, 4), ("Since", Holds::Words, 4), ("In words", Holds::Words, 14)];
         let caption = format!("The gaps: {}", self.gaps.len());
-        let mut table = Table::new("gaps", &caption, &columns);
+        let mut table = Table::new("gaps", &caption, &columns).dense();
         for gap in &self.gaps {
             table.rows.push(self.gap_row(gap));
         }

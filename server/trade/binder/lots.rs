@@ -125,14 +125,13 @@ impl Binder {
             ("Of", Holds::Words, 5),
             ("Jars", Holds::Figures, 2),
             ("Out", Holds::Figures, 2),
-            ("In time", Holds::Words, 3),
-            ("Shown by", Holds::Words, 8),
+            ("In time", Holds::Words, 4),
+            ("Shown by", Holds::Words, 12),
             ("Rule", Holds::Words, 1),
-            ("Also", Holds::Words, 4),
+            ("Also", Holds::Words, 3),
         ];
-        let caption = "Every lot: jars filled and handed out in half-gallons; whether a reading shows it cold in time by the rule of its day; and whether \
-             the lab had it, or a hold touched it";
-        let mut table = Table::new("lots", caption, &columns).long();
+        let caption = "Every lot: half-gallons filled and handed out, and whether a reading shows it cold in time by its rule";
+        let mut table = Table::new("lots", caption, &columns).long().dense();
         table.when_empty = "No lot was filled in these days.".to_owned();
         for own in &self.lots {
             let rule = self.rules.iter().find(|rule| !rule.beside && rule.held_on(self.zone.day(own.filled)));

@@ -16,21 +16,23 @@ const SHORTEST: usize = 4;
 pub enum Names {
     /// Nothing: the owner switched names on.
     On,
-    /// Each of these words, wherever somebody typed it.
-    Off(Vec<String>),
+    /// Each of these wherever somebody typed it, the longest first, and how it may be spelt.
+    Off(Vec<(String, Spelt)>),
 }
 
 impl Names {
     /// Takes out these names and ways to reach somebody, and the last part of each name. What the farm itself is called stays.
     #[must_use]
     pub fn off(names: &[String], ways: &[String], farm: &str) -> Names {
-        let last = |name: &String| name.split_whitespace().last().map(str::to_owned);
         let farm: Vec<String> = farm.split_whitespace().map(str::to_lowercase).collect();
-        let parts = names.iter().filter_map(last).filter(|part| part.chars().count() >= SHORTEST && !farm.contains(&part.to_lowercase()));
-        let mut words: Vec<String> = names.iter().chain(ways).map(|word| word.trim().to_owned()).chain(parts).collect();
-        // The longest first, so that a whole name goes before a part of it.
-        words.retain(|word| !word.is_empty());
-        words.sort_by_key(|word| std::cmp::Reverse(word.chars().count()));
+        let whole = names.iter().chain(ways).map(|word| (word.trim().to_owned(), Spelt::Found));
+        // A last name that is also a word of the language goes where it is written as a name.
+        let last = names.iter().filter_map(|name| name.split_whitespace().last()).filter(|part| {
+            part.chars().count() >= SHORTEST && part.starts_with(char::is_uppercase) && !farm.contains(&part.to_lowercase())
+        });
+        let mut words: Vec<(String, Spelt)> = whole.chain(last.map(|part| (part.to_owned(), Spelt::OfOthers))).collect();
+        words.retain(|(word, _)| !word.is_empty());
+        words.sort_by_key(|(word, _)| std::cmp::Reverse(word.chars().count()));
         words.dedup();
         Names::Off(words)
     }
@@ -40,7 +42,7 @@ impl Names {
     pub fn out_of(&self, text: &str) -> String {
         match self {
             Names::Off(words) if !text.is_empty() => {
-                words.iter().fold(text.to_owned(), |text, word| Spelt::Found.without(&text, word, OUT))
+                words.iter().fold(text.to_owned(), |text, (word, spelt)| spelt.without(&text, word, OUT))
             }
             _ => text.to_owned(),
         }

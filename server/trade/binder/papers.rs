@@ -49,7 +49,7 @@ impl Binder {
             ("Done or signed", Holds::Words, 4),
             ("Good to", Holds::Words, 4),
         ];
-        let mut table = Table::new("papers", "Every paper that was good on a day of these days", &columns);
+        let mut table = Table::new("papers", "Every paper that was good on a day of these days", &columns).dense();
         table.when_empty = "No permit or other paper is written down for these days.".to_owned();
         for own in self.renewals.iter().filter(|own| !Binder::is_of_the_herd(own)) {
             let until = own.until.map_or_else(|| "no day named".to_owned(), day_shown);
@@ -66,7 +66,7 @@ impl Binder {
             ("Signed", Holds::Words, 6),
             ("How it stands", Holds::Words, 5),
         ];
-        let mut table = Table::new("households", "Each household, with what the rules ask it to sign", &columns);
+        let mut table = Table::new("households", "Each household, with what the rules ask it to sign", &columns).dense();
         table.when_empty = "Nobody was with the farm.".to_owned();
         let with_names = self.names == super::Names::On;
         for own in self.households.iter().flatten() {

@@ -38,7 +38,8 @@ pub struct CalledBack {
 impl Binder {
     pub(super) fn checks_table(&self) -> Table {
         let columns = [("Thermometer", Holds::Repeats, 5), ("Checked", Holds::Words, 5), ("In ice water", Holds::Words, 12)];
-        let mut table = Table::new("ice_checks", "Thermometers checked in ice water, the last check before these days included", &columns);
+        let mut table =
+            Table::new("ice_checks", "Thermometers checked in ice water, the last check before these days included", &columns).dense();
         table.when_empty = "No check is written down.".to_owned();
         for own in &self.checks {
             let good = if own.is_good() { "" } else { " Off by more than 2 °F." };
@@ -51,7 +52,7 @@ impl Binder {
     pub(super) fn washes_table(&self) -> Table {
         let columns = [("Day", Holds::Words, 3), ("Clean breaks, by vessel", Holds::Words, 14)];
         let caption = "Wash log: when each vessel was emptied, washed and sanitised (a clean break)";
-        let mut table = Table::new("washes", caption, &columns).long();
+        let mut table = Table::new("washes", caption, &columns).long().dense();
         table.when_empty = "No washing is written in these days.".to_owned();
         let mut days: BTreeMap<Day, BTreeMap<&str, Vec<String>>> = BTreeMap::new();
         for own in &self.washes {
@@ -81,7 +82,7 @@ impl Binder {
     fn held_table(&self) -> Table {
         let columns =
             [("Held (withheld)", Holds::Words, 3), ("Since, by", Holds::Words, 5), ("Why", Holds::Words, 5), ("Lifted", Holds::Words, 7)];
-        let mut table = Table::new("holds", "Holds and lifts", &columns);
+        let mut table = Table::new("holds", "Holds and lifts", &columns).dense();
         table.when_empty = "Nothing was held in these days.".to_owned();
         for own in &self.held {
             let lifted = own
