@@ -19,7 +19,7 @@ use tallypail::{
 };
 
 /// The doors a stranger may open: the way in, the question about a lid, and nothing else.
-const IN_FRONT: [&str; 5] = ["/signin", "/setup", "/own", "/jar", "/jar/{code}"];
+const IN_FRONT: [&str; 6] = ["/signin", "/setup", "/own", "/pass", "/jar", "/jar/{code}"];
 
 /// An address for every placeholder in a door's path, as the sample farm has them. A new placeholder needs its line here,
 /// so that no door is left untried.
@@ -34,7 +34,7 @@ fn filled_in(path: &str, lot: &str, counted: &str) -> String {
         let before = before.to_owned();
         let value = match name {
             "kind" => "cows".to_owned(),
-            "number" | "person" | "milking" | "hold" | "act" | "complaint" | "store" => "1".to_owned(),
+            "number" | "person" | "pass" | "milking" | "hold" | "act" | "complaint" | "store" => "1".to_owned(),
             "code" | "lot" => lot.to_owned(),
             "name" | "cow" => "Damson".to_owned(),
             "label" | "member" => "M01".to_owned(),
@@ -123,7 +123,11 @@ async fn a_stranger_is_shown_to_the_front_door_and_nothing_else() {
         if door.method == Method::GET {
             let page = sample.farm.visit(Role::Stranger, &path).await;
             let asked = path.replace(' ', "%20");
-            let front = if door.who == Who::Household { "/own".to_owned() } else { format!("/signin?back={asked}") };
+            let front = match door.who {
+                Who::Household => "/own".to_owned(),
+                Who::Inspector => "/pass".to_owned(),
+                _ => format!("/signin?back={asked}"),
+            };
             assert_eq!((page.status, page.location), (303, front), "GET {path}");
             assert!(page.bytes.is_empty(), "GET {path} sent something along");
         } else {
@@ -149,6 +153,8 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
             page.came_with(403).says("For the owner only");
         } else if door.who == Who::Household {
             page.came_with(403).says("A household&#39;s own page");
+        } else if door.who == Who::Inspector {
+            page.came_with(403).says("For somebody with a pass");
         } else {
             assert_ne!(page.status, 500, "{} {path}: {}", door.method, page.text);
             if !IN_FRONT.contains(&door.path) {
@@ -162,14 +168,16 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
 async fn the_owner_finds_every_page_there() {
     let sample = sample().await;
     crate::documents::send(&sample.farm, Role::Owner, 1, "paper.pdf", b"%PDF-1.4 of somebody's").await.came_with(303);
+    crate::pass::make(&sample.farm, &[]).await;
     sample.farm.keep("warm_fridges", &[("fridge", "Kitchen fridge"), ("found", "2026-11-21T14:00")]).await;
     for door in doors().iter().filter(|door| door.method == Method::GET && !IN_FRONT.contains(&door.path)) {
         let path = address(&sample, door.path);
         // A trace in a paper's form is of somebody on some day; without them there is nothing to print.
         let path = if door.path.starts_with("/trace.") { format!("{path}?person=M05&day=2026-08-18") } else { path };
         let page = sample.farm.visit(Role::Owner, &path).await;
-        // The owner is no household, and is told so.
-        let found = if door.who == Who::Household { page.status == 403 } else { page.status == 200 || page.status == 303 };
+        // The owner is no household and has no pass, and is told so.
+        let found =
+            if matches!(door.who, Who::Household | Who::Inspector) { page.status == 403 } else { page.status == 200 || page.status == 303 };
         assert!(found, "GET {path} came with {}:\n{}", page.status, page.text);
         if page.kind.starts_with("text/html") {
             page.says(&NOTICE[..40]);

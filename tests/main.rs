@@ -11,6 +11,8 @@ mod backup;
 #[cfg(test)]
 mod bad_day;
 #[cfg(test)]
+mod binder;
+#[cfg(test)]
 mod boarding;
 #[cfg(test)]
 mod book_slips;
@@ -132,6 +134,8 @@ mod packet;
 mod packing;
 #[cfg(test)]
 mod paper;
+#[cfg(test)]
+mod pass;
 #[cfg(test)]
 mod people;
 #[cfg(test)]
