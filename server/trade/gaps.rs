@@ -111,7 +111,7 @@ impl Sort {
             Sort::Unwashed => "the wash log",
             Sort::Overdue => "how often the rules ask; else the paper’s day",
             Sort::Papers => "the last day on the farm’s own paper",
-            Sort::Lacking => "what the rules ask of a household",
+            Sort::Lacking => "what the rules, and a share, ask for",
             Sort::Owed => "the notice’s own day",
             Sort::Thermometer => "ice water each month, to 2 °F (common practice)",
             Sort::Unsquare => "jars filled and gone, beside the counts",
@@ -232,7 +232,7 @@ impl LotSeen<'_> {
 
     fn result(&self, findings: &[&Finding]) -> Option<Gap> {
         let held = findings.iter().filter_map(|finding| match finding {
-            Finding::Tested(Tested::HeldFor { limit, is_out: false }) => Some(limit.analyte.spoken()),
+            Finding::Tested(Tested::HeldFor { limit, is_out: false }) => Some(limit.analyte.to_string()),
             _ => None,
         });
         let held: Vec<String> = held.collect();
@@ -285,7 +285,8 @@ fn bare(finding: &Finding) -> &Finding {
 
 fn is_too_soon(finding: &Finding) -> bool {
     match finding {
-        Finding::Treated { withheld, .. } => !matches!(withheld, Withheld::Clear(_)),
+        // Whose time nobody wrote is a gap of the treatment, and not of every lot since.
+        Finding::Treated { withheld, .. } => matches!(withheld, Withheld::Until(_) | Withheld::UntilCalving(_)),
         Finding::TreatedDuring { .. } => true,
         Finding::Tied { found, .. } => is_too_soon(found),
         _ => false,

@@ -24,7 +24,11 @@
 
 -- A day on the farm's clock is the first ten characters: the files carry the farm's own offset.
 CREATE TABLE shown AS SELECT code, unixepoch(filled) AS filled, vessel, substr(filled, 1, 10) AS day FROM lots WHERE substr(filled, 1, 10) BETWEEN :from AND :to;
-CREATE TABLE read AS SELECT lot, unixepoch(at) AS at, CAST(replace(temperature, ' °F', '') AS REAL) AS f FROM chill;
+-- What a reading shows at worst: as much more as its thermometer was off at the check before it or the one after it, whichever was more.
+CREATE TABLE checked AS SELECT lower(thermometer) AS name, unixepoch(at) AS at, abs(CAST(replace(reading, ' °F', '') AS REAL) - 32) AS off FROM ice_checks;
+CREATE TABLE read AS SELECT lot, unixepoch(at) AS at, CAST(replace(temperature, ' °F', '') AS REAL) + max(
+    coalesce((SELECT off FROM checked k WHERE k.name = lower(thermometer) AND k.at <= unixepoch(chill.at) ORDER BY k.at DESC LIMIT 1), 0),
+    coalesce((SELECT off FROM checked k WHERE k.name = lower(thermometer) AND k.at > unixepoch(chill.at) ORDER BY k.at LIMIT 1), 0)) AS f FROM chill;
 CREATE INDEX read_lot ON read (lot, at);
 CREATE TABLE milked AS
     SELECT s.lot, max(unixepoch(m.ended)) AS ended, min(unixepoch(m.started)) AS began, max(unixepoch(m.started)) AS last
