@@ -119,7 +119,7 @@ async fn gaps(farm: &Farm, looked_for: &str) -> String {
     page.came_with(200);
     let row =
         page.text.split_once(&format!("<th scope=\"row\">{looked_for}</th>")).unwrap_or_else(|| panic!("no {looked_for}: {}", page.text)).1;
-    row.split("class=\"num\">").nth(1).unwrap().split('<').next().unwrap().to_owned()
+    row.split("data-label=\"Gaps\">").nth(1).unwrap().split('<').next().unwrap().to_owned()
 }
 
 /// One good day: milked, filled, cold in time, washed, with a checked thermometer.

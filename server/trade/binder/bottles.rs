@@ -62,7 +62,7 @@ impl Binder {
             ("Reported", Holds::Words, 4),
             ("Lab, its reference", Holds::Words, 6),
         ];
-        let mut table = Table::new(name, caption, &columns).dense();
+        let mut table = Table::new(name, caption, &columns).long().dense();
         table.when_empty = "None is written in these days.".to_owned();
         for own in bottles {
             let of = match &own.of {

@@ -94,7 +94,7 @@ impl Binder {
             ("Done", Holds::Words, 4),
             ("Good to", Holds::Words, 4),
         ];
-        let mut table = Table::new("herd_tests", "Tests and exams of the herd", &columns).dense();
+        let mut table = Table::new("herd_tests", "Tests and exams of the herd", &columns).long().dense();
         table.when_empty = "None is written in these days.".to_owned();
         for own in self.renewals.iter().filter(|own| Binder::is_of_the_herd(own)) {
             let until = own.until.map_or_else(|| "no day named".to_owned(), day_shown);
@@ -106,7 +106,7 @@ impl Binder {
 
     pub(super) fn strips_table(&self) -> Table {
         let columns = [("Cow", Holds::Words, 3), ("When", Holds::Words, 4), ("Quarters and scores", Holds::Words, 12)];
-        let mut table = Table::new("strip_tests", "Strip tests", &columns).dense();
+        let mut table = Table::new("strip_tests", "Strip tests", &columns).long().dense();
         table.when_empty = "None is written in these days.".to_owned();
         for together in self.strips.chunk_by(|one, other| one.cow == other.cow && other.at.minutes_since(one.at) < 30) {
             let scores: Vec<String> = together.iter().map(|own| format!("{} {}", own.quarter, own.score)).collect();

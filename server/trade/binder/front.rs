@@ -117,7 +117,7 @@ impl Binder {
     }
 
     fn looked_for(&self) -> Table {
-        let columns = [("What is looked for", Holds::Words, 9), ("Held against", Holds::Words, 8), ("Gaps", Holds::Figures, 3)];
+        let columns = [("What is looked for", Holds::Words, 9), ("Held against", Holds::Words, 8), ("Gaps", Holds::Words, 4)];
         let mut table = Table::new("looked_for", "What this ledger looks for", &columns).dense();
         for sort in Sort::ALL {
             let found = self.gaps.iter().filter(|gap| gap.sort == sort).count();
