@@ -2,13 +2,7 @@
 
 use axum::{Router, extract::connect_info::IntoMakeServiceWithConnectInfo};
 use clap::Parser;
-use std::{
-    fs,
-    io::Write,
-    net::SocketAddr,
-    path::{Path, PathBuf},
-    process::ExitCode,
-};
+use std::{fs, io::Write, net::SocketAddr, path::Path, process::ExitCode};
 use tallypail::{
     copies::Copier,
     pages::{self, App},
@@ -16,7 +10,7 @@ use tallypail::{
     post::Carrier,
     settings::{At, Settings, Task},
     store::{Ledger, backup, check, farm, hands, place::Serving, records, restore},
-    trade::when::{Moment, Zone},
+    trade::when::{Day, Moment, Zone},
     web::{clock::Clock, secret},
 };
 use tokio::sync::watch;
@@ -65,6 +59,7 @@ async fn run(settings: Settings) -> Done {
         Task::Import { folder } => import(&Ledger::open(&settings.ledger).await?, folder, Clock::Real.now()).await,
         Task::Export { folder } => export(&existing(&settings.ledger).await?, folder).await,
         Task::Report { .. } => report(&settings).await,
+        Task::Binder { folder, from, to, names } => binder(&settings.ledger, folder, (*from, *to), *names).await,
         Task::Backup { file } => {
             let lines = backup::write(&existing(&settings.ledger).await?, file, Clock::Real.now()).await?;
             say(&format!("Copied and checked: {} holds {lines} journal lines.", file.display()));
@@ -215,15 +210,28 @@ async fn take_in(ledger: &Ledger, files: &Files, now: Moment) -> Result<usize, B
     Ok(book.size())
 }
 
-async fn export(ledger: &Ledger, to: &PathBuf) -> Done {
+async fn export(ledger: &Ledger, to: &Path) -> Done {
     let book = records::book(&mut *ledger.read().await?).await?;
+    laid_down(&folder::write(&book), to)?;
+    say(&format!("Wrote {} records to {}.", book.size(), to.display()));
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Writes files into a folder.
+fn laid_down(files: &Files, to: &Path) -> std::io::Result<()> {
     fs::create_dir_all(to)?;
-    for (name, bytes) in folder::write(&book) {
+    for (name, bytes) in files {
         let file = to.join(name);
         file.parent().map(fs::create_dir_all).transpose()?;
         fs::write(file, bytes)?;
     }
-    say(&format!("Wrote {} records to {}.", book.size(), to.display()));
+    Ok(())
+}
+
+async fn binder(file: &Path, to: &Path, days: (Option<Day>, Option<Day>), names: bool) -> Done {
+    let files = pages::reports::binder(&existing(file).await?, days, names, Clock::Real.now()).await?;
+    laid_down(&files, to)?;
+    say(&format!("Wrote {} files to {}. Open index.html first.", files.len(), to.display()));
     Ok(ExitCode::SUCCESS)
 }
 

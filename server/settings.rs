@@ -22,6 +22,7 @@ const EXAMPLES: &str = "Examples:
   tallypail --ledger farm.ledger report what-if --changes 'price of Hay +20 %'
   tallypail --ledger farm.ledger report trace --lot 6134A-S --as csv
   tallypail --ledger farm.ledger report statement --household M05 --as pdf > m05.pdf
+  tallypail --ledger farm.ledger binder --from 2026-01-01 --to 2026-06-30 for-the-inspector
 
 Every setting can be given as a flag or in the environment, as shown beside it.";
 
@@ -109,6 +110,20 @@ pub enum Task {
         /// The form to print it in.
         #[arg(long = "as", default_value = "csv", value_parser = ["csv", "json", "pdf"])]
         form: String,
+    },
+    /// Write the binder for an inspector as a folder: a PDF, each table as CSV, the kept papers, and a page that lists them.
+    Binder {
+        /// The folder to write; made if it is not there.
+        folder: PathBuf,
+        /// The first day. Twelve months back, or the day the records begin, when it is left out.
+        #[arg(long, value_parser = day)]
+        from: Option<Day>,
+        /// The last day. Today when it is left out.
+        #[arg(long, value_parser = day)]
+        to: Option<Day>,
+        /// Households stand by name; by number when it is left out.
+        #[arg(long)]
+        names: bool,
     },
     /// Write a consistent copy while the ledger is in use, and check the copy by opening it.
     Backup {

@@ -12,11 +12,14 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use tallypail::{
     pages,
     trade::{figures::NOTICE, kinds::KINDS},
-    web::{rooms::Door, visitor::Role},
+    web::{
+        rooms::Door,
+        visitor::{Role, Who},
+    },
 };
 
 /// The doors a stranger may open: the way in, the question about a lid, and nothing else.
-const IN_FRONT: [&str; 5] = ["/signin", "/setup", "/own", "/jar", "/jar/{code}"];
+const IN_FRONT: [&str; 6] = ["/signin", "/setup", "/own", "/pass", "/jar", "/jar/{code}"];
 
 /// An address for every placeholder in a door's path, as the sample farm has them. A new placeholder needs its line here,
 /// so that no door is left untried.
@@ -31,7 +34,7 @@ fn filled_in(path: &str, lot: &str, counted: &str) -> String {
         let before = before.to_owned();
         let value = match name {
             "kind" => "cows".to_owned(),
-            "number" | "person" | "milking" | "hold" | "act" | "complaint" | "store" => "1".to_owned(),
+            "number" | "person" | "pass" | "milking" | "hold" | "act" | "complaint" | "store" => "1".to_owned(),
             "code" | "lot" => lot.to_owned(),
             "name" | "cow" => "Damson".to_owned(),
             "label" | "member" => "M01".to_owned(),
@@ -92,7 +95,7 @@ fn every_door_has_its_place_and_none_stands_twice() {
         assert!(seen.insert((door.method.to_string(), door.path)), "{} {} stands twice", door.method, door.path);
         assert!(door.method == Method::GET || door.method == Method::POST, "{door:?}");
         let in_front = IN_FRONT.contains(&door.path);
-        assert_eq!(door.least == Role::Stranger, in_front, "{} {} is open to strangers, or the way in is not", door.method, door.path);
+        assert_eq!(door.who == Who::Anybody, in_front, "{} {} is open to strangers, or the way in is not", door.method, door.path);
     }
 }
 
@@ -120,7 +123,11 @@ async fn a_stranger_is_shown_to_the_front_door_and_nothing_else() {
         if door.method == Method::GET {
             let page = sample.farm.visit(Role::Stranger, &path).await;
             let asked = path.replace(' ', "%20");
-            let front = if door.least == Role::Member { "/own".to_owned() } else { format!("/signin?back={asked}") };
+            let front = match door.who {
+                Who::Household => "/own".to_owned(),
+                Who::Inspector => "/pass".to_owned(),
+                _ => format!("/signin?back={asked}"),
+            };
             assert_eq!((page.status, page.location), (303, front), "GET {path}");
             assert!(page.bytes.is_empty(), "GET {path} sent something along");
         } else {
@@ -142,10 +149,12 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
             Method::GET => sample.farm.visit(Role::Helper, &path).await,
             _ => sample.farm.submit(Role::Helper, &path, &[]).await,
         };
-        if door.least == Role::Owner {
+        if door.who == Who::Owner {
             page.came_with(403).says("For the owner only");
-        } else if door.least == Role::Member {
+        } else if door.who == Who::Household {
             page.came_with(403).says("A household&#39;s own page");
+        } else if door.who == Who::Inspector {
+            page.came_with(403).says("For somebody with a pass");
         } else {
             assert_ne!(page.status, 500, "{} {path}: {}", door.method, page.text);
             if !IN_FRONT.contains(&door.path) {
@@ -159,14 +168,16 @@ async fn a_helper_is_turned_away_from_the_owners_doors() {
 async fn the_owner_finds_every_page_there() {
     let sample = sample().await;
     crate::documents::send(&sample.farm, Role::Owner, 1, "paper.pdf", b"%PDF-1.4 of somebody's").await.came_with(303);
+    crate::pass::make(&sample.farm, &[]).await;
     sample.farm.keep("warm_fridges", &[("fridge", "Kitchen fridge"), ("found", "2026-11-21T14:00")]).await;
     for door in doors().iter().filter(|door| door.method == Method::GET && !IN_FRONT.contains(&door.path)) {
         let path = address(&sample, door.path);
         // A trace in a paper's form is of somebody on some day; without them there is nothing to print.
         let path = if door.path.starts_with("/trace.") { format!("{path}?person=M05&day=2026-08-18") } else { path };
         let page = sample.farm.visit(Role::Owner, &path).await;
-        // The owner is no household, and is told so.
-        let found = if door.least == Role::Member { page.status == 403 } else { page.status == 200 || page.status == 303 };
+        // The owner is no household and has no pass, and is told so.
+        let found =
+            if matches!(door.who, Who::Household | Who::Inspector) { page.status == 403 } else { page.status == 200 || page.status == 303 };
         assert!(found, "GET {path} came with {}:\n{}", page.status, page.text);
         if page.kind.starts_with("text/html") {
             page.says(&NOTICE[..40]);
@@ -311,7 +322,7 @@ async fn a_helper_walking_the_farm_sees_no_phone_number_no_money_and_no_complain
     let secrets = secrets(&sample.farm).await;
     assert!(secrets.phones.len() > 10 && !secrets.complaints.is_empty() && secrets.names.len() > 10);
     let mut walked = walk(&sample.farm, Role::Helper, 4).await;
-    for door in doors().iter().filter(|door| door.method == Method::GET && door.least <= Role::Helper) {
+    for door in doors().iter().filter(|door| door.method == Method::GET && door.who.lets_in(Role::Helper)) {
         let path = address(&sample, door.path);
         if !walked.contains_key(&path) {
             walked.insert(path.clone(), sample.farm.visit(Role::Helper, &path).await);

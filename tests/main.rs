@@ -11,6 +11,8 @@ mod backup;
 #[cfg(test)]
 mod bad_day;
 #[cfg(test)]
+mod binder;
+#[cfg(test)]
 mod boarding;
 #[cfg(test)]
 mod book_slips;
@@ -138,6 +140,8 @@ mod packet;
 mod packing;
 #[cfg(test)]
 mod paper;
+#[cfg(test)]
+mod pass;
 #[cfg(test)]
 mod people;
 #[cfg(test)]

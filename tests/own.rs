@@ -255,8 +255,8 @@ async fn a_form_from_elsewhere_does_not_come_in() {
     }
 }
 
-/// Source: OWASP Authorization Cheat Sheet: deny by default. Roles have an order; a helper who stands above a household in it
-/// is none for all that.
+/// Source: OWASP Authorization Cheat Sheet: deny by default. A helper and the owner may do more than a household, and
+/// are none for all that.
 #[tokio::test]
 async fn a_helper_and_the_owner_are_no_household() {
     let farm = farm().await;

@@ -273,8 +273,10 @@ fn no_store_file_calls_another_subjects() {
 }
 
 /// Pieces pages are built from: a field, a sheet in every form, a paper that is kept, what a call-back is made of or begins with,
-/// records kept together, the papers of events, and jars thrown out. They own no door.
-const PIECES: [&str; 8] = ["field", "sheets", "papers", "gathered", "proposed", "keeping", "eventpapers", "discards"];
+/// records kept together, the papers of events, jars thrown out, slowing whoever guesses, the binder of a span, and
+/// all that is known of a lot. They own no door.
+const PIECES: [&str; 11] =
+    ["field", "sheets", "papers", "gathered", "proposed", "keeping", "eventpapers", "discards", "tries", "bound", "lotpaper"];
 
 #[test]
 fn no_page_calls_another() {

@@ -9,7 +9,7 @@ use crate::{
         answer::{Answer, page},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -17,7 +17,7 @@ use askama::Template;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/bad-day", Role::Owner, show)
+    Rooms::new().look("/bad-day", Who::Owner, show)
 }
 
 /// What can have happened: what to tap, what it is about, and where it leads.

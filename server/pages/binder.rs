@@ -1,21 +1,25 @@
 //! The binder: the papers somebody may ask for, all in one place, and the journal of every change in words a person reads.
 
-use super::{App, Frame, Here};
+mod passes;
+mod span;
+
+use super::{App, Frame, Here, bound};
 use crate::{
     copies::Copies,
-    store::{backup, journal, records, trace},
+    store::{backup, farm, journal, records, trace},
     trade::{
         journal::Line,
         kinds::{Kind, kind},
         money::Money,
         owners::Schedule,
         records::{Column, Record, Shape},
+        wear::Span,
         when::{Moment, day_shown, parse_day},
     },
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -26,11 +30,12 @@ use std::collections::{BTreeSet, HashMap};
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/binder", Role::Owner, index).look("/binder/complaints", Role::Owner, complaints).look(
-        "/binder/journal",
-        Role::Owner,
-        changes,
-    )
+    Rooms::new()
+        .look("/binder", Who::Owner, index)
+        .look("/binder/complaints", Who::Owner, complaints)
+        .look("/binder/journal", Who::Owner, changes)
+        .and(span::rooms())
+        .and(passes::rooms())
 }
 
 /// How many lines of the journal the page shows.
@@ -45,6 +50,8 @@ struct Index {
     copied: String,
     by_itself: Option<ByItself>,
     ledger: String,
+    /// The days the binder for the inspector shows where nobody says otherwise.
+    usual: Span,
 }
 
 /// Copies that are made by themselves.
@@ -111,9 +118,10 @@ async fn index(here: Here) -> Answer {
         Some(copies) => Some(by_itself(&mut db, &here, copies).await),
         None => None,
     };
+    let usual = bound::usual(farm::since(&mut db).await?, here.zone().day(here.now));
     drop(db);
     let frame = Frame::of(&here, "Binder", "Binder").await?;
-    page(&Index { frame, rules, copied, by_itself, ledger: here.app.ledger.file().display().to_string() })
+    page(&Index { usual, frame, rules, copied, by_itself, ledger: here.app.ledger.file().display().to_string() })
 }
 
 /// Where the copies go, how that goes, and which are there. A folder that is away shows none and is no trouble of this page's.

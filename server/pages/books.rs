@@ -29,7 +29,7 @@ use crate::{
         answer::{Answer, Trouble},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -43,18 +43,18 @@ use sqlx::SqliteConnection;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/books", Role::Owner, overview)
-        .look("/books.csv", Role::Owner, overview)
-        .look("/books.json", Role::Owner, overview)
-        .look("/books.pdf", Role::Owner, overview)
-        .look("/books/trial-balance", Role::Owner, trial_balance)
-        .look("/books/trial-balance.csv", Role::Owner, trial_balance)
-        .look("/books/trial-balance.json", Role::Owner, trial_balance)
-        .look("/books/trial-balance.pdf", Role::Owner, trial_balance)
-        .look("/books/journal", Role::Owner, journal)
-        .look("/books/journal.csv", Role::Owner, journal)
-        .look("/books/journal.json", Role::Owner, journal)
-        .look("/books/journal.pdf", Role::Owner, journal)
+        .look("/books", Who::Owner, overview)
+        .look("/books.csv", Who::Owner, overview)
+        .look("/books.json", Who::Owner, overview)
+        .look("/books.pdf", Who::Owner, overview)
+        .look("/books/trial-balance", Who::Owner, trial_balance)
+        .look("/books/trial-balance.csv", Who::Owner, trial_balance)
+        .look("/books/trial-balance.json", Who::Owner, trial_balance)
+        .look("/books/trial-balance.pdf", Who::Owner, trial_balance)
+        .look("/books/journal", Who::Owner, journal)
+        .look("/books/journal.csv", Who::Owner, journal)
+        .look("/books/journal.json", Who::Owner, journal)
+        .look("/books/journal.pdf", Who::Owner, journal)
         .and(boarding::rooms())
         .and(entry::rooms())
         .and(tin::rooms())

@@ -8,7 +8,7 @@ use crate::{
     web::{
         answer::{Answer, page, paper},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -16,7 +16,7 @@ use askama::Template;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/calendar", Role::Owner, show).look("/calendar.ics", Role::Owner, file)
+    Rooms::new().look("/calendar", Who::Owner, show).look("/calendar.ics", Who::Owner, file)
 }
 
 #[derive(Template)]

@@ -18,7 +18,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,8 +28,8 @@ use axum::extract::Path;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/callbacks", Role::Owner, list)
-        .look("/callbacks/{number}", Role::Owner, show)
+        .look("/callbacks", Who::Owner, list)
+        .look("/callbacks/{number}", Who::Owner, show)
         .and(opened::rooms())
         .and(people::rooms())
         .and(words::rooms())

@@ -17,7 +17,7 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -27,7 +27,7 @@ use std::collections::HashMap;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/chill/new", Role::Helper, new).send("/chill", Role::Helper, create)
+    Rooms::new().look("/chill/new", Who::Farm, new).send("/chill", Who::Farm, create)
 }
 
 #[derive(Template)]

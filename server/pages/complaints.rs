@@ -27,7 +27,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -38,16 +38,16 @@ use std::collections::BTreeMap;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/complaints/new", Role::Owner, who)
-        .look("/complaints", Role::Owner, to_new)
-        .send("/complaints", Role::Owner, begin)
-        .look("/complaints/{number}", Role::Owner, show)
-        .send("/complaints/{number}", Role::Owner, answer)
-        .send("/complaints/{number}/hold", Role::Owner, hold)
-        .look("/complaints/{number}/sheet", Role::Owner, sheet_page)
-        .look("/complaints/{number}/sheet.pdf", Role::Owner, sheet_pdf)
-        .look("/complaints/{number}/sheet.csv", Role::Owner, sheet_csv)
-        .look("/complaints/{number}/sheet.json", Role::Owner, sheet_json)
+        .look("/complaints/new", Who::Owner, who)
+        .look("/complaints", Who::Owner, to_new)
+        .send("/complaints", Who::Owner, begin)
+        .look("/complaints/{number}", Who::Owner, show)
+        .send("/complaints/{number}", Who::Owner, answer)
+        .send("/complaints/{number}/hold", Who::Owner, hold)
+        .look("/complaints/{number}/sheet", Who::Owner, sheet_page)
+        .look("/complaints/{number}/sheet.pdf", Who::Owner, sheet_pdf)
+        .look("/complaints/{number}/sheet.csv", Who::Owner, sheet_csv)
+        .look("/complaints/{number}/sheet.json", Who::Owner, sheet_json)
 }
 
 /// How far back what a household took is shown: a jar drunk for ten days, and a window of ten days before it.
@@ -59,7 +59,7 @@ type Query2 = Query<Vec<(String, String)>>;
 
 #[derive(Template)]
 #[template(path = "complaints/who.html")]
-struct Who {
+struct WhoIsIll {
     frame: Frame,
     typed: String,
     found: Vec<Household>,
@@ -69,7 +69,7 @@ struct Who {
     caller: String,
 }
 
-async fn view_who(here: &Here, typed: &str, caller: &str, remark: String) -> Result<Who, Trouble> {
+async fn view_who(here: &Here, typed: &str, caller: &str, remark: String) -> Result<WhoIsIll, Trouble> {
     let mut db = here.app.ledger.read().await?;
     let all = trace::households(&mut db).await?;
     drop(db);
@@ -83,7 +83,7 @@ async fn view_who(here: &Here, typed: &str, caller: &str, remark: String) -> Res
         near.dedup();
     }
     let frame = Frame::of(here, "Binder", "Somebody is ill").await?;
-    Ok(Who { frame, typed: typed.to_owned(), found, near, entry: secret::entry(), remark, caller: caller.to_owned() })
+    Ok(WhoIsIll { frame, typed: typed.to_owned(), found, near, entry: secret::entry(), remark, caller: caller.to_owned() })
 }
 
 /// Households a caller may mean: by number, by any part of the name, or by the figures of a phone.

@@ -28,7 +28,7 @@ use crate::{
         answer::{Answer, Trouble, again, page},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -40,13 +40,13 @@ use std::sync::Arc;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/costs", Role::Owner, show)
-        .look("/costs.csv", Role::Owner, csv)
-        .look("/costs.json", Role::Owner, json)
-        .look("/costs.pdf", Role::Owner, pdf)
-        .look("/costs/lines/{line}", Role::Owner, line)
-        .look("/costs/milk/{flow}", Role::Owner, milk)
-        .look("/costs/stores/{store}", Role::Owner, store)
+        .look("/costs", Who::Owner, show)
+        .look("/costs.csv", Who::Owner, csv)
+        .look("/costs.json", Who::Owner, json)
+        .look("/costs.pdf", Who::Owner, pdf)
+        .look("/costs/lines/{line}", Who::Owner, line)
+        .look("/costs/milk/{flow}", Who::Owner, milk)
+        .look("/costs/stores/{store}", Who::Owner, store)
         .and(what_if::rooms())
 }
 

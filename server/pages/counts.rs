@@ -18,7 +18,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -31,7 +31,7 @@ const SIZES: [(&str, &str); 4] = [("half_gallons", "Half-gallons"), ("quarts", "
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/counts/new", Role::Helper, new).send("/counts", Role::Helper, create).look("/counts/{at}", Role::Helper, show)
+    Rooms::new().look("/counts/new", Who::Farm, new).send("/counts", Who::Farm, create).look("/counts/{at}", Who::Farm, show)
 }
 
 #[derive(Template)]

@@ -4,15 +4,15 @@ use super::{App, Here, sheets};
 use crate::{
     store::{books, empties},
     trade::transfers::{Account, by_household},
-    web::{answer::Answer, rooms::Rooms, visitor::Role},
+    web::{answer::Answer, rooms::Rooms, visitor::Who},
 };
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/empties", Role::Owner, show).look("/empties.pdf", Role::Owner, pdf).look("/empties.csv", Role::Owner, csv).look(
+    Rooms::new().look("/empties", Who::Owner, show).look("/empties.pdf", Who::Owner, pdf).look("/empties.csv", Who::Owner, csv).look(
         "/empties.json",
-        Role::Owner,
+        Who::Owner,
         json,
     )
 }

@@ -16,7 +16,7 @@ use crate::{
         answer::{Answer, Trouble},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use axum::extract::{Path, Query};
@@ -25,9 +25,9 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/trace/{lot}/events.xlsx", Role::Owner, as_xlsx).look("/trace/{lot}/events.csv", Role::Owner, as_csv).look(
+    Rooms::new().look("/trace/{lot}/events.xlsx", Who::Owner, as_xlsx).look("/trace/{lot}/events.csv", Who::Owner, as_csv).look(
         "/trace/{lot}/epcis.json",
-        Role::Owner,
+        Who::Owner,
         as_epcis,
     )
 }

@@ -18,7 +18,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,7 +28,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/fills/new", Role::Helper, new).send("/fills", Role::Helper, create)
+    Rooms::new().look("/fills/new", Who::Farm, new).send("/fills", Who::Farm, create)
 }
 
 #[derive(Template)]

@@ -21,7 +21,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -31,10 +31,10 @@ use axum::extract::Path;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/herd", Role::Helper, index)
-        .look("/herd/{cow}", Role::Helper, show)
-        .look("/herd/{cow}/join", Role::Helper, ask)
-        .send("/herd/{cow}/join", Role::Helper, join)
+        .look("/herd", Who::Farm, index)
+        .look("/herd/{cow}", Who::Farm, show)
+        .look("/herd/{cow}/join", Who::Farm, ask)
+        .send("/herd/{cow}/join", Who::Farm, join)
         .and(strip::rooms())
         .and(turn::rooms())
 }

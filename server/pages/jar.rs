@@ -9,7 +9,7 @@ use crate::{
         answer::{Answer, Trouble, onward, page},
         limit::{Limiter, who},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -24,7 +24,7 @@ use std::{collections::HashMap, net::SocketAddr, sync::Arc};
 pub fn rooms() -> Rooms<App> {
     let limiter = Arc::new(Limiter::default());
     let asked = move |here: Here, Path(code): Path<String>, request: Request| tell(here, code, request, Arc::clone(&limiter));
-    Rooms::new().look("/jar", Role::Stranger, ask).look("/jar/{code}", Role::Stranger, asked)
+    Rooms::new().look("/jar", Who::Anybody, ask).look("/jar/{code}", Who::Anybody, asked)
 }
 
 #[derive(Template)]

@@ -18,7 +18,7 @@ use crate::{
     web::{
         answer::{Answer, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -30,14 +30,14 @@ use standings::{Standing, standings};
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/lab", Role::Helper, index)
-        .look("/lab/samples/new", Role::Helper, sample::new)
-        .send("/lab/samples", Role::Helper, sample::create)
-        .look("/lab/samples/{number}", Role::Helper, bottle::show)
-        .send("/lab/samples/{number}/results", Role::Owner, bottle::results)
-        .send_file("/lab/samples/{number}/paper", Role::Owner, papers::keep)
-        .look("/lab/results/{number}", Role::Helper, meaning::show)
-        .look("/documents/{document}", Role::Owner, papers::show)
+        .look("/lab", Who::Farm, index)
+        .look("/lab/samples/new", Who::Farm, sample::new)
+        .send("/lab/samples", Who::Farm, sample::create)
+        .look("/lab/samples/{number}", Who::Farm, bottle::show)
+        .send("/lab/samples/{number}/results", Who::Owner, bottle::results)
+        .send_file("/lab/samples/{number}/paper", Who::Owner, papers::keep)
+        .look("/lab/results/{number}", Who::Farm, meaning::show)
+        .look("/documents/{document}", Who::Owner, papers::show)
 }
 
 #[derive(Template)]

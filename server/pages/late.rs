@@ -20,7 +20,7 @@ use crate::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -30,7 +30,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/bad-day/result", Role::Owner, index).look("/bad-day/result/{number}", Role::Owner, show)
+    Rooms::new().look("/bad-day/result", Who::Owner, index).look("/bad-day/result/{number}", Who::Owner, show)
 }
 
 /// How far back results are listed: some germs show themselves after weeks, and jars stand frozen for months.

@@ -2,10 +2,14 @@
 
 mod aside;
 mod decide;
-mod file;
 mod one;
 
-use super::{App, Frame, Here, field::Field, sheets};
+use super::{
+    App, Frame, Here,
+    field::Field,
+    lotpaper::{self, Told},
+    sheets,
+};
 use crate::{
     store::{Ledger, lots, verdict},
     trade::{
@@ -21,22 +25,21 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
 use axum::extract::Path;
 use decide::Deciding;
-use file::Told;
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/jars", Role::Helper, index)
-        .look("/lots/{code}", Role::Helper, show)
-        .send("/lots/{code}/asides", Role::Helper, set_aside)
-        .send("/lots/{code}/decision", Role::Owner, decide_otherwise)
+        .look("/jars", Who::Farm, index)
+        .look("/lots/{code}", Who::Farm, show)
+        .send("/lots/{code}/asides", Who::Farm, set_aside)
+        .send("/lots/{code}/decision", Who::Owner, decide_otherwise)
 }
 
 #[derive(Template)]
@@ -138,7 +141,7 @@ async fn show(here: Here, Path(typed): Path<String>) -> Answer {
         return page(&view(&here, lot, &Fields::default(), Vec::new()).await?);
     }
     let address = format!("/lots/{}", lot.code);
-    let (own, _) = file::gather(&here, &lot).await?;
+    let (own, _) = lotpaper::gather(&here, &lot).await?;
     sheets::answer(&here, "Jars", own.sheet(), form, &address, "", String::new()).await
 }
 
@@ -151,7 +154,7 @@ struct Forms {
 }
 
 async fn view(here: &Here, lot: lots::Lot, typed: &Fields, remarks: Vec<Remark>) -> Result<one::Show, Trouble> {
-    let (own, told) = file::gather(here, &lot).await?;
+    let (own, told) = lotpaper::gather(here, &lot).await?;
     let entry = Some(typed.get("entry")).filter(|entry| !entry.is_empty());
     let forms = Forms {
         deciding: decide::offered(here, &own.facts, typed, &remarks),

@@ -23,7 +23,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -42,7 +42,7 @@ const SIZES: [(&str, &str, Size, &str); 4] = [
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/made/new", Role::Helper, new).send("/made", Role::Helper, create)
+    Rooms::new().look("/made/new", Who::Farm, new).send("/made", Who::Farm, create)
 }
 
 #[derive(Template)]

@@ -17,7 +17,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -27,7 +27,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/callbacks/{number}/mail", Role::Owner, show).send("/callbacks/{number}/mail", Role::Owner, send)
+    Rooms::new().look("/callbacks/{number}/mail", Who::Owner, show).send("/callbacks/{number}/mail", Who::Owner, send)
 }
 
 #[derive(Template)]

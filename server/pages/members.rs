@@ -7,7 +7,7 @@ use super::{
 use crate::{
     store::{Failure, costs, farm},
     trade::{figures::Sheet, months::Asked, takes, wear::Span},
-    web::{answer::Answer, form::Fields, rooms::Rooms, visitor::Role},
+    web::{answer::Answer, form::Fields, rooms::Rooms, visitor::Who},
 };
 use axum::extract::Query;
 use sqlx::SqliteConnection;
@@ -16,10 +16,10 @@ use sqlx::SqliteConnection;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/costs/members", Role::Owner, show)
-        .look("/costs/members.csv", Role::Owner, csv)
-        .look("/costs/members.json", Role::Owner, json)
-        .look("/costs/members.pdf", Role::Owner, pdf)
+        .look("/costs/members", Who::Owner, show)
+        .look("/costs/members.csv", Who::Owner, csv)
+        .look("/costs/members.json", Who::Owner, json)
+        .look("/costs/members.pdf", Who::Owner, pdf)
 }
 
 type Days = Query<Vec<(String, String)>>;

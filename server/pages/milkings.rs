@@ -20,7 +20,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -31,7 +31,7 @@ const WENT: &[&str] = &["can", "calf", "house", "thrown out"];
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/milkings/new", Role::Helper, new).send("/milkings", Role::Helper, create).and(kept_back::rooms())
+    Rooms::new().look("/milkings/new", Who::Farm, new).send("/milkings", Who::Farm, create).and(kept_back::rooms())
 }
 
 /// One cow's part of the form.

@@ -5,6 +5,7 @@
 pub mod bad_day;
 pub mod binder;
 pub mod books;
+pub mod bound;
 pub mod calendar;
 pub mod callbacks;
 pub mod chill;
@@ -17,12 +18,14 @@ pub mod eventpapers;
 pub mod events;
 pub mod field;
 pub mod fills;
+mod frame;
 pub mod gathered;
 pub mod herd;
 pub mod jar;
 pub mod keeping;
 pub mod lab;
 pub mod late;
+pub mod lotpaper;
 pub mod lots;
 pub mod made;
 pub mod mail;
@@ -31,6 +34,7 @@ pub mod milkings;
 pub mod newcomer;
 pub mod own;
 pub mod papers;
+pub mod pass;
 pub mod people;
 pub mod pickups;
 pub mod practice;
@@ -45,14 +49,16 @@ pub mod stop;
 pub mod today;
 pub mod trace;
 pub mod treated;
+pub mod tries;
 pub mod warm;
+
+pub use frame::{Frame, OwnFrame, Undo};
 
 use crate::{
     copies::Copies,
     post::Post,
-    store::{Ail, Failure, Ledger, ail, corrections::UNDO_SECONDS, farm, hands, journal, own as households, records::Refusal, stops},
+    store::{Ail, Failure, Ledger, ail, farm, hands, journal, own as households, passes, records::Refusal},
     trade::{
-        figures::NOTICE,
         kinds::{Kind, kind},
         records::Remark,
         when::{Moment, Zone},
@@ -115,6 +121,9 @@ pub const VISIT: &str = "tallypail_visit";
 /// How long a visit lasts: long enough for a crate, short enough for a phone that is passed on.
 pub const VISIT_MINUTES: i64 = 30;
 
+/// The cookie of somebody who came in with a pass.
+pub const PASS: &str = "tallypail_pass";
+
 /// Whoever is here, on which farm, at what time.
 #[derive(Clone, Debug)]
 pub struct Here {
@@ -173,8 +182,7 @@ impl FromRequestParts<App> for Here {
     }
 }
 
-/// A household at its own page. Roles have an order, so a door for households lets a helper and the owner through; they are
-/// no household, and are told so here.
+/// A household at its own page.
 #[derive(Clone, Debug)]
 pub struct Household {
     /// Where and when, and the seal of their forms.
@@ -237,152 +245,6 @@ pub fn remarks_of(refusal: Refusal) -> Result<Vec<Remark>, Trouble> {
     }
 }
 
-/// What can still be taken back.
-#[derive(Clone, Copy, Debug)]
-pub struct Undo {
-    /// The act.
-    pub act: i64,
-    /// Seconds left.
-    pub seconds: i64,
-}
-
-/// The frame round every page.
-#[derive(Clone, Debug)]
-pub struct Frame {
-    /// The page's title.
-    pub title: String,
-    /// Which of the places it belongs to.
-    pub place: &'static str,
-    /// The farm's name.
-    pub farm: String,
-    /// Who is signed in; empty for nobody.
-    pub who: String,
-    /// The seal of their forms.
-    pub seal: String,
-    /// Whether they are the owner.
-    pub is_owner: bool,
-    /// What can still be taken back.
-    pub undo: Option<Undo>,
-    /// Whether all milk is stopped.
-    pub everything_held: bool,
-    /// What the sample farm says of itself.
-    pub demo: Option<String>,
-    /// What is to be said of a clock that is behind the ledger; empty when it is not.
-    pub clock: String,
-    /// What time it is.
-    pub now: String,
-}
-
-const PLACES: [(&str, &str); 7] = [
-    ("Today", "/"),
-    ("Herd", "/herd"),
-    ("Jars", "/jars"),
-    ("Pickup", "/pickup"),
-    ("People", "/people"),
-    ("Costs", "/costs"),
-    ("Binder", "/binder"),
-];
-
-/// Which places only the owner sees.
-const OWNERS: [&str; 3] = ["People", "Costs", "Binder"];
-
-impl Frame {
-    /// The frame of a page for whoever is here.
-    ///
-    /// # Errors
-    /// When the ledger cannot be read.
-    pub async fn of(here: &Here, place: &'static str, title: impl Into<String>) -> Result<Frame, Trouble> {
-        let mut db = here.app.ledger.read().await?;
-        let since = Moment::seconds(here.now.in_seconds() - UNDO_SECONDS);
-        let undo = journal::undoable(&mut db, &here.visitor.name, since)
-            .await?
-            // “Kept” above a form that was not kept would be read as that form's.
-            .filter(|_| !here.sent)
-            .map(|(act, at)| Undo { act, seconds: UNDO_SECONDS - (here.now.in_seconds() - at.in_seconds()) });
-        Ok(Frame {
-            title: title.into(),
-            place,
-            farm: here.farm.name.clone(),
-            who: here.visitor.name.clone(),
-            seal: here.visitor.seal.clone(),
-            is_owner: here.visitor.is_owner(),
-            undo,
-            everything_held: stops::everything(&mut db).await?,
-            demo: here.app.demo.clone(),
-            clock: here.ahead.map_or_else(String::new, |last| clock_is_behind(here, last)),
-            now: here.zone().in_full(here.now),
-        })
-    }
-
-    /// A frame with nobody in it, for the doors in front.
-    #[must_use]
-    pub fn outside(app: &App, farm: &str, title: &str) -> Frame {
-        Frame {
-            title: title.to_owned(),
-            place: "",
-            farm: farm.to_owned(),
-            who: String::new(),
-            seal: String::new(),
-            is_owner: false,
-            undo: None,
-            everything_held: false,
-            demo: app.demo.clone(),
-            clock: String::new(),
-            now: String::new(),
-        }
-    }
-
-    /// The places this person sees.
-    pub fn places(&self) -> impl Iterator<Item = &'static (&'static str, &'static str)> + '_ {
-        PLACES.iter().filter(|(name, _)| self.is_owner || !OWNERS.contains(name))
-    }
-
-    /// The notice on every page.
-    #[must_use]
-    pub const fn notice(&self) -> &'static str {
-        NOTICE
-    }
-}
-
-/// Either the clock is wrong now, or it was when the last record was written; nobody here can know which.
-fn clock_is_behind(here: &Here, last: Moment) -> String {
-    let (now, last) = (here.zone().in_full(here.app.clock.now()), here.zone().in_full(last));
-    format!(
-        "This machine’s clock says {now}, and the last record was written on {last}. If the clock is wrong, put it right; until then write every time yourself, and trust no verdict. If it is right, it was wrong then: look at what was written on that day and correct its times."
-    )
-}
-
-/// The frame round a household's pages: no places of the farm, nobody's name, nothing to undo.
-#[derive(Clone, Debug)]
-pub struct OwnFrame {
-    /// The page's title.
-    pub title: String,
-    /// The farm's name.
-    pub farm: String,
-    /// The household's number; empty before it came in.
-    pub label: String,
-    /// The seal of their forms.
-    pub seal: String,
-    /// What the sample farm says of itself.
-    pub demo: Option<String>,
-}
-
-impl OwnFrame {
-    /// The frame for whoever is here.
-    #[must_use]
-    pub fn of(here: &Here, title: impl Into<String>) -> OwnFrame {
-        let label = if here.visitor.household.is_some() { here.visitor.name.clone() } else { String::new() };
-        let (farm, demo) = (here.farm.name.clone(), here.app.demo.clone());
-        OwnFrame { title: title.into(), farm, label, seal: here.visitor.seal.clone(), demo }
-    }
-
-    /// The notice on every page.
-    #[must_use]
-    pub const fn notice(&self) -> &'static str {
-        NOTICE
-    }
-}
-
 /// Every door there is.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
@@ -399,6 +261,7 @@ pub fn rooms() -> Rooms<App> {
         .and(pickups::rooms())
         .and(empties::rooms())
         .and(own::rooms())
+        .and(pass::rooms())
         .and(people::rooms())
         .and(costs::rooms())
         .and(newcomer::rooms())
@@ -462,18 +325,34 @@ async fn recognise(State(app): State<App>, mut request: Request, next: Next) -> 
     response
 }
 
-/// Somebody of the farm by their session, or else a household by its visit: on a phone that has both, the farm's comes first.
+/// Somebody of the farm by their session, or else a household by its visit, or somebody with a pass: on a phone that has several, the
+/// first of them counts.
 async fn visitor(app: &App, headers: &HeaderMap) -> Result<Visitor, Failure> {
     let now = app.clock.now();
     if let Some(token) = cookie(headers, SESSION)
         && let Some(session) = hands::session(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
     {
-        return Ok(Visitor { role: Role::parse(&session.role), name: session.name, seal: session.seal, household: None });
+        return Ok(Visitor { role: Role::parse(&session.role), name: session.name, seal: session.seal, ..Visitor::stranger() });
     }
     if let Some(token) = cookie(headers, VISIT)
         && let Some(visit) = households::visit(&mut *app.ledger.read().await?, &secret::remembered(&token), now).await?
     {
-        return Ok(Visitor { role: Role::Member, name: visit.label, seal: visit.seal, household: Some(visit.person) });
+        let household = Some(visit.person);
+        return Ok(Visitor { role: Role::Member, name: visit.label, seal: visit.seal, household, pass: None });
+    }
+    if let Some(token) = cookie(headers, PASS) {
+        return with_a_pass(app, &secret::remembered(&token), now).await;
     }
     Ok(Visitor::stranger())
+}
+
+/// Somebody with a pass, as long as it opens: a visit that began before midnight ends with the pass all the same.
+async fn with_a_pass(app: &App, token_hash: &str, now: Moment) -> Result<Visitor, Failure> {
+    let mut db = app.ledger.read().await?;
+    let Some((pass, seal)) = passes::visit(&mut db, token_hash, now).await? else { return Ok(Visitor::stranger()) };
+    let zone = farm::current(&mut db).await?.map_or(Zone::UTC, |farm| farm.ways.zone);
+    if !pass.opens(zone, now) {
+        return Ok(Visitor::stranger());
+    }
+    Ok(Visitor { role: Role::Inspector, name: pass.for_whom, seal, household: None, pass: Some(pass.number) })
 }

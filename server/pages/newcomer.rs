@@ -14,7 +14,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -23,7 +23,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/costs/start", Role::Owner, show).send("/costs/start", Role::Owner, create)
+    Rooms::new().look("/costs/start", Who::Owner, show).send("/costs/start", Who::Owner, create)
 }
 
 #[derive(Template)]

@@ -1,10 +1,13 @@
 //! A household's way in: its number and the PIN it was given. Tries are slowed by household and by address, and after ten in
 //! a day that do not fit the PIN is shut. What is answered, and how long it takes, is the same for a number nobody has.
 
-use super::{App, Here, OwnFrame, VISIT, VISIT_MINUTES};
+use super::{
+    App, Here, OwnFrame, VISIT, VISIT_MINUTES,
+    tries::{MOST_A_DAY, address_of, must_wait},
+};
 use crate::{
     store::{
-        Failure, hands,
+        hands,
         own::{self, Own},
     },
     trade::{numbers::one_spelling, own::pin, short, when::Moment},
@@ -13,31 +16,24 @@ use crate::{
         form::{self, Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::{Role, cookie, set_cookie},
+        visitor::{Who, cookie, set_cookie},
     },
 };
 use askama::Template;
 use axum::{
-    extract::{ConnectInfo, Query, Request},
+    extract::{Query, Request},
     http::{HeaderMap, StatusCode},
     response::{IntoResponse, Redirect},
 };
-use std::{collections::HashMap, net::SocketAddr};
+use std::collections::HashMap;
 
-/// Tries that cost nothing, by household and by address, within the time they are remembered.
-const FREE_BY_NUMBER: i64 = 5;
-const FREE_BY_ADDRESS: i64 = 20;
-/// For how long failures make somebody wait, in minutes.
-const REMEMBERED: i64 = 30;
-/// After so many that do not fit within a day, a PIN is shut.
-const MOST_A_DAY: i64 = 10;
 /// The cookie that ties the form to the browser it was opened in.
 const DOOR: &str = "tallypail_fridge";
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/own", Role::Stranger, show).send("/own", Role::Stranger, come_in).send("/own/leave", Role::Member, leave)
+    Rooms::new().look("/own", Who::Anybody, show).send("/own", Who::Anybody, come_in).send("/own/leave", Who::Household, leave)
 }
 
 #[derive(Template)]
@@ -55,7 +51,7 @@ struct Front {
 
 impl Front {
     fn of(here: &Here, number: &str) -> Front {
-        let of_the_farm = here.visitor.role >= Role::Helper;
+        let of_the_farm = here.visitor.is_of_the_farm();
         Front {
             frame: OwnFrame::of(here, "Your page"),
             signed_in: if of_the_farm { here.visitor.name.clone() } else { String::new() },
@@ -82,7 +78,7 @@ async fn show(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answe
 }
 
 async fn come_in(here: Here, headers: HeaderMap, request: Request) -> Answer {
-    let address = address_of(&request);
+    let address = address_of(request.extensions());
     let fields = form::read(request).await?;
     let front = Front::of(&here, fields.get("number"));
     if !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, fields.get("door"))) {
@@ -107,19 +103,13 @@ fn typed(fields: &Fields) -> Result<(String, String), (String, String)> {
     }
 }
 
-/// Where a request comes from, for counting its failures.
-fn address_of(request: &Request) -> String {
-    let connected = request.extensions().get::<ConnectInfo<SocketAddr>>();
-    connected.map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string())
-}
-
 /// Tries a number and a PIN, one at a time.
 async fn try_it(here: &Here, front: Front, [number, pin, address]: [String; 3]) -> Answer {
     let _turn = secret::turn().await;
     let own = own::find(&mut *here.app.ledger.read().await?, &number).await?;
     let spelling = own.as_ref().map_or_else(|| one_spelling(&number), |own| one_spelling(&own.label));
     let (by_number, by_address) = (format!("household {spelling}"), format!("fridge {address}"));
-    if let Some(minutes) = must_wait(here, &by_number, &by_address).await? {
+    if let Some(minutes) = must_wait(&here.app, [&by_number, &by_address], here.now).await? {
         let remark = format!("Too many tries that did not fit. Wait {minutes} min, then try again.");
         return refuse(here, front, StatusCode::TOO_MANY_REQUESTS, remark);
     }
@@ -130,19 +120,6 @@ async fn try_it(here: &Here, front: Front, [number, pin, address]: [String; 3]) 
         Some(own) => open(here, &own, &by_number).await,
         None => turn_away(here, front, &number, [&by_number, &by_address]).await,
     }
-}
-
-/// How many minutes somebody must wait.
-async fn must_wait(here: &Here, by_number: &str, by_address: &str) -> Result<Option<i64>, Failure> {
-    let mut db = here.app.ledger.read().await?;
-    for (who, free) in [(by_number, FREE_BY_NUMBER), (by_address, FREE_BY_ADDRESS)] {
-        let (count, last) = hands::failures(&mut db, who, here.now.plus_minutes(-REMEMBERED)).await?;
-        let left = secret::wait_after(count, free) - here.now.minutes_since(last);
-        if count >= free && left > 0 {
-            return Ok(Some(left));
-        }
-    }
-    Ok(None)
 }
 
 /// Counts a try that did not fit, and shuts the PIN at the tenth of a day.

@@ -18,7 +18,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -29,21 +29,21 @@ use std::collections::{BTreeMap, HashMap};
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/people", Role::Owner, index)
-        .look("/people/agreements", Role::Owner, register::show)
-        .look("/people/agreements.csv", Role::Owner, register::show)
-        .look("/people/agreements.json", Role::Owner, register::show)
-        .look("/people/agreements.pdf", Role::Owner, register::show)
-        .send("/people/agreements", Role::Owner, register::keep)
-        .look("/people/promises", Role::Owner, promised::show)
-        .look("/people/promises.csv", Role::Owner, promised::show)
-        .look("/people/promises.json", Role::Owner, promised::show)
-        .look("/people/promises.pdf", Role::Owner, promised::show)
-        .look("/people/{label}", Role::Owner, one::show)
-        .send("/people/{label}/day", Role::Owner, one::set_day)
-        .send_file("/people/{label}/paper", Role::Owner, one::keep_paper)
-        .look("/people/{label}/erase", Role::Owner, erase::show)
-        .send("/people/{label}/erase", Role::Owner, erase::erase)
+        .look("/people", Who::Owner, index)
+        .look("/people/agreements", Who::Owner, register::show)
+        .look("/people/agreements.csv", Who::Owner, register::show)
+        .look("/people/agreements.json", Who::Owner, register::show)
+        .look("/people/agreements.pdf", Who::Owner, register::show)
+        .send("/people/agreements", Who::Owner, register::keep)
+        .look("/people/promises", Who::Owner, promised::show)
+        .look("/people/promises.csv", Who::Owner, promised::show)
+        .look("/people/promises.json", Who::Owner, promised::show)
+        .look("/people/promises.pdf", Who::Owner, promised::show)
+        .look("/people/{label}", Who::Owner, one::show)
+        .send("/people/{label}/day", Who::Owner, one::set_day)
+        .send_file("/people/{label}/paper", Who::Owner, one::keep_paper)
+        .look("/people/{label}/erase", Who::Owner, erase::show)
+        .send("/people/{label}/erase", Who::Owner, erase::erase)
         .and(pin::rooms())
 }
 

@@ -35,7 +35,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -48,10 +48,10 @@ use weigh::{Fridge, Said, Shelf, fridge, over_cap, pickup_kind, ways_of, weigh};
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/pickup", Role::Helper, show)
-        .send("/pickup", Role::Helper, hand_out)
-        .send("/pickup/everybody", Role::Helper, everybody)
-        .send("/pickup/differs", Role::Helper, differs)
+        .look("/pickup", Who::Farm, show)
+        .send("/pickup", Who::Farm, hand_out)
+        .send("/pickup/everybody", Who::Farm, everybody)
+        .send("/pickup/differs", Who::Farm, differs)
         .and(pack::rooms())
         .and(own::rooms())
         .and(clipboard::rooms())

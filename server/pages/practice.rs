@@ -9,7 +9,7 @@ use crate::{
         answer::{Answer, page},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -17,7 +17,7 @@ use askama::Template;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/practice", Role::Owner, show)
+    Rooms::new().look("/practice", Who::Owner, show)
 }
 
 #[derive(Template)]

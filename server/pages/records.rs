@@ -21,7 +21,7 @@ use crate::{
         answer::{Answer, Trouble, again, is_inside, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -34,13 +34,13 @@ use told::{Earlier, as_typed, choices, history, late, names, plural, shown};
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/records/{kind}", Role::Helper, index)
-        .look("/records/{kind}/new", Role::Helper, new)
-        .send("/records/{kind}", Role::Helper, create)
-        .look("/records/{kind}/{number}", Role::Helper, show)
-        .send("/records/{kind}/{number}", Role::Owner, correct)
-        .send("/records/{kind}/{number}/strike", Role::Owner, strike)
-        .send("/undo", Role::Helper, undo)
+        .look("/records/{kind}", Who::Farm, index)
+        .look("/records/{kind}/new", Who::Farm, new)
+        .send("/records/{kind}", Who::Farm, create)
+        .look("/records/{kind}/{number}", Who::Farm, show)
+        .send("/records/{kind}/{number}", Who::Owner, correct)
+        .send("/records/{kind}/{number}/strike", Who::Owner, strike)
+        .send("/undo", Who::Farm, undo)
 }
 
 #[derive(Template)]

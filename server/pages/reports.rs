@@ -1,11 +1,16 @@
 //! Reports without a browser: the same sheets the pages show, printed by the program's `report` command.
 
-use super::{books, lots, members, trace};
+use super::{
+    books,
+    bound::{self, Wanted},
+    lots, members, trace,
+};
 use crate::{
-    paper::{csv, json, pdf},
+    paper::{csv, folder::Files, json, pdf},
     settings::Task,
     store::{Ledger, costs, farm},
     trade::{
+        binder::Leads,
         compared, costsheet, cover,
         figures::Sheet,
         months::Asked,
@@ -47,6 +52,26 @@ pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>
         "json" => json::print(&sheet),
         _ => csv::print(&sheet),
     })
+}
+
+/// The files of the binder for an inspector.
+///
+/// # Errors
+/// When the days are the wrong way round, the ledger cannot be read, or a paper cannot be drawn.
+pub async fn binder(ledger: &Ledger, (from, to): (Option<Day>, Option<Day>), names: bool, now: Moment) -> Printed<Files> {
+    let mut db = ledger.read().await?;
+    let farm = farm::current(&mut db).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
+    let usual = bound::usual(farm::since(&mut db).await?, farm.ways.zone.day(now));
+    let span = Span { from: from.unwrap_or(usual.from), to: to.unwrap_or(usual.to) };
+    if span.days() == 0 {
+        return Err(format!("--from {} comes after --to {}.", span.from, span.to).into());
+    }
+    let wanted = Wanted { span, who: "the command line".to_owned(), leads: Leads::Nowhere, names };
+    let said = |trouble: Trouble| format!("{trouble:?}");
+    let binder = bound::gather(&mut db, &farm, &wanted, now).await.map_err(said)?;
+    let papers = bound::folder::papers(&mut db, &binder).await.map_err(said)?;
+    drop(db);
+    Ok(bound::folder::of(&binder, papers).await.map_err(said)?)
 }
 
 /// The days a report of costs is about. The twelve months beside them end on the last day asked about, or the last with records.

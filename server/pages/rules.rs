@@ -18,7 +18,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,11 +28,11 @@ use axum::extract::Path;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/rules", Role::Owner, index)
-        .look("/rules/places", Role::Owner, list)
-        .look("/rules/places/{id}", Role::Owner, show)
-        .look("/rules/new", Role::Owner, writing::new)
-        .send("/rules", Role::Owner, writing::create)
+        .look("/rules", Who::Owner, index)
+        .look("/rules/places", Who::Owner, list)
+        .look("/rules/places/{id}", Who::Owner, show)
+        .look("/rules/new", Who::Owner, writing::new)
+        .send("/rules", Who::Owner, writing::create)
 }
 
 /// Where a set comes from: what it is called and what it says.

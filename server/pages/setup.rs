@@ -17,7 +17,7 @@ use crate::{
         form::{self, Fields},
         rooms::Rooms,
         secret,
-        visitor::{Role, cookie, set_cookie},
+        visitor::{Who, cookie, set_cookie},
     },
 };
 use askama::Template;
@@ -34,7 +34,7 @@ const DOOR: &str = "tallypail_setup";
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/setup", Role::Stranger, show).send("/setup", Role::Stranger, create)
+    Rooms::new().look("/setup", Who::Anybody, show).send("/setup", Who::Anybody, create)
 }
 
 #[derive(Template)]

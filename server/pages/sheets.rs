@@ -60,9 +60,19 @@ pub async fn answer(here: &Here, place: &'static str, sheet: Sheet, form: Form, 
             let query = if query.is_empty() { String::new() } else { format!("?{query}") };
             page(&SheetPage { frame, sheet, address: address.to_owned(), query, above })
         }
+        other => as_paper(sheet, other, here.zone().in_full(here.now)).await,
+    }
+}
+
+/// A sheet as a file in the form asked for; a page is no file, and is given as a PDF.
+///
+/// # Errors
+/// When the paper cannot be drawn.
+pub async fn as_paper(sheet: Sheet, form: Form, made: String) -> Answer {
+    match form {
         Form::Csv => paper(csv::print(&sheet), "text/csv; charset=utf-8", &format!("{}.csv", sheet.name)),
         Form::Json => paper(json::print(&sheet), "application/json", &format!("{}.json", sheet.name)),
-        Form::Pdf => drawn(sheet, here.zone().in_full(here.now)).await,
+        Form::Page | Form::Pdf => drawn(sheet, made).await,
     }
 }
 

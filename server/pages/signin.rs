@@ -1,37 +1,35 @@
 //! Signing in and out. Failed tries are slowed, by name and by the address they came from.
 
-use super::{App, Frame, SESSION, SESSION_HOURS};
+use super::{
+    App, Frame, SESSION, SESSION_HOURS,
+    tries::{address_of, must_wait},
+};
 use crate::{
-    store::{Failure, farm, hands},
+    store::{farm, hands},
     trade::when::Moment,
     web::{
         answer::{Answer, Trouble, is_inside, onward, page},
         form::{self, Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::{Role, cookie, set_cookie},
+        visitor::{Who, cookie, set_cookie},
     },
 };
 use askama::Template;
 use axum::{
-    extract::{ConnectInfo, Query, Request, State},
+    extract::{Query, Request, State},
     http::{HeaderMap, StatusCode},
     response::Response,
 };
-use std::{collections::HashMap, net::SocketAddr};
+use std::collections::HashMap;
 
-/// Tries that cost nothing, by name and by address, within the time they are remembered.
-const FREE_BY_NAME: i64 = 5;
-const FREE_BY_ADDRESS: i64 = 20;
-/// For how long failures are held against somebody, in minutes.
-const REMEMBERED: i64 = 30;
 /// The cookie that ties the sign-in form to the browser it was opened in.
 const DOOR: &str = "tallypail_door";
 
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/signin", Role::Stranger, show).send("/signin", Role::Stranger, sign_in).send("/signout", Role::Helper, sign_out)
+    Rooms::new().look("/signin", Who::Anybody, show).send("/signin", Who::Anybody, sign_in).send("/signout", Who::Farm, sign_out)
 }
 
 #[derive(Template)]
@@ -64,7 +62,7 @@ async fn show(State(app): State<App>, Query(asked): Query<HashMap<String, String
 }
 
 async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -> Answer {
-    let address = address_of(&request);
+    let address = address_of(request.extensions());
     let fields = form::read(request).await?;
     if !cookie(&headers, DOOR).is_some_and(|door| secret::same(&door, fields.get("door"))) {
         return refuse(&app, &fields, StatusCode::FORBIDDEN, "This sign-in page was open too long. Try again.".to_owned()).await;
@@ -72,7 +70,7 @@ async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -
     let (by_name, by_address) = (format!("name {}", fields.get("name").trim().to_lowercase()), format!("address {address}"));
     let now = app.clock.now();
     let _turn = secret::turn().await;
-    if let Some(minutes) = must_wait(&app, &by_name, &by_address, now).await? {
+    if let Some(minutes) = must_wait(&app, [&by_name, &by_address], now).await? {
         let remark = format!("Too many tries that did not fit. Wait {minutes} min, then try again.");
         return refuse(&app, &fields, StatusCode::TOO_MANY_REQUESTS, remark).await;
     }
@@ -80,12 +78,6 @@ async fn sign_in(State(app): State<App>, headers: HeaderMap, request: Request) -
         Some(hand) => come_in(&app, &hand, &by_name, &inside(fields.get("back"))).await,
         None => turn_away(&app, &fields, [&by_name, &by_address], now).await,
     }
-}
-
-/// Where a request comes from, for counting its failures.
-fn address_of(request: &Request) -> String {
-    let connected = request.extensions().get::<ConnectInfo<SocketAddr>>();
-    connected.map_or_else(|| "here".to_owned(), |ConnectInfo(address)| address.ip().to_string())
 }
 
 async fn turn_away(app: &App, fields: &Fields, tried: [&str; 2], now: Moment) -> Answer {
@@ -100,20 +92,6 @@ async fn refuse(app: &App, fields: &Fields, status: StatusCode, remark: String) 
     let mut response = with_door(app, &view, page(&view)?);
     *response.status_mut() = status;
     Ok(response)
-}
-
-/// How many minutes somebody must wait.
-async fn must_wait(app: &App, by_name: &str, by_address: &str, now: Moment) -> Result<Option<i64>, Failure> {
-    let mut db = app.ledger.read().await?;
-    let since = now.plus_minutes(-REMEMBERED);
-    for (who, free) in [(by_name, FREE_BY_NAME), (by_address, FREE_BY_ADDRESS)] {
-        let (count, last) = hands::failures(&mut db, who, since).await?;
-        let left = secret::wait_after(count, free) - now.minutes_since(last);
-        if count >= free && left > 0 {
-            return Ok(Some(left));
-        }
-    }
-    Ok(None)
 }
 
 async fn known(app: &App, name: &str, password: &str) -> Result<Option<hands::Hand>, Trouble> {

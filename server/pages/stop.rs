@@ -13,7 +13,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -23,7 +23,7 @@ use std::collections::HashMap;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/stop", Role::Helper, show).send("/stop", Role::Helper, hold).send("/stop/{number}/lift", Role::Owner, lift)
+    Rooms::new().look("/stop", Who::Farm, show).send("/stop", Who::Farm, hold).send("/stop/{number}/lift", Who::Owner, lift)
 }
 
 #[derive(Template)]

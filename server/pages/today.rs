@@ -28,7 +28,7 @@ use crate::{
     web::{
         answer::{Answer, Trouble, page},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -37,7 +37,7 @@ use sqlx::SqliteConnection;
 /// The doors of this file.
 #[must_use]
 pub fn rooms() -> Rooms<App> {
-    Rooms::new().look("/", Role::Helper, show)
+    Rooms::new().look("/", Who::Farm, show)
 }
 
 #[derive(Template)]

@@ -23,7 +23,7 @@ use crate::{
         form::Fields,
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -34,12 +34,12 @@ use sqlx::SqliteConnection;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/trace", Role::Owner, ask)
-        .look("/trace.pdf", Role::Owner, asked_as_pdf)
-        .look("/trace.csv", Role::Owner, asked_as_csv)
-        .look("/trace.json", Role::Owner, asked_as_json)
-        .look("/trace/{lot}", Role::Owner, by_lot)
-        .send("/trace/hold", Role::Owner, held::hold)
+        .look("/trace", Who::Owner, ask)
+        .look("/trace.pdf", Who::Owner, asked_as_pdf)
+        .look("/trace.csv", Who::Owner, asked_as_csv)
+        .look("/trace.json", Who::Owner, asked_as_json)
+        .look("/trace/{lot}", Who::Owner, by_lot)
+        .send("/trace/hold", Who::Owner, held::hold)
 }
 
 /// The ways to ask.

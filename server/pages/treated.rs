@@ -17,7 +17,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,11 +28,11 @@ use sqlx::SqliteConnection;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/bad-day/treated-cow", Role::Helper, new)
-        .send("/bad-day/treated-cow", Role::Helper, hold)
-        .look("/bad-day/treated-cow/{hold}", Role::Helper, show)
-        .send("/bad-day/treated-cow/{hold}/story", Role::Helper, story::tell)
-        .send("/bad-day/treated-cow/{hold}/thrown-out", Role::Helper, throw_out)
+        .look("/bad-day/treated-cow", Who::Farm, new)
+        .send("/bad-day/treated-cow", Who::Farm, hold)
+        .look("/bad-day/treated-cow/{hold}", Who::Farm, show)
+        .send("/bad-day/treated-cow/{hold}/story", Who::Farm, story::tell)
+        .send("/bad-day/treated-cow/{hold}/thrown-out", Who::Farm, throw_out)
 }
 
 #[derive(Template)]

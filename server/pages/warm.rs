@@ -22,7 +22,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -33,11 +33,11 @@ use sqlx::SqliteConnection;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/bad-day/fridge", Role::Helper, new)
-        .send("/bad-day/fridge", Role::Helper, create)
-        .look("/bad-day/fridge/{number}", Role::Helper, show)
-        .send("/bad-day/fridge/{number}/known", Role::Helper, filling_in::fill_in)
-        .send("/bad-day/fridge/{number}/thrown-out", Role::Helper, throw_out)
+        .look("/bad-day/fridge", Who::Farm, new)
+        .send("/bad-day/fridge", Who::Farm, create)
+        .look("/bad-day/fridge/{number}", Who::Farm, show)
+        .send("/bad-day/fridge/{number}/known", Who::Farm, filling_in::fill_in)
+        .send("/bad-day/fridge/{number}/thrown-out", Who::Farm, throw_out)
 }
 
 /// At this or below a jar is cold, and a fridge of which it is the warmest was hardly found warm.

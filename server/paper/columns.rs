@@ -24,6 +24,8 @@ pub struct Plan {
     pub columns: Vec<(Mm, Mm, Holds)>,
     /// The size of the letters, in points.
     pub size: u8,
+    /// What stays empty above and below a cell.
+    pub pad_y: Mm,
 }
 
 /// What stays empty at either side of a cell.
@@ -45,7 +47,8 @@ pub fn look(holds: Holds, kind: Kind, guess: bool, size: u8) -> Look {
 /// Settles the columns: the largest letters at which no word need be broken, else the smallest.
 pub fn plan(leaves: &Leaves, table: &Table) -> Plan {
     let width = Leaves::width();
-    let sized = [9, 8, 7].into_iter().map(|size| (size, needs(leaves, table, size)));
+    let sizes: &[u8] = if table.dense { &[8, 7] } else { &[9, 8, 7] };
+    let sized = sizes.iter().copied().map(|size| (size, needs(leaves, table, size)));
     let fits = sized.clone().find(|(_, needs)| needs.iter().copied().sum::<Mm>() <= width);
     let (size, needs) = fits.unwrap_or_else(|| {
         let even = width / f64::from(u32::try_from(table.columns.len()).unwrap_or(u32::MAX));
@@ -58,7 +61,7 @@ pub fn plan(leaves: &Leaves, table: &Table) -> Plan {
         x += width;
         (at, width, column.holds)
     });
-    Plan { columns: columns.collect(), size }
+    Plan { columns: columns.collect(), size, pad_y: Mm::from(if table.dense { 0.3 } else { 0.9 }) }
 }
 
 /// What each column needs so as to break no word; a word longer than a third of the leaf is broken all the same.

@@ -1,5 +1,6 @@
-//! From values to bytes: CSV, JSON, PDF, spreadsheets, events and calendar files. Knows nothing of the store, the pages or the web.
+//! From values to bytes: CSV, JSON, PDF, spreadsheets, events, calendar files and archives. Knows nothing of the store, the pages or the web.
 
+pub mod bundle;
 pub mod csv;
 pub mod epcis;
 pub mod folder;
@@ -36,6 +37,8 @@ pub enum PaperFault {
     Binding,
     /// There is more than a spreadsheet can hold.
     Spreadsheet,
+    /// The files could not be packed into one.
+    Archive,
 }
 
 impl fmt::Display for PaperFault {
@@ -48,6 +51,7 @@ impl fmt::Display for PaperFault {
             PaperFault::Binding => {
                 "The paper could not be made: its pages would not bind into one file. Your record is safe; the CSV holds the same."
             }
+            PaperFault::Archive => "The folder could not be packed into one file. Your record is safe; the PDF holds the same.",
             PaperFault::Spreadsheet => {
                 "The spreadsheet could not be made: it would hold more than a spreadsheet can. Your record is safe; the CSV holds the same."
             }

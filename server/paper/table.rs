@@ -29,10 +29,6 @@ struct Row {
     cut: bool,
 }
 
-fn pad_y() -> Mm {
-    Mm::from(0.9)
-}
-
 /// Prints a table, and says whether a cell had to be cut.
 pub fn draw(leaves: &mut Leaves, table: &Table) -> Result<bool, PaperFault> {
     let table = &cleaned(leaves, table);
@@ -123,7 +119,7 @@ fn cleaned(leaves: &Leaves, table: &Table) -> Table {
     };
     let mut kept =
         Table { caption: leaves.letters.clean(&table.caption), when_empty: leaves.letters.clean(&table.when_empty), ..Table::default() };
-    kept.columns = table.columns.clone();
+    (kept.columns, kept.dense) = (table.columns.clone(), table.dense);
     for column in &mut kept.columns {
         column.name = leaves.letters.clean(&column.name);
     }
@@ -152,7 +148,7 @@ fn empty(leaves: &mut Leaves, table: &Table) -> Result<(), PaperFault> {
 /// Breaks the cells of a row into lines, and cuts what would not fit a leaf.
 fn lay(leaves: &Leaves, plan: &Plan, cells: &[Cell], kind: Kind, tallest: Mm) -> Row {
     let leading = plain(plan.size).leading();
-    let most = fitting(tallest - pad_y() - pad_y(), leading);
+    let most = fitting(tallest - plan.pad_y - plan.pad_y, leading);
     let (mut laid, mut deepest, mut cut) = (Vec::new(), 1, false);
     for (cell, (_, width, holds)) in cells.iter().zip(&plan.columns) {
         let look = leaves.letters.look_for(&cell.says, look(*holds, kind, cell.guess, plan.size));
@@ -166,7 +162,7 @@ fn lay(leaves: &Leaves, plan: &Plan, cells: &[Cell], kind: Kind, tallest: Mm) ->
         laid.push(Laid { lines, look, right: *holds == Holds::Figures });
     }
     let height: Mm = (0..deepest).map(|_| leading).sum();
-    Row { cells: laid, height: height + pad_y() + pad_y(), cut }
+    Row { cells: laid, height: height + plan.pad_y + plan.pad_y, cut }
 }
 
 /// The rows with what repeats said short. The first row on a leaf is printed in full.
@@ -220,7 +216,7 @@ fn put(leaves: &mut Leaves, plan: &Plan, row: &Row, kind: Kind) -> Result<(), Pa
         leaves.rule((Leaves::left(), leaves.y()), Leaves::right(), 2, BLACK);
         leaves.skip(Mm::from(0.8));
     }
-    let top = leaves.y() + pad_y();
+    let top = leaves.y() + plan.pad_y;
     for (cell, (x, width, _)) in row.cells.iter().zip(&plan.columns) {
         let mut y = top;
         for line in &cell.lines {

@@ -11,6 +11,7 @@ macro_rules! stands {
 }
 
 pub mod backup;
+pub mod binder;
 pub mod books;
 pub mod brackets;
 pub mod calendar;
@@ -37,6 +38,7 @@ pub mod lots;
 pub mod milkings;
 pub mod own;
 pub mod packing;
+pub mod passes;
 pub mod people;
 pub mod pickups;
 pub mod place;

@@ -137,7 +137,9 @@ impl Line {
         counting(&self.papers).into_iter().filter(|own| matches!(own.stands(on), Stands::EndsSoon(_))).map(|own| own.says(on)).collect()
     }
 
-    fn signed(&self, on: Day) -> String {
+    /// What of it is signed and good on a day, in words.
+    #[must_use]
+    pub fn signed(&self, on: Day) -> String {
         let good = |own: &&Paper| matches!(own.stands(on), Stands::Good | Stands::EndsSoon(_));
         let said: Vec<String> = counting(&self.papers)
             .into_iter()
@@ -147,7 +149,9 @@ impl Line {
         if said.is_empty() { "none".to_owned() } else { said.join("; ") }
     }
 
-    fn stands(&self, on: Day) -> String {
+    /// How it stands on a day, in words.
+    #[must_use]
+    pub fn stands(&self, on: Day) -> String {
         let mut said: Vec<String> = self.lacks.iter().map(ToString::to_string).collect();
         said.extend(self.ending(on));
         if said.is_empty() { "complete".to_owned() } else { said.join("; ") }

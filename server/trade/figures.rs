@@ -52,6 +52,8 @@ pub struct Table {
     pub when_empty: String,
     /// Whether it is so long that a page shows it only when somebody asks; a paper prints it all the same.
     pub long: bool,
+    /// Whether a paper prints it in small letters and close lines: one line a record, a year of them on few leaves.
+    pub dense: bool,
 }
 
 /// A column of a table.
@@ -125,6 +127,12 @@ impl Table {
     #[must_use]
     pub fn long(self) -> Table {
         Table { long: true, ..self }
+    }
+
+    /// The same table, printed in small letters and close lines.
+    #[must_use]
+    pub fn dense(self) -> Table {
+        Table { dense: true, ..self }
     }
 
     /// Adds a row of plain cells.

@@ -460,6 +460,15 @@ pub mod takes;
 /// What one figure of that report is made of.
 pub mod opened;
 
+/// What the farm's own records leave open.
+pub mod gaps;
+
+/// The binder of a span, for an inspector.
+pub mod binder;
+
+/// An inspector's pass.
+pub mod passes;
+
 use std::fmt;
 
 /// What is wrong with something typed, as a sentence that says how to put it right.

@@ -17,8 +17,16 @@ pub enum Trouble {
     NotThere(String),
     /// They may not open this door.
     NotYours,
-    /// A household is at a door of the farm's.
+    /// A household is at a door that is not its own.
     TheFarms,
+    /// Whoever came in with a pass is at a door that is none of its.
+    NotOnThePass,
+    /// Somebody of the farm is at a door for a pass.
+    AnInspectors,
+    /// A form for a pass came when the pass or its visit had ended, or from elsewhere.
+    PassOver,
+    /// Nothing of what the pass shows is at this address.
+    NotShown(String),
     /// Somebody of the farm is at a household's door.
     AHouseholds,
     /// A household's form came after its visit had ended, or from elsewhere.
@@ -53,8 +61,8 @@ struct TroublePage<'a> {
     title: &'a str,
     says: &'a str,
     next: &'a str,
-    /// Whether it is told to a household, which has no use for the farm's own pages.
-    to_household: bool,
+    /// Where it leads on to, in words and as an address: a household or an inspector has no use for the farm's own pages.
+    onward: (&'a str, &'a str),
 }
 
 impl IntoResponse for Trouble {
@@ -72,6 +80,30 @@ impl IntoResponse for Trouble {
                 "For the farm only",
                 "You came in with your household's number. That page is the farm's own. Nothing was kept.",
                 "Go back to your own page.",
+            ),
+            Trouble::NotOnThePass => (
+                StatusCode::FORBIDDEN,
+                "Not on your pass",
+                "You came in with a pass. It shows the farm's binder for the days the owner chose, and nothing else. Nothing was kept.",
+                "Go back to the binder, or ask the owner.",
+            ),
+            Trouble::AnInspectors => (
+                StatusCode::FORBIDDEN,
+                "For somebody with a pass",
+                "You are signed in for the farm. This page is for whoever came in with an inspector's pass. Nothing was kept.",
+                "The owner has the same binder under Binder, For the inspector.",
+            ),
+            Trouble::PassOver => (
+                StatusCode::FORBIDDEN,
+                "Come in again",
+                "Your pass is over or was withdrawn, or this form did not come from its page. Nothing was kept.",
+                "Put in the code of your pass again, or ask the farm for another.",
+            ),
+            Trouble::NotShown(what) => (
+                StatusCode::NOT_FOUND,
+                "Not here",
+                what.as_str(),
+                "Go back to the binder, or ask the owner for a pass that shows those days.",
             ),
             Trouble::AHouseholds => (
                 StatusCode::FORBIDDEN,
@@ -161,8 +193,12 @@ impl IntoResponse for Trouble {
                 )
             }
         };
-        let to_household = matches!(self, Trouble::TheFarms | Trouble::VisitOver);
-        let page = TroublePage { title, says, next, to_household }.render().unwrap_or_else(|_| says.to_owned());
+        let onward = match self {
+            Trouble::TheFarms | Trouble::VisitOver => ("My page", "/own"),
+            Trouble::NotOnThePass | Trouble::PassOver | Trouble::NotShown(_) => ("The binder", "/pass"),
+            _ => ("Today", "/"),
+        };
+        let page = TroublePage { title, says, next, onward }.render().unwrap_or_else(|_| says.to_owned());
         (status, Html(page)).into_response()
     }
 }

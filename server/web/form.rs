@@ -65,6 +65,7 @@ impl<S: Send + Sync> FromRequest<S> for Sealed {
         match secret::same(fields.get("seal"), &visitor.seal) {
             true => Ok(Sealed(fields.answered())),
             false if visitor.household.is_some() => Err(Trouble::VisitOver),
+            false if visitor.pass.is_some() => Err(Trouble::PassOver),
             false => Err(Trouble::Forged),
         }
     }

@@ -3,7 +3,7 @@
 use super::{
     answer::Trouble,
     upload::LONGEST,
-    visitor::{Role, Visitor},
+    visitor::{Role, Visitor, Who},
 };
 use axum::{
     Router,
@@ -26,8 +26,8 @@ pub struct Door {
     pub method: Method,
     /// Its address.
     pub path: &'static str,
-    /// The least one must be to open it.
-    pub least: Role,
+    /// Whom it is for.
+    pub who: Who,
 }
 
 /// Doors with their handlers.
@@ -45,28 +45,28 @@ impl<S: Clone + Send + Sync + 'static> Rooms<S> {
 
     /// A page to look at.
     #[must_use]
-    pub fn look<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
-        self.door(Method::GET, path, least, get(handler), FORM)
+    pub fn look<H: Handler<T, S>, T: 'static>(self, path: &'static str, who: Who, handler: H) -> Rooms<S> {
+        self.door(Method::GET, path, who, get(handler), FORM)
     }
 
     /// A form to send.
     #[must_use]
-    pub fn send<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
-        self.door(Method::POST, path, least, post(handler), FORM)
+    pub fn send<H: Handler<T, S>, T: 'static>(self, path: &'static str, who: Who, handler: H) -> Rooms<S> {
+        self.door(Method::POST, path, who, post(handler), FORM)
     }
 
     /// A form with a file in it. Only this door reads more than a form's length, so that nobody can fill the memory at any
     /// other; who it is is asked before a byte is read.
     #[must_use]
-    pub fn send_file<H: Handler<T, S>, T: 'static>(self, path: &'static str, least: Role, handler: H) -> Rooms<S> {
-        self.door(Method::POST, path, least, post(handler), LONGEST)
+    pub fn send_file<H: Handler<T, S>, T: 'static>(self, path: &'static str, who: Who, handler: H) -> Rooms<S> {
+        self.door(Method::POST, path, who, post(handler), LONGEST)
     }
 
-    fn door(mut self, method: Method, path: &'static str, least: Role, handler: MethodRouter<S>, most: usize) -> Rooms<S> {
+    fn door(mut self, method: Method, path: &'static str, who: Who, handler: MethodRouter<S>, most: usize) -> Rooms<S> {
         let handler = handler.layer(RequestBodyLimitLayer::new(most));
-        let guarded = handler.layer(from_fn(move |visitor: Visitor, request: Request, next: Next| guard(least, visitor, request, next)));
+        let guarded = handler.layer(from_fn(move |visitor: Visitor, request: Request, next: Next| guard(who, visitor, request, next)));
         self.router = self.router.route(path, guarded);
-        self.doors.push(Door { method, path, least });
+        self.doors.push(Door { method, path, who });
         self
     }
 
@@ -104,21 +104,27 @@ fn encoded(address: &str) -> String {
         .collect()
 }
 
-async fn guard(least: Role, visitor: Visitor, request: Request, next: Next) -> Response {
-    if visitor.role >= least {
-        next.run(request).await
-    } else if least == Role::Member && request.method() == Method::GET {
-        Redirect::to("/own").into_response()
-    } else if least == Role::Member {
-        Trouble::VisitOver.into_response()
-    } else if visitor.role == Role::Member {
-        Trouble::TheFarms.into_response()
-    } else if visitor.role == Role::Stranger && request.method() == Method::GET {
-        let back = encoded(request.uri().path_and_query().map_or("/", |path| path.as_str()));
-        Redirect::to(&format!("/signin?back={back}")).into_response()
-    } else if visitor.role == Role::Stranger {
-        Trouble::Forged.into_response()
-    } else {
-        Trouble::NotYours.into_response()
+/// Lets somebody in, or says calmly why not: whoever has not come in yet is shown the way in that belongs to the door, and
+/// whoever has is told whose it is.
+async fn guard(who: Who, visitor: Visitor, request: Request, next: Next) -> Response {
+    if who.lets_in(visitor.role) {
+        return next.run(request).await;
+    }
+    let looks = request.method() == Method::GET;
+    match (who, visitor.role) {
+        (_, Role::Member) => Trouble::TheFarms.into_response(),
+        (_, Role::Inspector) => Trouble::NotOnThePass.into_response(),
+        (Who::Household, Role::Stranger) if looks => Redirect::to("/own").into_response(),
+        (Who::Household, Role::Stranger) => Trouble::VisitOver.into_response(),
+        (Who::Household, _) => Trouble::AHouseholds.into_response(),
+        (Who::Inspector, Role::Stranger) if looks => Redirect::to("/pass").into_response(),
+        (Who::Inspector, Role::Stranger) => Trouble::PassOver.into_response(),
+        (Who::Inspector, _) => Trouble::AnInspectors.into_response(),
+        (_, Role::Stranger) if looks => {
+            let back = encoded(request.uri().path_and_query().map_or("/", |path| path.as_str()));
+            Redirect::to(&format!("/signin?back={back}")).into_response()
+        }
+        (_, Role::Stranger) => Trouble::Forged.into_response(),
+        (_, Role::Helper | Role::Owner) => Trouble::NotYours.into_response(),
     }
 }

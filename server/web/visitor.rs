@@ -1,4 +1,4 @@
-//! Who is at the door: a stranger, a household, a helper or the owner.
+//! Who is at the door: a stranger, a household, an inspector, a helper or the owner; and whom a door is for.
 
 use axum::{
     extract::FromRequestParts,
@@ -7,28 +7,63 @@ use axum::{
 };
 use std::convert::Infallible;
 
-/// What somebody may do. The seam for the others (relief milker, inspector) is one more word here and its place in the
-/// order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+/// What somebody is. Roles have no order: an inspector is no step between a household and a helper, and what each may open
+/// is said at the doors, by [`Who`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Role {
     /// Not signed in.
     Stranger,
     /// A household that came in with its number and PIN: sees and writes what is its own, and nothing of anybody else.
     Member,
+    /// Somebody of an office who came in with a pass: reads the binder of the days it shows, writes nothing.
+    Inspector,
     /// Washes, reads temperatures, counts, milks; sees no phone number, money or complaint. May stop the milk.
     Helper,
-    /// Everything.
+    /// Everything of the farm's.
     Owner,
 }
 
 impl Role {
-    /// Reads the word the ledger keeps of somebody with a password. No word makes a household: only its PIN does.
+    /// Everybody a test may try a door as.
+    pub const ALL: [Role; 5] = [Role::Stranger, Role::Member, Role::Inspector, Role::Helper, Role::Owner];
+
+    /// Reads the word the ledger keeps of somebody with a password. No word makes a household or an inspector: only a PIN and a
+    /// pass do.
     #[must_use]
     pub fn parse(word: &str) -> Role {
         match word {
             "owner" => Role::Owner,
             "helper" => Role::Helper,
             _ => Role::Stranger,
+        }
+    }
+}
+
+/// Whom a door is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Who {
+    /// Whoever comes by: the ways in, and the question about a lid.
+    Anybody,
+    /// A household, at its own page.
+    Household,
+    /// Whoever came in with a pass.
+    Inspector,
+    /// Everybody who works on the farm.
+    Farm,
+    /// The owner alone.
+    Owner,
+}
+
+impl Who {
+    /// Whether a door that is for these lets somebody in. It is the one place that says so.
+    #[must_use]
+    pub const fn lets_in(self, role: Role) -> bool {
+        match self {
+            Who::Anybody => true,
+            Who::Household => matches!(role, Role::Member),
+            Who::Inspector => matches!(role, Role::Inspector),
+            Who::Farm => matches!(role, Role::Helper | Role::Owner),
+            Who::Owner => matches!(role, Role::Owner),
         }
     }
 }
@@ -45,13 +80,21 @@ pub struct Visitor {
     /// Which household it is: its record's number. Nobody else has one, whatever else they may do, so a helper or the owner
     /// is never taken for a household.
     pub household: Option<i64>,
+    /// Which pass it is: its number. Nobody else has one.
+    pub pass: Option<i64>,
 }
 
 impl Visitor {
     /// Somebody who has not signed in.
     #[must_use]
     pub fn stranger() -> Visitor {
-        Visitor { name: String::new(), role: Role::Stranger, seal: String::new(), household: None }
+        Visitor { name: String::new(), role: Role::Stranger, seal: String::new(), household: None, pass: None }
+    }
+
+    /// Whether they work on the farm.
+    #[must_use]
+    pub const fn is_of_the_farm(&self) -> bool {
+        Who::Farm.lets_in(self.role)
     }
 
     /// Whether they see money, phone numbers and complaints.

@@ -22,7 +22,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -32,7 +32,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/books/boarding", Role::Owner, show).send("/books/boarding", Role::Owner, raise)
+    Rooms::new().look("/books/boarding", Who::Owner, show).send("/books/boarding", Who::Owner, raise)
 }
 
 /// The months offered to choose from.

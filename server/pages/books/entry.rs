@@ -19,7 +19,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,9 +28,9 @@ use sqlx::SqliteConnection;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/books/payment", Role::Owner, payment).look("/books/write", Role::Owner, write).send(
+    Rooms::new().look("/books/payment", Who::Owner, payment).look("/books/write", Who::Owner, write).send(
         "/books/write",
-        Role::Owner,
+        Who::Owner,
         create,
     )
 }

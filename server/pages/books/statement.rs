@@ -21,7 +21,7 @@ use crate::{
         answer::{Answer, Trouble, page, paper},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -31,9 +31,9 @@ use std::collections::HashMap;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/books/statements", Role::Owner, ask).look("/books/statements.pdf", Role::Owner, everybodys).look(
+    Rooms::new().look("/books/statements", Who::Owner, ask).look("/books/statements.pdf", Who::Owner, everybodys).look(
         "/books/{label}",
-        Role::Owner,
+        Who::Owner,
         show,
     )
 }

@@ -19,7 +19,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,10 +28,10 @@ use axum::extract::Path;
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/books/tin", Role::Owner, new)
-        .send("/books/tin", Role::Owner, create)
-        .look("/books/tin/{number}", Role::Owner, show)
-        .send("/books/tin/{number}", Role::Owner, keep_difference)
+        .look("/books/tin", Who::Owner, new)
+        .send("/books/tin", Who::Owner, create)
+        .look("/books/tin/{number}", Who::Owner, show)
+        .send("/books/tin/{number}", Who::Owner, keep_difference)
 }
 
 #[derive(Template)]

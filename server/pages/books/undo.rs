@@ -16,7 +16,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -25,9 +25,9 @@ use sqlx::SqliteConnection;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/books/entries/{number}", Role::Owner, show).send("/books/entries/{number}/back", Role::Owner, take_back).send(
+    Rooms::new().look("/books/entries/{number}", Who::Owner, show).send("/books/entries/{number}/back", Who::Owner, take_back).send(
         "/books/entries/{number}/bounced",
-        Role::Owner,
+        Who::Owner,
         bounced,
     )
 }

@@ -18,7 +18,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -28,11 +28,11 @@ use chrono::Months;
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/callbacks/{number}/end", Role::Owner, show)
-        .send("/callbacks/{number}/end", Role::Owner, step)
-        .send("/callbacks/{number}/conditions", Role::Owner, condition)
-        .send("/callbacks/{number}/conditions/{condition}", Role::Owner, met)
-        .send("/callbacks/{number}/grade", Role::Owner, grade)
+        .look("/callbacks/{number}/end", Who::Owner, show)
+        .send("/callbacks/{number}/end", Who::Owner, step)
+        .send("/callbacks/{number}/conditions", Who::Owner, condition)
+        .send("/callbacks/{number}/conditions/{condition}", Who::Owner, met)
+        .send("/callbacks/{number}/grade", Who::Owner, grade)
 }
 
 /// What a step is for, and what to write in it.

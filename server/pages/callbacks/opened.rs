@@ -18,7 +18,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -27,9 +27,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/callbacks/new", Role::Owner, propose).send("/callbacks", Role::Owner, open).send(
+    Rooms::new().look("/callbacks/new", Who::Owner, propose).send("/callbacks", Who::Owner, open).send(
         "/callbacks/{number}/lots",
-        Role::Owner,
+        Who::Owner,
         more,
     )
 }

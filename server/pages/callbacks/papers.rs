@@ -16,7 +16,7 @@ use crate::{
         answer::{Answer, Trouble},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use axum::extract::{Path, Query};
@@ -24,9 +24,9 @@ use sqlx::SqliteConnection;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/callbacks/{number}/papers/{paper}", Role::Owner, drawn).look(
+    Rooms::new().look("/callbacks/{number}/papers/{paper}", Who::Owner, drawn).look(
         "/callbacks/{number}/events/{sheet}",
-        Role::Owner,
+        Who::Owner,
         events,
     )
 }

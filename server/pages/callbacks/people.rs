@@ -22,7 +22,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -30,9 +30,9 @@ use axum::extract::{Path, Query};
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/callbacks/{number}/people", Role::Owner, list).look("/callbacks/{number}/people/{to}", Role::Owner, one).send(
+    Rooms::new().look("/callbacks/{number}/people", Who::Owner, list).look("/callbacks/{number}/people/{to}", Who::Owner, one).send(
         "/callbacks/{number}/people/{to}",
-        Role::Owner,
+        Who::Owner,
         tried,
     )
 }

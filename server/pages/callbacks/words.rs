@@ -19,7 +19,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -27,9 +27,9 @@ use axum::extract::Path;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/callbacks/{number}/words", Role::Owner, show).send("/callbacks/{number}/words", Role::Owner, keep).look(
+    Rooms::new().look("/callbacks/{number}/words", Who::Owner, show).send("/callbacks/{number}/words", Who::Owner, keep).look(
         "/callbacks/{number}/door.pdf",
-        Role::Owner,
+        Who::Owner,
         door,
     )
 }

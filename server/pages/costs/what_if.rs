@@ -23,7 +23,7 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -34,15 +34,15 @@ use std::sync::Arc;
 #[must_use]
 pub fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/costs/what-if", Role::Owner, show)
-        .send("/costs/what-if", Role::Owner, keep)
-        .look("/costs/what-if.csv", Role::Owner, csv)
-        .look("/costs/what-if.json", Role::Owner, json)
-        .look("/costs/what-if.pdf", Role::Owner, pdf)
-        .look("/costs/cover", Role::Owner, cover_page)
-        .look("/costs/cover.csv", Role::Owner, cover_csv)
-        .look("/costs/cover.json", Role::Owner, cover_json)
-        .look("/costs/cover.pdf", Role::Owner, cover_pdf)
+        .look("/costs/what-if", Who::Owner, show)
+        .send("/costs/what-if", Who::Owner, keep)
+        .look("/costs/what-if.csv", Who::Owner, csv)
+        .look("/costs/what-if.json", Who::Owner, json)
+        .look("/costs/what-if.pdf", Who::Owner, pdf)
+        .look("/costs/cover", Who::Owner, cover_page)
+        .look("/costs/cover.csv", Who::Owner, cover_csv)
+        .look("/costs/cover.json", Who::Owner, cover_json)
+        .look("/costs/cover.pdf", Who::Owner, cover_pdf)
 }
 
 type Typed = Query<Vec<(String, String)>>;

@@ -16,7 +16,7 @@ use crate::{
         answer::{Answer, Trouble, again, onward, page},
         form::{Fields, Sealed},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -24,7 +24,7 @@ use axum::extract::Path;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/herd/{cow}/strip", Role::Helper, new).send("/herd/{cow}/strip", Role::Helper, create)
+    Rooms::new().look("/herd/{cow}/strip", Who::Farm, new).send("/herd/{cow}/strip", Who::Farm, create)
 }
 
 #[derive(Template)]

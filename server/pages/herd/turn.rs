@@ -7,14 +7,14 @@ use crate::{
         answer::{Answer, Trouble, is_inside, onward},
         form::{Fields, Sealed},
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use axum::extract::Path;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().send("/herd/{cow}/unwell", Role::Helper, unwell).send("/herd/{cow}/well", Role::Helper, well)
+    Rooms::new().send("/herd/{cow}/unwell", Who::Farm, unwell).send("/herd/{cow}/well", Who::Farm, well)
 }
 
 async fn unwell(here: Here, Path(name): Path<String>, Sealed(typed): Sealed) -> Answer {

@@ -13,7 +13,7 @@ use crate::{
         answer::{Answer, Trouble, onward, page},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -22,7 +22,7 @@ use std::collections::HashMap;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/milkings/kept-back", Role::Helper, show)
+    Rooms::new().look("/milkings/kept-back", Who::Farm, show)
 }
 
 /// The page's address for one milking.

@@ -14,7 +14,7 @@ use crate::{
         form::Sealed,
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -25,9 +25,9 @@ const DIGITS: usize = 6;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/people/{label}/pin", Role::Owner, show).send("/people/{label}/pin", Role::Owner, give).send(
+    Rooms::new().look("/people/{label}/pin", Who::Owner, show).send("/people/{label}/pin", Who::Owner, give).send(
         "/people/{label}/pin/away",
-        Role::Owner,
+        Who::Owner,
         take_away,
     )
 }

@@ -16,7 +16,7 @@ use crate::{
         answer::{Answer, Trouble},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -25,10 +25,10 @@ use axum::extract::Query;
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/pickup/clipboard", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Page))
-        .look("/pickup/clipboard.pdf", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Pdf))
-        .look("/pickup/clipboard.csv", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Csv))
-        .look("/pickup/clipboard.json", Role::Helper, |here: Here, asked: Asked| show(here, asked, sheets::Form::Json))
+        .look("/pickup/clipboard", Who::Farm, |here: Here, asked: Asked| show(here, asked, sheets::Form::Page))
+        .look("/pickup/clipboard.pdf", Who::Farm, |here: Here, asked: Asked| show(here, asked, sheets::Form::Pdf))
+        .look("/pickup/clipboard.csv", Who::Farm, |here: Here, asked: Asked| show(here, asked, sheets::Form::Csv))
+        .look("/pickup/clipboard.json", Who::Farm, |here: Here, asked: Asked| show(here, asked, sheets::Form::Json))
 }
 
 type Asked = Query<Vec<(String, String)>>;

@@ -11,7 +11,7 @@ use crate::{
         answer::{Answer, Trouble, onward, page, paper},
         form::Fields,
         rooms::Rooms,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -27,7 +27,7 @@ const LINES: [&str; 4] = [
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/pickup/fridge-sheet", Role::Helper, show).look("/pickup/fridge-sheet.pdf", Role::Helper, as_pdf)
+    Rooms::new().look("/pickup/fridge-sheet", Who::Farm, show).look("/pickup/fridge-sheet.pdf", Who::Farm, as_pdf)
 }
 
 #[derive(Template)]

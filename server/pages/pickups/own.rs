@@ -32,7 +32,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -49,7 +49,7 @@ const STILL_THERE: i64 = 60;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
-    Rooms::new().look("/own/page", Role::Member, show).send("/own/took", Role::Member, took)
+    Rooms::new().look("/own/page", Who::Household, show).send("/own/took", Who::Household, took)
 }
 
 #[derive(Template)]

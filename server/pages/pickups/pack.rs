@@ -23,7 +23,7 @@ use crate::{
         form::{Fields, Sealed},
         rooms::Rooms,
         secret,
-        visitor::Role,
+        visitor::Who,
     },
 };
 use askama::Template;
@@ -35,13 +35,13 @@ use std::collections::HashMap;
 #[must_use]
 pub(super) fn rooms() -> Rooms<App> {
     Rooms::new()
-        .look("/pickup/pack", Role::Helper, show)
-        .send("/pickup/pack", Role::Helper, pack)
-        .send("/pickup/unpack", Role::Helper, unpack)
-        .look("/pickup/list", Role::Helper, list)
-        .look("/pickup/list.pdf", Role::Helper, list_pdf)
-        .look("/pickup/list.csv", Role::Helper, list_csv)
-        .look("/pickup/list.json", Role::Helper, list_json)
+        .look("/pickup/pack", Who::Farm, show)
+        .send("/pickup/pack", Who::Farm, pack)
+        .send("/pickup/unpack", Who::Farm, unpack)
+        .look("/pickup/list", Who::Farm, list)
+        .look("/pickup/list.pdf", Who::Farm, list_pdf)
+        .look("/pickup/list.csv", Who::Farm, list_csv)
+        .look("/pickup/list.json", Who::Farm, list_json)
 }
 
 #[derive(Template)]

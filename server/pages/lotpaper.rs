@@ -1,4 +1,4 @@
-//! Gathers everything that is known of one lot, for its page and for its paper alike. It owns no door.
+//! Gathers everything that is known of one lot, for its page, for its paper and for somebody with a pass alike. It owns no door.
 
 use crate::{
     pages::{Here, kind_of},
@@ -20,13 +20,18 @@ use crate::{
 use sqlx::SqliteConnection;
 
 /// What only the page tells: counts, and what was corrected.
-pub(super) struct Told {
-    pub(super) counts: Vec<Count>,
-    pub(super) struck: Vec<Struck>,
+pub struct Told {
+    /// Every count of it.
+    pub counts: Vec<Count>,
+    /// Its old versions.
+    pub struck: Vec<Struck>,
 }
 
 /// Reads everything about a lot, as it is known now.
-pub(super) async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Trouble> {
+///
+/// # Errors
+/// When the ledger cannot be read.
+pub async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Trouble> {
     let mut db = here.app.ledger.read().await?;
     let facts = facts(&mut db, here, lot).await?;
     let movements = lots::moved(&mut db, &[lot.number]).await?.remove(&lot.number).unwrap_or_default();
@@ -85,9 +90,13 @@ async fn wrote(db: &mut SqliteConnection, facts: &Facts) -> Result<Wrote, Troubl
     Ok(lotfile::wrote(db, &numbers).await?)
 }
 
-/// A helper sees how many jars went, and not to whom.
+/// A helper sees how many jars went, and not to whom. The number of a household is no name, so a pass shows it.
 fn seen_by(here: &Here, own: Handed) -> Handed {
-    if here.visitor.is_owner() || own.label.is_empty() { own } else { Handed { label: "a household".to_owned(), ..own } }
+    if here.visitor.is_owner() || here.visitor.pass.is_some() || own.label.is_empty() {
+        own
+    } else {
+        Handed { label: "a household".to_owned(), ..own }
+    }
 }
 
 /// What was counted after the last jar moved. When the book says that nothing is left there is nothing to count.
