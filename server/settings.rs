@@ -186,7 +186,7 @@ pub struct Keep {
     /// A folder for copies: on a stick, or one that is carried elsewhere. It must be there.
     ///
     /// Give a folder made on the stick itself, so that it is seen when the stick is not in. Old copies are thinned: docs/copies.md.
-    #[arg(long, env = "TALLYPAIL_COPIES", value_name = "FOLDER")]
+    #[arg(long, value_parser = folder, env = "TALLYPAIL_COPIES", value_name = "FOLDER")]
     pub copies: Option<PathBuf>,
     /// How often a copy is made: 1d, 6h, 30m.
     #[arg(long, env = "TALLYPAIL_COPIES_EVERY", default_value = "1d", value_name = "SPAN")]
@@ -221,6 +221,11 @@ impl fmt::Debug for Hidden {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("hidden")
     }
+}
+
+/// A folder as it was typed; an empty setting in the environment is none, and clap's own reading of a path refuses it.
+fn folder(typed: &str) -> Result<PathBuf, Infallible> {
+    Ok(PathBuf::from(typed))
 }
 
 fn day(typed: &str) -> Result<Day, String> {
