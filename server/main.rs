@@ -31,7 +31,12 @@ const DEMO_HANDS: [(&str, &str, &str); 2] = [("Mina", "owner", "tansy and clover
 #[tokio::main]
 async fn main() -> ExitCode {
     let settings = Settings::parse();
-    tracing_subscriber::fmt().with_env_filter(EnvFilter::new(&settings.log)).with_writer(std::io::stderr).init();
+    let log = tracing_subscriber::fmt().with_env_filter(EnvFilter::new(&settings.log)).with_writer(std::io::stderr);
+    if settings.log_as == "json" {
+        log.json().init()
+    } else {
+        log.init()
+    }
     match run(settings).await {
         Ok(code) => code,
         Err(error) => {

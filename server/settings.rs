@@ -40,6 +40,9 @@ pub struct Settings {
     /// How much to say on standard error: error, warn, info or debug.
     #[arg(long, global = true, env = "TALLYPAIL_LOG", default_value = "warn", value_name = "LEVEL", value_parser = ["error", "warn", "info", "debug"])]
     pub log: String,
+    /// How to say it: words for a person, or json with one object a line for a program that gathers logs.
+    #[arg(long, global = true, env = "TALLYPAIL_LOG_AS", default_value = "words", value_name = "FORM", value_parser = ["words", "json"])]
+    pub log_as: String,
     /// What to do.
     #[command(subcommand)]
     pub task: Task,

@@ -18,8 +18,8 @@ use tallypail::{
     },
 };
 
-/// The doors a stranger may open: the way in, the question about a lid, and nothing else.
-const IN_FRONT: [&str; 6] = ["/signin", "/setup", "/own", "/pass", "/jar", "/jar/{code}"];
+/// The doors a stranger may open: the way in, the question about a lid, whether the program works, and nothing else.
+const IN_FRONT: [&str; 7] = ["/signin", "/setup", "/own", "/pass", "/jar", "/jar/{code}", "/health"];
 
 /// An address for every placeholder in a door's path, as the sample farm has them. A new placeholder needs its line here,
 /// so that no door is left untried.

@@ -83,6 +83,8 @@ mod frequency;
 #[cfg(test)]
 mod hand_out;
 #[cfg(test)]
+mod health;
+#[cfg(test)]
 mod held_cows;
 #[cfg(test)]
 mod herd;

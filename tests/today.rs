@@ -146,19 +146,19 @@ async fn flakes_keep_her_out_until_they_are_gone() {
 
 /// Source: the owner's own rule for this page: due at seven days, wrong from eight; with none, the ledger's own first week.
 #[tokio::test]
-async fn the_backup_gets_louder_with_age() {
+async fn the_newest_copy_gets_louder_with_age() {
     let mut farm = Farm::new().await;
-    assert!(due(&farm.visit(Role::Owner, "/").await).contains("No backup yet"));
+    assert!(due(&farm.visit(Role::Owner, "/").await).contains("No copy yet"));
     farm.clock("2026-05-23T12:00");
     assert!(wrong(&farm.visit(Role::Owner, "/").await).contains("This ledger is 9 days old"));
     backup::write(&farm.ledger, &farm.folder.path().join("copy.ledger"), farm.now).await.unwrap();
     farm.clock("2026-05-29T12:00");
-    farm.visit(Role::Owner, "/").await.never_says("Backup is").never_says("No backup");
+    farm.visit(Role::Owner, "/").await.never_says("A copy is due").never_says("No copy");
     farm.clock("2026-05-30T12:00");
-    assert!(due(&farm.visit(Role::Owner, "/").await).contains("Backup is 7 days old"));
+    assert!(due(&farm.visit(Role::Owner, "/").await).contains("A copy is due: the newest is 7 days old"));
     farm.clock("2026-06-01T12:00");
-    assert!(wrong(&farm.visit(Role::Owner, "/").await).contains("Backup is 9 days old"));
-    farm.visit(Role::Helper, "/").await.never_says("Backup is");
+    assert!(wrong(&farm.visit(Role::Owner, "/").await).contains("No copy for 9 days"));
+    farm.visit(Role::Helper, "/").await.never_says("No copy");
 }
 
 /// Source: arithmetic: six filled and counted, four counted a day later, and nothing written between.
@@ -229,7 +229,7 @@ async fn a_helper_sees_no_money_and_no_phones() {
         page.came_with(200).never_says("$").never_says("backup").never_says("omplaint");
         assert!(phones.iter().filter(|phone| !phone.is_empty()).all(|phone| !page.text.contains(phone.as_str())), "{path}");
     }
-    farm.visit(Role::Owner, "/").await.says("No backup yet");
+    farm.visit(Role::Owner, "/").await.says("No copy yet");
     farm.visit(Role::Helper, "/herd/Nobody").await.came_with(404).says("There is no cow");
 }
 

@@ -20,6 +20,7 @@ pub mod field;
 pub mod fills;
 mod frame;
 pub mod gathered;
+pub mod health;
 pub mod herd;
 pub mod jar;
 pub mod keeping;
@@ -284,6 +285,7 @@ pub fn rooms() -> Rooms<App> {
         .and(late::rooms())
         .and(jar::rooms())
         .and(lab::rooms())
+        .and(health::rooms())
 }
 
 /// The whole program as one router, with a list of its doors.

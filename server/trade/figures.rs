@@ -135,6 +135,14 @@ impl Table {
         Table { dense: true, ..self }
     }
 
+    /// Whether its rows fold on a phone: more than three columns, or three of which two hold words, do not stand beside each other
+    /// there.
+    #[must_use]
+    pub fn folds(&self) -> bool {
+        let words = self.columns.iter().filter(|column| column.holds == Holds::Words).count();
+        self.columns.len() > 3 || (self.columns.len() == 3 && words > 1)
+    }
+
     /// Adds a row of plain cells.
     pub fn row<const N: usize>(&mut self, cells: [String; N]) {
         self.rows.push(cells.into_iter().map(Cell::says).collect());

@@ -190,11 +190,11 @@ fn backup(owners: &Owners, now: Moment) -> Option<Matter> {
     let days = now.minutes_since(since) / (24 * 60);
     let next = "Make one, and keep it away from this machine.";
     match (owners.backup, days) {
-        (None, ..=7) => Some(Matter::due("No backup yet", next, About::Backup)),
-        (None, _) => Some(Matter::wrong("No backup yet", format!("This ledger is {days} days old. {next}"), About::Backup)),
+        (None, ..=7) => Some(Matter::due("No copy yet", next, About::Backup)),
+        (None, _) => Some(Matter::wrong("No copy yet", format!("This ledger is {days} days old. {next}"), About::Backup)),
         (Some(_), ..=6) => None,
-        (Some(_), 7) => Some(Matter::due("Backup is 7 days old", next, About::Backup)),
-        (Some(_), _) => Some(Matter::wrong(format!("Backup is {days} days old"), next, About::Backup)),
+        (Some(_), 7) => Some(Matter::due("A copy is due: the newest is 7 days old", next, About::Backup)),
+        (Some(_), _) => Some(Matter::wrong(format!("No copy for {days} days"), next, About::Backup)),
     }
 }
 
