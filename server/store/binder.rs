@@ -4,7 +4,7 @@
 use super::{
     Failure,
     clocks::{by_cow, dose, turn},
-    lift,
+    stop,
 };
 use crate::trade::{
     binder::{Changes, Kept, Paper, Strip, Treatment, Wash},
@@ -168,17 +168,7 @@ pub async fn held(db: &mut SqliteConnection, days: Between) -> Result<Vec<Stoppe
     .bind(to)
     .fetch_all(db)
     .await?;
-    rows.iter()
-        .map(|row| {
-            Ok(Stopped {
-                what: row.try_get(0)?,
-                reason: row.try_get(1)?,
-                at: Moment::seconds(row.try_get(2)?),
-                who: row.try_get(3)?,
-                lifted: lift(row, 4)?,
-            })
-        })
-        .collect()
+    rows.iter().map(stop).collect()
 }
 
 /// The complaints of those days, and in how many of them somebody was ill.

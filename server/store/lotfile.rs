@@ -1,7 +1,7 @@
 //! What stands on a lot's own paper besides its facts: its hand-outs as they were frozen, its holds with their lifts, the
 //! owner's decisions, and the lab's own text.
 
-use super::{Failure, among, jars, lift};
+use super::{Failure, among, jars, stop};
 use crate::trade::{
     lotsheet::{Handed, Ruled, Stopped, StruckReading},
     when::Moment,
@@ -51,17 +51,7 @@ pub async fn stopped(db: &mut SqliteConnection, lot: i64) -> Result<Vec<Stopped>
     .bind(lot)
     .fetch_all(db)
     .await?;
-    rows.iter()
-        .map(|row| {
-            Ok(Stopped {
-                what: row.try_get(0)?,
-                reason: row.try_get(1)?,
-                at: Moment::seconds(row.try_get(2)?),
-                who: row.try_get(3)?,
-                lifted: lift(row, 4)?,
-            })
-        })
-        .collect()
+    rows.iter().map(stop).collect()
 }
 
 /// What the owner decided about a lot, oldest first.

@@ -58,6 +58,7 @@ pub mod warm;
 use crate::trade::{
     copies::HALF,
     jars::Jars,
+    lotsheet::Stopped,
     measure::{Scale, Temperature},
     thermometers::IceCheck,
     when::Moment,
@@ -370,6 +371,15 @@ pub fn jars(row: &SqliteRow, first: usize) -> Result<Jars, Failure> {
 pub fn lift(row: &SqliteRow, first: usize) -> Result<Option<(Moment, String, String)>, Failure> {
     let Some(at) = row.try_get::<Option<i64>, _>(first)? else { return Ok(None) };
     Ok(Some((Moment::seconds(at), row.try_get(first + 1)?, row.try_get(first + 2)?)))
+}
+
+/// A hold with its lift, if it has one: what, why, when, by whom, and the three columns of [`lift`].
+///
+/// # Errors
+/// When a column is not what it should be.
+pub fn stop(row: &SqliteRow) -> Result<Stopped, Failure> {
+    let at = Moment::seconds(row.try_get(2)?);
+    Ok(Stopped { what: row.try_get(0)?, reason: row.try_get(1)?, at, who: row.try_get(3)?, lifted: lift(row, 4)? })
 }
 
 /// The checks of each thermometer in ice water since a moment, and the last one before it, oldest first: what twenty years of
