@@ -51,6 +51,8 @@ mod costs;
 #[cfg(test)]
 mod cow_rules;
 #[cfg(test)]
+mod crawler;
+#[cfg(test)]
 mod deciding;
 #[cfg(test)]
 mod documents;
@@ -79,6 +81,8 @@ mod folder;
 #[cfg(test)]
 mod frequency;
 #[cfg(test)]
+mod fuzz;
+#[cfg(test)]
 mod hand_out;
 #[cfg(test)]
 mod held_cows;
@@ -86,6 +90,8 @@ mod held_cows;
 mod herd;
 #[cfg(test)]
 mod jar_page;
+#[cfg(test)]
+mod kept_out;
 #[cfg(test)]
 mod known_then;
 #[cfg(test)]
@@ -162,6 +168,8 @@ mod restore;
 mod retests;
 #[cfg(test)]
 mod rooms;
+#[cfg(test)]
+mod routes;
 #[cfg(test)]
 mod rule_slips;
 #[cfg(test)]
