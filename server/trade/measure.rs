@@ -290,7 +290,7 @@ pub fn signed(shown: String) -> String {
 }
 
 /// Rounded half away from zero, and nothing is never below nothing.
-fn rounded(figure: Decimal, places: u32) -> Decimal {
+pub(super) fn rounded(figure: Decimal, places: u32) -> Decimal {
     let rounded = figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
     if rounded.is_zero() { Decimal::ZERO } else { rounded }
 }
