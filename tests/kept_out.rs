@@ -185,3 +185,16 @@ async fn the_log_says_no_secret_however_much_it_says() {
         assert!(!said.contains(secret), "the log says “{secret}”: {}", said.lines().find(|line| line.contains(secret)).unwrap());
     }
 }
+
+/// A page that says where something is tried is worth as much as those tests are there.
+#[test]
+fn every_test_the_security_page_names_is_there() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let page = std::fs::read_to_string(root.join("docs/security.md")).unwrap();
+    let named: Vec<(&str, &str)> = page.split('`').filter_map(|word| word.split_once("::")).filter(|(file, _)| *file != "file").collect();
+    assert!(named.len() > 40, "{named:?}");
+    for (file, name) in named {
+        let text = std::fs::read_to_string(root.join(format!("tests/{file}.rs"))).unwrap_or_default();
+        assert!(text.contains(&format!("fn {name}()")), "docs/security.md names {file}::{name}, and there is no such test");
+    }
+}

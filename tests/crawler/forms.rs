@@ -162,10 +162,9 @@ pub fn forms(page: &str) -> Vec<Form> {
             }
             "option" => {
                 let value = tag.get("value").unwrap_or(&tag.text).to_owned();
-                if let Some(field) = chosen.and_then(|at| form.fields.get_mut(at - 1)) {
-                    if field.value.is_empty() || tag.get("selected").is_some() {
-                        field.value = value;
-                    }
+                let field = chosen.and_then(|at| form.fields.get_mut(at - 1));
+                if let Some(field) = field.filter(|field| field.value.is_empty() || tag.get("selected").is_some()) {
+                    field.value = value;
                 }
             }
             "/select" => chosen = None,

@@ -340,5 +340,6 @@ pub fn mail_server(data: &[u8]) {
     if let Ok(every) = copies::Every::parse(&typed) {
         assert!(!every.to_string().is_empty());
     }
-    let _ = tallypail::settings::Hidden::from_str(&typed).map(|hidden| assert_eq!(format!("{hidden:?}"), "hidden"));
+    let Ok(hidden) = tallypail::settings::Hidden::from_str(&typed);
+    assert_eq!(format!("{hidden:?}"), "hidden");
 }
