@@ -293,7 +293,7 @@ impl Crawl {
     }
 
     async fn whole_afterwards(&self) -> Vec<String> {
-        check::wrongs(&mut *self.farm.ledger.read().await.unwrap()).await.unwrap()
+        check::wrongs(&mut self.farm.ledger.read().await.unwrap()).await.unwrap()
     }
 }
 
