@@ -278,7 +278,10 @@ impl Crawl {
                 let path = filled_path(door.path, |_| spelt(&self.dice.one(&self.values).clone()));
                 self.ask(method, &path, form()).await;
             }
-            let path = address_of(&self.farm, door.path).await.replace(' ', "%20");
+            // Before anybody has set it up there is no lot to name.
+            let is_new = self.farm.list("lots").await.is_empty();
+            let path = if is_new { filled_path(door.path, |_| "1".to_owned()) } else { address_of(&self.farm, door.path).await };
+            let path = path.replace(' ', "%20");
             if door.method == Method::GET {
                 let mut asked = Vec::new();
                 for _ in 0..3 {
