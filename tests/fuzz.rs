@@ -130,12 +130,17 @@ fn anything() -> impl Strategy<Value = Vec<u8>> {
     (vec(any::<u8>(), 0..3), typed).prop_map(|(head, typed)| [head, typed].concat())
 }
 
+/// `TALLYPAIL_FUZZ=100` tries so many times as much.
+fn times() -> u32 {
+    std::env::var("TALLYPAIL_FUZZ").ok().and_then(|times| times.parse().ok()).unwrap_or(1)
+}
+
 #[test]
 fn every_reader_takes_anything() {
     let mut wrong = Vec::new();
     for (name, target) in TARGETS {
         // A whole folder is read and written for every case of its own.
-        let cases = if name == "farm_folder" { 150 } else { 1_200 };
+        let cases = times() * if name == "farm_folder" { 150 } else { 1_200 };
         let config = Config { cases, rng_seed: RngSeed::Fixed(20_261_121), failure_persistence: None, ..Config::default() };
         let told = TestRunner::new(config).run(&anything(), |bytes| {
             target(&bytes);
