@@ -53,6 +53,8 @@ mod costs;
 #[cfg(test)]
 mod cow_rules;
 #[cfg(test)]
+mod crawler;
+#[cfg(test)]
 mod deciding;
 #[cfg(test)]
 mod documents;
@@ -81,6 +83,8 @@ mod folder;
 #[cfg(test)]
 mod frequency;
 #[cfg(test)]
+mod fuzz;
+#[cfg(test)]
 mod hand_out;
 #[cfg(test)]
 mod health;
@@ -90,6 +94,8 @@ mod held_cows;
 mod herd;
 #[cfg(test)]
 mod jar_page;
+#[cfg(test)]
+mod kept_out;
 #[cfg(test)]
 mod known_then;
 #[cfg(test)]
@@ -168,6 +174,8 @@ mod restore;
 mod retests;
 #[cfg(test)]
 mod rooms;
+#[cfg(test)]
+mod routes;
 #[cfg(test)]
 mod rule_slips;
 #[cfg(test)]

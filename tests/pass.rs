@@ -68,7 +68,7 @@ async fn tried_from(farm: &Farm, address: &str, code: &str) -> Page {
 }
 
 /// Comes in with a code: the visit's cookie.
-async fn come_in(farm: &Farm, code: &str) -> String {
+pub async fn come_in(farm: &Farm, code: &str) -> String {
     let page = tried_from(farm, "192.0.2.9", code).await;
     assert_eq!((page.status, page.location.as_str()), (303, "/pass/binder"), "{}", page.text);
     page.cookies.iter().find(|cookie| cookie.starts_with(PASS)).unwrap().split(';').next().unwrap().to_owned()

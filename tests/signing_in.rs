@@ -20,7 +20,7 @@ use tallypail::{
 };
 
 /// Opens the sign-in page and sends it, as a browser at this address would.
-async fn sign_in_from(farm: &Farm, address: &str, name: &str, password: &str, back: &str) -> Page {
+pub async fn sign_in_from(farm: &Farm, address: &str, name: &str, password: &str, back: &str) -> Page {
     let page = farm.ask(Method::GET, "/signin", "", None).await;
     let fields = [("door", page.hidden("door")), ("back", back.to_owned()), ("name", name.to_owned()), ("password", password.to_owned())];
     let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();

@@ -65,9 +65,10 @@ use crate::{
         when::{Moment, Zone},
     },
     web::{
-        answer::{Answer, Trouble},
+        answer::{Answer, Trouble, in_words},
         assets,
         clock::Clock,
+        headers,
         rooms::{Door, Rooms},
         secret,
         upload::LONGEST,
@@ -78,15 +79,15 @@ use axum::{
     Router,
     extract::{FromRequestParts, Request, State},
     http::{HeaderMap, HeaderValue, Method, header, request::Parts},
-    middleware::{Next, from_fn_with_state},
+    middleware::{Next, from_fn, from_fn_with_state},
     response::{IntoResponse, Redirect, Response},
     routing::get,
 };
 use std::time::Duration;
 use tower_http::{
-    catch_panic::CatchPanicLayer, compression::CompressionLayer, limit::RequestBodyLimitLayer, set_header::SetResponseHeaderLayer,
-    timeout::TimeoutLayer, trace::TraceLayer,
+    catch_panic::CatchPanicLayer, compression::CompressionLayer, limit::RequestBodyLimitLayer, timeout::TimeoutLayer, trace::TraceLayer,
 };
+use tracing::Span;
 
 /// What every handler can reach.
 #[derive(Clone, Debug)]
@@ -291,6 +292,7 @@ pub fn rooms() -> Rooms<App> {
 /// The whole program as one router, with a list of its doors.
 pub fn open(app: App) -> (Router, Vec<Door>) {
     let (router, doors) = rooms().open();
+    let secure = app.secure;
     let router = router
         .fallback(nothing_here)
         .layer(from_fn_with_state(app.clone(), recognise))
@@ -301,17 +303,17 @@ pub fn open(app: App) -> (Router, Vec<Door>) {
         // The outermost stop. Each door has its own, far shorter one; see `web::rooms`.
         .layer(RequestBodyLimitLayer::new(LONGEST))
         .layer(TimeoutLayer::with_status_code(axum::http::StatusCode::SERVICE_UNAVAILABLE, Duration::from_secs(30)))
+        .layer(from_fn(in_words))
         .layer(CompressionLayer::new())
-        // A kept paper brings a stricter policy of its own.
-        .layer(SetResponseHeaderLayer::if_not_present(
-            header::CONTENT_SECURITY_POLICY,
-            HeaderValue::from_static("default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"),
-        ))
-        .layer(SetResponseHeaderLayer::overriding(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")))
-        .layer(SetResponseHeaderLayer::overriding(header::REFERRER_POLICY, HeaderValue::from_static("same-origin")))
-        .layer(TraceLayer::new_for_http())
+        .layer(from_fn(move |request: Request, next: Next| headers::forbid(secure, request, next)))
+        .layer(TraceLayer::new_for_http().make_span_with(asked))
         .with_state(app);
     (router, doors)
+}
+
+/// What the log calls a request: never what stands behind the question mark, which may be a name or a phone that was looked for.
+fn asked(request: &Request) -> Span {
+    tracing::debug_span!("asked", method = %request.method(), path = request.uri().path())
 }
 
 async fn nothing_here(request: Request) -> Answer {

@@ -158,6 +158,9 @@ impl fmt::Display for Temperature {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Weight(i64);
 
+/// More milk at once than a farm of a dozen cows has in a fortnight: common practice.
+const MOST_POUNDS: Decimal = Decimal::from_parts(10_000, 0, 0, false, 0);
+
 impl Weight {
     /// No milk.
     pub const ZERO: Weight = Weight(0);
@@ -230,16 +233,19 @@ impl Weight {
         if figure.is_sign_negative() {
             return Err(Fault::says("An amount of milk cannot be below nothing."));
         }
-        if figure > Decimal::from(10_000) {
-            return Err(Fault::says(format!("{figure} is more milk than a farm of this size makes. Check the figure.")));
+        let too_much = || Fault::says(format!("{figure} is more milk than a farm of this size makes. Check the figure."));
+        // Before it is multiplied, and again in pounds, in which it is shown and must be readable again.
+        if figure > MOST_POUNDS {
+            return Err(too_much());
         }
-        match unit.trim().to_ascii_lowercase().trim_end_matches('s') {
+        let weight = match unit.trim().to_ascii_lowercase().trim_end_matches('s') {
             "" | "lb" | "pound" => Ok(Weight::pounds(figure)),
             "kg" => Ok(Weight((figure * Decimal::from(1_000_000)).round().to_i64().unwrap_or(i64::MAX))),
             "gal" | "gallon" => Ok(Weight::gallons(figure)),
             "half-gallon" | "half gallon" | "jar" => Ok(Weight::half_gallons(figure)),
             other => Err(Fault::says(format!("“{}” is not a unit of milk here. Write lb, kg, gal or half-gallons.", short(other)))),
-        }
+        }?;
+        if weight.in_pounds() > MOST_POUNDS { Err(too_much()) } else { Ok(weight) }
     }
 }
 
@@ -290,7 +296,7 @@ pub fn signed(shown: String) -> String {
 }
 
 /// Rounded half away from zero, and nothing is never below nothing.
-fn rounded(figure: Decimal, places: u32) -> Decimal {
+pub(super) fn rounded(figure: Decimal, places: u32) -> Decimal {
     let rounded = figure.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
     if rounded.is_zero() { Decimal::ZERO } else { rounded }
 }

@@ -2,7 +2,7 @@
 
 use super::{
     Fault,
-    measure::{Weight, figure_of, trimmed},
+    measure::{Weight, figure_of, rounded, trimmed},
     remarks::Remark,
     short,
 };
@@ -26,7 +26,8 @@ impl Dipstick {
             let (inches, gallons) = part.split_once('=').ok_or_else(|| wrong(part))?;
             let inches = figure_of(inches.trim().trim_end_matches("in")).ok_or_else(|| wrong(part))?;
             let gallons = figure_of(gallons.trim().trim_end_matches("gal")).ok_or_else(|| wrong(part))?;
-            table.push((inches, gallons));
+            // As it is kept: two marks that are one once they are written down do not rise.
+            table.push((rounded(inches, 3), rounded(gallons, 3)));
         }
         let rises = table.windows(2).all(|pair| matches!(pair, [a, b] if a.0 < b.0 && a.1 < b.1));
         if table.len() < 2 || !rises {
@@ -147,6 +148,7 @@ mod tests {
         assert!(milk_of("13 in", None, Some(&can())).is_err());
         assert!(milk_of("7 in", None, None).is_err());
         assert_eq!(Dipstick::parse(&can().to_string()).unwrap(), can());
+        assert!(Dipstick::parse("0.0001 in = 1 gal; 0.0002 in = 2 gal").is_err(), "kept to the thousandth, both marks are one");
     }
 
     #[test]

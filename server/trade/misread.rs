@@ -74,7 +74,7 @@ fn body(part: &str) -> Result<&str, String> {
         return Err(format!("“[{}]” does not say how you know it: write {ways}.", short(sure)));
     }
     if !body.ends_with(' ') {
-        return Err(format!("Leave a blank before “[{sure}]”."));
+        return Err(format!("Leave a blank before “[{}]”.", short(sure)));
     }
     Ok(body.trim())
 }

@@ -59,8 +59,9 @@ impl Money {
         if let Some((left, right)) = digits.split_once(',')
             && !digits.contains('.')
             && right.len() != 3
+            && [left, right].iter().all(|part| !part.is_empty() && part.chars().all(|c| c.is_ascii_digit()))
         {
-            return Err(Fault::says(format!("Write the cents after a point, not a comma: {left}.{right}")));
+            return Err(Fault::says(format!("Write the cents after a point, not a comma: {}", super::short(&format!("{left}.{right}")))));
         }
         let well_grouped = |whole: &str| {
             let mut groups = whole.split(',');
@@ -141,6 +142,13 @@ mod tests {
         ] {
             assert!(Money::parse(typed).is_err(), "{typed}");
         }
+    }
+
+    #[test]
+    fn a_comma_for_a_point_is_told_shortly() {
+        assert!(Money::parse("12,5").unwrap_err().to_string().ends_with("not a comma: 12.5"));
+        assert!(Money::parse(&format!("1,{}", "9".repeat(10_000))).unwrap_err().to_string().len() < 120);
+        assert!(Money::parse(",").unwrap_err().to_string().contains("a comma stands before each three digits"));
     }
 
     /// Source: Fowler's Money pattern as worked in “Solving Foemmel's conundrum” (2016), and the same article's paycheck.

@@ -6,7 +6,7 @@
 
 use super::{
     Fault,
-    measure::{figure_of, fixed, trimmed, without_dress},
+    measure::{figure_of, fixed, rounded, trimmed, without_dress},
     short,
 };
 use rust_decimal::{Decimal, RoundingStrategy, prelude::ToPrimitive};
@@ -108,16 +108,21 @@ impl Packs {
             let name = singular(name);
             let holds = holds.trim().trim_end_matches(|c: char| c.is_alphabetic() || c == ' ');
             let holds = figure_of(&without_dress(holds)).ok_or_else(wrong)?;
-            if name.is_empty() || name.chars().any(|c| c.is_ascii_digit()) {
+            if name.is_empty() || name.chars().any(|c| c.is_ascii_digit() || c.is_control()) {
                 return Err(wrong());
             }
+            // As it is kept: what is nothing once it is written down holds nothing.
+            let holds = rounded(holds, 4);
             if holds <= Decimal::ZERO {
-                return Err(Fault::says(format!("A {name} must hold something: weigh ten of them and write the mean.")));
+                return Err(Fault::says(format!("A {} must hold something: weigh ten of them and write the mean.", short(&name))));
             }
             if packs.iter().any(|(own, _)| *own == name) {
-                return Err(Fault::says(format!("A {name} stands here twice. Leave one.")));
+                return Err(Fault::says(format!("A {} stands here twice. Leave one.", short(&name))));
             }
             packs.push((name, holds));
+        }
+        if packs.is_empty() && !typed.trim().is_empty() {
+            return Err(Fault::says("A semicolon alone is no measure. Write what one holds, like bale = 45."));
         }
         Ok(Packs(packs))
     }
@@ -156,7 +161,8 @@ impl Packs {
 fn singular(unit: &str) -> String {
     let unit = unit.trim().to_lowercase();
     match unit.strip_suffix('s') {
-        Some(one) if one.len() > 2 => one.to_owned(),
+        // A glass is no glas, and what is read again must come out as it went in.
+        Some(one) if one.len() > 2 && one.ends_with(|c: char| c.is_alphabetic() && c != 's') => one.to_owned(),
         _ if unit == "lbs" => "lb".to_owned(),
         _ => unit,
     }
@@ -193,9 +199,11 @@ mod tests {
     fn a_bale_without_a_weight_gets_a_sentence() {
         assert!(pounds("", 10, "bale").unwrap_err().contains("A bale has no weight yet. Name it on the store, like bale = 45"));
         assert!(pounds("bale = 0", 1, "bale").unwrap_err().contains("must hold something"));
+        assert!(pounds("bale = 0.00004", 1, "bale").unwrap_err().contains("must hold something"));
         assert!(pounds("bale 45", 1, "bale").unwrap_err().contains("is not a measure"));
         assert!(pounds("bale = 45; Bales = 50", 1, "bale").unwrap_err().contains("stands here twice"));
         assert!(pounds("", 1, " ").unwrap_err().contains("Write the unit: lb"));
         assert_eq!(Packs::parse("Bale=45;round bale = 1,100 lb").map(|own| own.to_string()), Ok("bale = 45; round bale = 1100".into()));
+        assert_eq!(Packs::parse("glass = 1; Glasses = 2").map(|own| own.to_string()), Ok("glass = 1; glasse = 2".into()));
     }
 }

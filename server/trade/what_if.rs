@@ -4,7 +4,7 @@
 
 use super::{
     Fault,
-    measure::{figure_of, trimmed, without_dress},
+    measure::{figure_of, rounded, trimmed, without_dress},
     short,
     when::{Day, parse_day},
 };
@@ -58,15 +58,20 @@ fn wrong(part: &str) -> Fault {
 
 /// The most a figure is moved by: ten times as much is a slip, and all of it gone is no farm.
 pub(super) fn percent(text: &str) -> Option<Decimal> {
-    let figure = figure_of(&without_dress(text.trim().trim_end_matches('%').trim().trim_start_matches('+')))?;
+    let figure = rounded(figure_of(&without_dress(text.trim().trim_end_matches('%').trim().trim_start_matches('+')))?, 2);
     (Decimal::from(-100) <= figure && figure <= Decimal::from(900)).then_some(figure)
 }
 
+/// Reads one change. A name keeps no blanks but single ones, so that what is shown is read as the same.
 fn one(part: &str) -> Option<Change> {
-    let lower = part.to_lowercase();
+    let part: Vec<String> = part.replacen('=', " = ", 1).split_whitespace().map(str::to_owned).collect();
+    let part = part.join(" ");
+    // Only the letters of our own words change, so that a place in one is the same place in the other.
+    let lower = part.to_ascii_lowercase();
     if let Some(rest) = lower.strip_prefix("once a day") {
         let rest = rest.trim_start_matches(',').trim();
-        return Some(Change::OnceADay(percent(rest.strip_prefix("milk")?)?)).filter(|_| rest.contains('-'));
+        let less = percent(rest.strip_prefix("milk")?)?;
+        return (less < Decimal::ZERO).then_some(Change::OnceADay(less));
     }
     if let Some(rest) = lower.strip_prefix("milk ") {
         return Some(Change::Milk(percent(rest)?));
@@ -75,7 +80,7 @@ fn one(part: &str) -> Option<Change> {
         return Some(Change::ComesIn(percent(rest)?));
     }
     if let Some(rest) = lower.strip_prefix("hand out ") {
-        let jars = figure_of(rest.trim_end_matches("a week").trim().trim_start_matches('+'))?;
+        let jars = rounded(figure_of(rest.trim_end_matches("a week").trim().trim_start_matches('+'))?, 2);
         return (jars.abs() <= Decimal::from(1_000)).then_some(Change::HandedOut(jars));
     }
     if lower.starts_with("price of ") {
@@ -87,9 +92,9 @@ fn one(part: &str) -> Option<Change> {
         return Some(Change::Dry(name.trim().to_owned(), parse_day(day).ok()?));
     }
     let (name, figure) = part.split_once('=')?;
-    let figure = figure_of(&without_dress(figure)).filter(|figure| *figure >= Decimal::ZERO)?;
-    let name = name.trim();
-    match name.to_lowercase().strip_prefix("use of ") {
+    let figure = rounded(figure_of(&without_dress(figure)).filter(|figure| *figure >= Decimal::ZERO)?, 4);
+    let name = Some(name.trim()).filter(|name| !name.is_empty())?;
+    match name.to_ascii_lowercase().strip_prefix("use of ") {
         Some(_) => Some(Change::Use(name.get("use of ".len()..)?.trim().to_owned(), figure)),
         None => Some(Change::Assumed(name.to_owned(), figure)),
     }
@@ -123,6 +128,15 @@ impl fmt::Display for Changes {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What is kept is what is shown, so a change that is nothing once it is written down is nothing from the start.
+    #[test]
+    fn a_change_too_small_to_be_shown_is_none() {
+        assert!(Changes::parse("milk=,3").is_err() && Changes::parse("= 3").is_err(), "neither is a name");
+        assert!(Changes::parse("once a day, milk -0.004 %").is_err());
+        assert_eq!(Changes::parse("milk -0.004 %").unwrap(), Changes(vec![Change::Milk(Decimal::ZERO)]));
+        assert_eq!(Changes::parse("İris dry from 2026-09-01").unwrap().to_string(), "İris dry from 2026-09-01");
+    }
 
     #[test]
     fn what_is_shown_can_be_typed() {

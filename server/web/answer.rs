@@ -1,9 +1,12 @@
 //! What comes back: a page, an address to go on to, a paper, or a calm word that something is wrong.
 
+use crate::trade::short;
 use askama::Template;
 use axum::{
     body::Body,
-    http::{StatusCode, header},
+    extract::Request,
+    http::{Method, StatusCode, header},
+    middleware::Next,
     response::{Html, IntoResponse, Redirect, Response},
 };
 
@@ -201,6 +204,28 @@ impl IntoResponse for Trouble {
         let page = TroublePage { title, says, next, onward }.render().unwrap_or_else(|_| says.to_owned());
         (status, Html(page)).into_response()
     }
+}
+
+/// Says a refusal in our own words that was made before any page was asked: an address that cannot be read, a form that is too
+/// long, a way of asking no page knows. Its number stays.
+pub async fn in_words(request: Request, next: Next) -> Response {
+    let (looks, path) = (request.method() == Method::GET || request.method() == Method::HEAD, request.uri().path().to_owned());
+    let bare = next.run(request).await;
+    let status = bare.status();
+    let is_page = bare.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
+    if is_page || !(status.is_client_error() || status.is_server_error()) {
+        return bare;
+    }
+    let trouble = match looks {
+        _ if status.is_server_error() => Trouble::Ours(format!("{path} came with {status}")),
+        true => Trouble::NotThere(format!("There is no page at {}.", short(&path))),
+        false => Trouble::Unreadable,
+    };
+    let mut said = trouble.into_response();
+    *said.status_mut() = status;
+    let allowed = bare.headers().get(header::ALLOW).cloned();
+    said.headers_mut().extend(allowed.map(|methods| (header::ALLOW, methods)));
+    said
 }
 
 /// A page.

@@ -5,6 +5,7 @@ pub mod answer;
 pub mod assets;
 pub mod clock;
 pub mod form;
+pub mod headers;
 pub mod limit;
 pub mod rooms;
 pub mod secret;
