@@ -1,0 +1,652 @@
+"""What the ledger answers, asked of three general tools as well: SQLite's own command line over the ledger file, DuckDB and pandas
+over the exported farm folder. Each question is put as somebody who knows that tool would put it, no code is shared with the
+program, and the three have to give the same answer to the last row before any time is told:
+
+    python3 beside.py LEDGER FOLDER [--lot CODE_OR_NUMBER] [--day 2026-11-21] [--json FILE]
+
+The ledger is only read; what is written goes into a folder that is thrown away (TMPDIR says where). A time is the median of five
+askings after one that warms up, or of the only one where that takes two seconds or longer. Reading the CSV files is in the time of
+DuckDB and pandas, because a farm keeps records and no warehouse; for pandas it is told apart as well.
+"""
+
+import argparse
+import csv
+import hashlib
+import json
+import re
+import shutil
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections import defaultdict
+from contextlib import closing
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+ROUNDS, LONG = 5, 2.0
+TOOLS = ("sqlite3 (ledger)", "DuckDB (CSV)", "pandas (CSV)")
+JARS = ["gallons", "half_gallons", "quarts", "pints"]
+FILES = ("farm", "people", "shares", "cows", "milkings", "pails", "breaks", "lots", "sources", "chill", "counts", "pickups", "asides",
+         "samples", "results", "tickets", "transfers")
+
+
+def asked():
+    """What was asked for, once everything that it takes is there."""
+    parser = argparse.ArgumentParser(description="Times and compares general tools on a ledger and its exported folder.")
+    parser.add_argument("ledger", type=Path)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--lot", help="a lot by its code or its number, instead of a usual one")
+    parser.add_argument("--day", type=date.fromisoformat, help="the day that is today, instead of the last on which a lot was filled")
+    parser.add_argument("--json", type=Path, help="where to write the figures for other programs")
+    given = parser.parse_args()
+    for module in ("duckdb", "pandas"):
+        try:
+            globals()[{"duckdb": "duckdb", "pandas": "pd"}[module]] = __import__(module)
+        except ImportError:
+            sys.exit(f"The Python module {module} is not installed.")
+    if not shutil.which("sqlite3"):
+        sys.exit("SQLite's own command line, sqlite3, is not on the path.")
+    version = subprocess.run(["sqlite3", "--version"], capture_output=True, text=True, check=True).stdout.split()[0]
+    if tuple(int(part) for part in version.split(".")[:2]) < (3, 34):
+        sys.exit(f"sqlite3 {version} is too old: a walk that goes on in several ways needs 3.34.")
+    if not given.ledger.is_file():
+        sys.exit(f"There is no ledger file {given.ledger}.")
+    for name in FILES:
+        if not (given.folder / f"{name}.csv").is_file():
+            sys.exit(f"There is no {name}.csv in {given.folder}.")
+    return given, version
+
+
+# Every answer is a set of rows, and rows of different tools are the same when they say the same: nothing is nothing.
+def plain(value):
+    if value is None or value != value:
+        return ""
+    return str(int(value)) if isinstance(value, float) and value == int(value) else str(value)
+
+
+def rows_of(rows):
+    return sorted(tuple(plain(value) for value in row) for row in rows)
+
+
+class Cli:
+    """SQLite's command line with the ledger open for reading, kept open as the program keeps it, with the program's own pragmas."""
+
+    START = (".mode ascii\nPRAGMA trusted_schema = 0;\nPRAGMA foreign_keys = 1;\nPRAGMA busy_timeout = 5000;\nPRAGMA cache_size = -16000;\n"
+             "PRAGMA query_only = 1;\n")
+    END = "that was all of it"
+
+    def __init__(self, ledger):
+        self.ledger = ledger
+        command = ["sqlite3", "-bail", "-batch", "-readonly", str(ledger)]
+        self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        self.ask(self.START + ".timer on\n")
+
+    def ask(self, sql):
+        """The time and the rows. `.timer` tells whole thousandths of a second in many versions, which is no time at all for a short
+        question: below twenty of them the time is from sending the question to having its last row."""
+        before = time.perf_counter()
+        self.process.stdin.write(f"{sql}\n.print {self.END}\n".encode())
+        self.process.stdin.flush()
+        lines = []
+        for line in self.process.stdout:
+            if line.endswith(f"{self.END}\n".encode()):
+                break
+            lines.append(line)
+        else:
+            sys.exit(f"sqlite3 stopped: {b''.join(lines).decode()[-300:].strip()}.")
+        took = time.perf_counter() - before
+        parts = b"".join(lines).decode().split("\x1e")
+        timers = [line.split() for part in parts for line in part.split("\n") if line.startswith("Run Time: real ")]
+        by_timer = sum(float(words[3]) for words in timers)
+        # The line of a timer stands before the first row of the next question, or at the end.
+        bare = ("\n".join(line for line in part.split("\n") if not line.startswith("Run Time: real ")) for part in parts)
+        rows = [part.lstrip("\n").split("\x1f") for part in bare if part.strip("\n")]
+        return by_timer if by_timer >= 0.02 else took, rows, {"timer_ms": by_timer * 1000}
+
+    def whole(self, sql):
+        """The time of a process that starts, opens the ledger, asks and ends."""
+        before = time.perf_counter()
+        subprocess.run(["sqlite3", "-bail", "-batch", "-readonly", str(self.ledger)], input=(self.START + sql).encode(), capture_output=True, check=True)
+        return time.perf_counter() - before, [], {}
+
+
+# The spread in SQL over the ledger: one question. A node is a lot, a milking, or a vessel between two clean breaks, so that such a
+# stretch is gone through once, however many lots used it. Only a break strictly between two uses parts them. CROSS JOIN keeps the
+# order of the tables, from the node to what stands next to it by the index.
+CLEAN = "(SELECT b.at FROM breaks b WHERE b.vessel = {0}.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at {1} {2} ORDER BY b.at {3} LIMIT 1)"
+
+
+def stretch(row, at):
+    return (f"{row}.vessel, coalesce({CLEAN.format(row, '<', at, 'DESC')}, -9223372036854775807),"
+            f" coalesce({CLEAN.format(row, '>', at, 'ASC')}, 9223372036854775807)")
+
+
+def by_vessels(walk):
+    return f"""
+    UNION SELECT NULL, NULL, {stretch('l', 'l.filled')} FROM {walk} n CROSS JOIN lots l ON l.number = n.lot WHERE l.vessel IS NOT NULL
+    UNION SELECT NULL, NULL, {stretch('p', 'm.started')} FROM {walk} n CROSS JOIN sources s ON s.lot = n.lot CROSS JOIN milkings m ON m.number = s.milking
+        CROSS JOIN pails p ON p.milking = m.number WHERE p.went = 'can' AND p.vessel IS NOT NULL
+    UNION SELECT l.number, NULL, NULL, NULL, NULL FROM {walk} n CROSS JOIN lots l ON l.vessel = n.vessel AND l.filled BETWEEN n.first AND n.last
+    UNION SELECT s.lot, NULL, NULL, NULL, NULL FROM {walk} n CROSS JOIN milkings m ON m.started BETWEEN n.first AND n.last
+        CROSS JOIN pails p ON p.milking = m.number CROSS JOIN sources s ON s.milking = m.number WHERE p.went = 'can' AND p.vessel = n.vessel"""
+
+
+SPREAD = f"""WITH RECURSIVE
+behind (lot, milking) AS (VALUES (:lot, NULL) UNION SELECT s.parent, s.milking FROM behind n CROSS JOIN sources s ON s.lot = n.lot),
+ahead (lot, milking) AS (SELECT lot, milking FROM behind
+    UNION SELECT s.lot, NULL FROM ahead n CROSS JOIN sources s ON s.parent = n.lot
+    UNION SELECT s.lot, NULL FROM ahead n CROSS JOIN sources s ON s.milking = n.milking),
+may_be_behind (lot, milking, vessel, first, last) AS (SELECT lot, milking, NULL, NULL, NULL FROM behind
+    UNION SELECT s.parent, s.milking, NULL, NULL, NULL FROM may_be_behind n CROSS JOIN sources s ON s.lot = n.lot {by_vessels('may_be_behind')}),
+may_be_ahead (lot, milking, vessel, first, last) AS (SELECT lot, milking, NULL, NULL, NULL FROM ahead UNION SELECT * FROM may_be_behind
+    UNION SELECT s.lot, NULL, NULL, NULL, NULL FROM may_be_ahead n CROSS JOIN sources s ON s.parent = n.lot
+    UNION SELECT s.lot, NULL, NULL, NULL, NULL FROM may_be_ahead n CROSS JOIN sources s ON s.milking = n.milking {by_vessels('may_be_ahead')})
+SELECT n.lot, CASE WHEN n.lot IN (SELECT lot FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
+FROM (SELECT DISTINCT lot FROM may_be_ahead WHERE lot IS NOT NULL) n LEFT JOIN pickups p ON p.lot = n.lot LEFT JOIN people h ON h.number = p.person;"""
+
+LOT = """SELECT 'lot', l.number, l.filled, v.name, l.gallons, l.half_gallons, l.quarts, l.pints, l.made FROM lots l LEFT JOIN vessels v ON v.number = l.vessel WHERE l.number = :lot;
+SELECT 'source', m.session, m.started, s.parent FROM sources s LEFT JOIN milkings m ON m.number = s.milking WHERE s.lot = :lot;
+SELECT 'cow', m.session, c.name, p.milk_as FROM sources s JOIN milkings m ON m.number = s.milking JOIN pails p ON p.milking = m.number JOIN cows c ON c.number = p.cow WHERE s.lot = :lot AND p.went = 'can';
+SELECT 'chill', number, at, temperature_as, thermometer FROM chill WHERE lot = :lot;
+SELECT 'count', number, at, gallons, half_gallons, quarts, pints FROM counts WHERE lot = :lot;
+SELECT 'handed', p.number, p.at, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints FROM pickups p LEFT JOIN people h ON h.number = p.person WHERE p.lot = :lot;
+SELECT 'result', r.number, s.drawn, r.analyte, r.figure, r.unit, r.reported FROM samples s JOIN results r ON r.sample = s.number WHERE s.lot = :lot;"""
+
+# Whatever came back is in the fridge again. Sums by size, for a quart is not half of a half-gallon jar.
+FRIDGE = """WITH recent AS MATERIALIZED (SELECT number, gallons, half_gallons, quarts, pints FROM lots WHERE filled >= :fridge AND filled < :until),
+moved AS (SELECT * FROM recent
+    UNION ALL SELECT p.lot, -p.gallons, -p.half_gallons, -p.quarts, -p.pints FROM recent CROSS JOIN pickups p ON p.lot = recent.number WHERE p.at < :until
+    UNION ALL SELECT a.lot, a.gallons * a.way, a.half_gallons * a.way, a.quarts * a.way, a.pints * a.way
+    FROM (SELECT asides.*, CASE sort WHEN 'returned' THEN 1 ELSE -1 END AS way FROM recent CROSS JOIN asides ON asides.lot = recent.number WHERE at < :until) a)
+SELECT number, sum(gallons), sum(half_gallons), sum(quarts), sum(pints) FROM moved GROUP BY number;"""
+
+# A part of a share is written 1, 1/2 or 1 1/2; what it comes to is told in hundredths of a half-gallon, what was taken in pints.
+PART = """CASE WHEN instr(part, '/') = 0 THEN CAST(part AS DOUBLE)
+    ELSE CASE WHEN instr(part, ' ') > 0 THEN CAST(substr(part, 1, instr(part, ' ') - 1) AS DOUBLE) ELSE 0.0 END
+         + CAST(substr(part, instr(part, ' ') + 1, instr(part, '/') - instr(part, ' ') - 1) AS DOUBLE) / CAST(substr(part, instr(part, '/') + 1) AS DOUBLE) END"""
+PINTS = "8 * gallons + 4 * half_gallons + 2 * quarts + pints"
+PACKING = f"""SELECT h.label, h.name, s.share, coalesce((SELECT sum({PINTS}) FROM pickups p WHERE p.person = h.number AND p.at >= :packing AND p.at < :until), 0)
+FROM (SELECT person, sum(CAST(round(({PART}) * half_gallons * 100) AS INTEGER)) AS share FROM shares
+      WHERE since <= :day AND (until IS NULL OR until >= :day) GROUP BY person) s JOIN people h ON h.number = s.person;"""
+
+WAY = "((to_account = 'household') - (from_account = 'household'))"
+STATEMENTS = f"""SELECT 'balance', h.label, h.name, coalesce(b.cents, 0) FROM people h LEFT JOIN
+    (SELECT person, sum(amount * {WAY}) AS cents FROM transfers WHERE person IS NOT NULL AND day <= :day GROUP BY person) b ON b.person = h.number;
+SELECT 'sort', h.label, t.sort, sum(amount * {WAY}) FROM transfers t JOIN people h ON h.number = t.person WHERE day BETWEEN :year AND :day GROUP BY h.label, t.sort;"""
+
+# A calf lowers the cost whatever sign she was written with.
+CREDIT = "CASE WHEN sort IN ('calf sold', 'calf kept') THEN -abs({0}) ELSE {0} END"
+COSTS = f"""SELECT 'bill', sort, sum({CREDIT.format('amount')}), count(*) FROM tickets WHERE paid BETWEEN :year AND :day GROUP BY sort;
+SELECT 'handed out', (SELECT coalesce(sum({PINTS}), 0) FROM pickups WHERE at >= :year_start AND at < :until)
+    - (SELECT coalesce(sum({PINTS}), 0) FROM asides WHERE sort = 'returned' AND at >= :year_start AND at < :until);"""
+QUESTIONS = {"lot": LOT, "fridge": FRIDGE, "packing": PACKING, "statements": STATEMENTS, "costs": COSTS}
+
+WHOLE_NUMBERS = {"number", *JARS, "sample"}
+HEADS = {}
+READIN = {}
+
+
+def heads(folder):
+    """The columns of every file, told to DuckDB and pandas so that neither has to guess what a cell holds."""
+    for file in sorted(folder.glob("*.csv")):
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            HEADS[file.stem] = (file, next(csv.reader(lines)))
+
+
+def of_csv(name):
+    """A file as a table of DuckDB. Moments are left as text, which begins with the farm's own day, until they are compared."""
+    file, columns = HEADS[name]
+    types = ", ".join(f"'{column}': '{'INTEGER' if column in WHOLE_NUMBERS and name in FILES else 'VARCHAR'}'" for column in columns)
+    return f"""read_csv('{str(file).replace("'", "''")}', header = true, delim = ',', quote = '"', escape = '"', auto_detect = false, columns = {{{types}}})"""
+
+
+# A code that came round again names a lot together with the day it was filled, in the farm's own days.
+NAMED = "CASE WHEN instr(code, ' ') = 0 AND count(*) OVER (PARTITION BY code) > 1 THEN code || ' ' || substr(filled, 1, 10) ELSE code END AS lot"
+SECONDS = "CAST(epoch(CAST({} AS TIMESTAMPTZ)) AS BIGINT)"
+AT = SECONDS.format('"at"')
+
+
+def duck_spread(db, at):
+    db.execute(f"""CREATE TEMP TABLE lots AS SELECT number, {NAMED}, vessel, CAST(filled AS TIMESTAMPTZ) AS used FROM {of_csv('lots')};
+    CREATE TEMP TABLE sources AS SELECT lot, milking, parent FROM {of_csv('sources')};
+    CREATE TEMP TABLE milk AS SELECT coalesce('M' || milking, 'L' || parent) AS giver, 'L' || lot AS taker FROM sources;
+    CREATE TEMP TABLE uses AS SELECT lot, vessel, used FROM lots WHERE vessel IS NOT NULL
+        UNION SELECT s.lot, p.vessel, CAST(m.started AS TIMESTAMPTZ) FROM {of_csv('pails')} p JOIN {of_csv('milkings')} m ON m.session = p.milking
+        JOIN sources s ON s.milking = p.milking WHERE p.went = 'can' AND p.vessel IS NOT NULL;
+    CREATE TEMP TABLE pots AS
+        WITH clean AS (SELECT vessel, CAST("at" AS TIMESTAMPTZ) AS cleaned FROM {of_csv('breaks')} WHERE washed = 'yes' AND sanitised = 'yes'),
+             cut AS (SELECT u.lot, u.vessel, u.used, CASE WHEN c.cleaned > lag(u.used) OVER (PARTITION BY u.vessel ORDER BY u.used) THEN 1 ELSE 0 END AS parted
+                     FROM uses u ASOF LEFT JOIN clean c ON c.vessel = u.vessel AND c.cleaned < u.used)
+        SELECT DISTINCT 'L' || lot AS lot, 'P' || sum(parted) OVER (PARTITION BY vessel ORDER BY used) || ' ' || vessel AS pot FROM cut;
+    CREATE TEMP TABLE ties AS SELECT lot AS one, pot AS other FROM pots UNION ALL SELECT pot, lot FROM pots;
+    CREATE TEMP TABLE back AS SELECT taker AS node, giver AS next FROM milk UNION ALL FROM ties;
+    CREATE TEMP TABLE forth AS SELECT giver AS node, taker AS next FROM milk UNION ALL FROM ties;""")
+    return db.execute(f"""WITH RECURSIVE
+    behind (node) AS (SELECT 'L' || lot FROM lots WHERE number = ? UNION SELECT giver FROM behind JOIN milk ON taker = node),
+    ahead (node) AS (SELECT node FROM behind UNION SELECT taker FROM ahead JOIN milk ON giver = node),
+    may_be_behind (node) AS (SELECT node FROM behind UNION SELECT next FROM may_be_behind JOIN back USING (node)),
+    may_be_ahead (node) AS (SELECT node FROM (FROM ahead UNION FROM may_be_behind) UNION SELECT next FROM may_be_ahead JOIN forth USING (node))
+    SELECT l.number, CASE WHEN n.node IN (FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
+    FROM may_be_ahead n JOIN lots l ON l.lot = substr(n.node, 2) AND n.node LIKE 'L%'
+    LEFT JOIN {of_csv('pickups')} p ON p.lot = l.lot LEFT JOIN {of_csv('people')} h ON h.label = p.person""", [at["lot"]]).fetchall()
+
+
+def duck_lot(db, at):
+    db.execute(f"CREATE TEMP TABLE lots AS SELECT number, {NAMED}, filled, vessel, gallons, half_gallons, quarts, pints, made FROM {of_csv('lots')}")
+    lot = db.execute("SELECT lot FROM lots WHERE number = ?", [at["lot"]]).fetchone()[0]
+    said = "(SELECT * FROM {} WHERE lot = $lot)"
+    every = [
+        f"SELECT 'lot', number, {SECONDS.format('filled')}, vessel, gallons, half_gallons, quarts, pints, made FROM lots WHERE lot = $lot",
+        f"SELECT 'source', m.session, {SECONDS.format('m.started')}, l.number FROM {said.format(of_csv('sources'))} s LEFT JOIN {of_csv('milkings')} m ON m.session = s.milking LEFT JOIN lots l ON l.lot = s.parent",
+        f"SELECT 'cow', s.milking, p.cow, p.milk FROM {said.format(of_csv('sources'))} s JOIN {of_csv('pails')} p ON p.milking = s.milking WHERE p.went = 'can'",
+        f"SELECT 'chill', number, {AT}, temperature, thermometer FROM {said.format(of_csv('chill'))}",
+        f"SELECT 'count', number, {AT}, gallons, half_gallons, quarts, pints FROM {said.format(of_csv('counts'))}",
+        f"SELECT 'handed', p.number, {AT}, h.label, h.name, gallons, half_gallons, quarts, pints FROM {said.format(of_csv('pickups'))} p LEFT JOIN {of_csv('people')} h ON h.label = p.person",
+        f"SELECT 'result', r.number, {SECONDS.format('s.drawn')}, r.analyte, r.figure, r.unit, r.reported FROM {said.format(of_csv('samples'))} s JOIN {of_csv('results')} r ON r.sample = s.number",
+    ]
+    return [row for one in every for row in db.execute(one, {"lot": lot}).fetchall()]
+
+
+def duck_fridge(db, at):
+    return db.execute(f"""WITH lots AS (SELECT number, {NAMED}, filled, gallons, half_gallons, quarts, pints FROM {of_csv('lots')}),
+    recent AS MATERIALIZED (FROM lots WHERE substr(filled, 1, 10) BETWEEN $fridge AND $day),
+    moved AS (SELECT lot, gallons, half_gallons, quarts, pints, 1 AS way FROM recent
+        UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, -1 FROM {of_csv('pickups')} WHERE substr("at", 1, 10) <= $day
+        UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, CASE sort WHEN 'returned' THEN 1 ELSE -1 END FROM {of_csv('asides')} WHERE substr("at", 1, 10) <= $day)
+    SELECT r.number, sum(way * m.gallons), sum(way * m.half_gallons), sum(way * m.quarts), sum(way * m.pints) FROM recent r JOIN moved m USING (lot) GROUP BY r.number""",
+                      {key: at[key] for key in ("fridge", "day")}).fetchall()
+
+
+def duck_packing(db, at):
+    return db.execute(f"""WITH taken AS (SELECT person, sum({PINTS}) AS pints FROM {of_csv('pickups')} WHERE substr("at", 1, 10) BETWEEN $packing AND $day GROUP BY person)
+    SELECT h.label, h.name, s.share, coalesce(t.pints, 0) FROM (SELECT person, sum(CAST(round(({PART}) * CAST(half_gallons AS INTEGER) * 100) AS INTEGER)) AS share
+        FROM {of_csv('shares')} WHERE since <= $day AND (until IS NULL OR until >= $day) GROUP BY person) s
+    JOIN {of_csv('people')} h ON h.label = s.person LEFT JOIN taken t ON t.person = s.person""", {key: at[key] for key in ("packing", "day")}).fetchall()
+
+
+def cents(column):
+    return f"CAST(replace({column}, '.', '') AS INTEGER)"
+
+
+def duck_statements(db, at):
+    way = "(CAST(to_account = 'household' AS INTEGER) - CAST(from_account = 'household' AS INTEGER))"
+    books = f"(SELECT person, sort, day, {cents('amount')} * {way} AS cents FROM {of_csv('transfers')} WHERE person IS NOT NULL)"
+    balances = db.execute(f"""SELECT 'balance', h.label, h.name, coalesce(sum(t.cents), 0) FROM {of_csv('people')} h
+        LEFT JOIN {books} t ON t.person = h.label AND t.day <= $day GROUP BY h.label, h.name""", {"day": at["day"]}).fetchall()
+    return balances + db.execute(f"SELECT 'sort', person, sort, sum(cents) FROM {books} WHERE day BETWEEN $year AND $day GROUP BY person, sort",
+                                 {key: at[key] for key in ("year", "day")}).fetchall()
+
+
+def duck_costs(db, at):
+    days = {key: at[key] for key in ("year", "day")}
+    bills = db.execute(f"SELECT 'bill', sort, sum({CREDIT.format(cents('amount'))}), count(*) FROM {of_csv('tickets')} WHERE paid BETWEEN $year AND $day GROUP BY sort", days).fetchall()
+    return bills + db.execute(f"""SELECT 'handed out', (SELECT coalesce(sum({PINTS}), 0) FROM {of_csv('pickups')} WHERE substr("at", 1, 10) BETWEEN $year AND $day)
+        - (SELECT coalesce(sum({PINTS}), 0) FROM {of_csv('asides')} WHERE sort = 'returned' AND substr("at", 1, 10) BETWEEN $year AND $day)""", days).fetchall()
+
+
+# pandas reads first, only the columns needed, and asks afterwards.
+def frames(**columns):
+    def read(name, wanted):
+        return pd.read_csv(HEADS[name][0], usecols=wanted.split(), keep_default_na=False,
+                           dtype={column: "int64" if column in WHOLE_NUMBERS else str for column in wanted.split()})
+    found = {name: read(name, wanted) for name, wanted in columns.items()}
+    if "lots" in found:
+        lots = found["lots"]
+        again = lots.code.duplicated(keep=False) & ~lots.code.str.contains(" ", regex=False)
+        lots["lot"] = lots.code.where(~again, lots.code + " " + lots.filled.str[:10])
+    return found
+
+
+def moments(texts):
+    return pd.to_datetime(texts, utc=True, format="ISO8601")
+
+
+def seconds(texts):
+    return ((moments(texts) - pd.Timestamp(0, tz="UTC")) // pd.Timedelta(seconds=1)).tolist()
+
+
+def tuples(word, *columns):
+    return list(zip([word] * len(columns[0]), *columns))
+
+
+MILK = " ".join(JARS)
+READ = {
+    "spread": lambda: frames(lots="number code filled vessel", sources="lot milking parent", pails="milking vessel went", milkings="session started",
+                             breaks="vessel at washed sanitised", pickups=f"number lot person {MILK}", people="label name"),
+    "lot": lambda: frames(lots=f"number code filled vessel made {MILK}", sources="lot milking parent", milkings="session started", pails="milking cow milk went",
+                          chill="number lot at temperature thermometer", counts=f"number lot at {MILK}", pickups=f"number lot at person {MILK}",
+                          people="label name", samples="number lot drawn", results="number sample analyte figure unit reported"),
+    "fridge": lambda: frames(lots=f"number code filled {MILK}", pickups=f"at lot {MILK}", asides=f"at lot sort {MILK}"),
+    "packing": lambda: frames(shares="person part half_gallons since until", people="label name", pickups=f"at person {MILK}"),
+    "statements": lambda: frames(people="label name", transfers="day sort from_account to_account person amount"),
+    "costs": lambda: frames(tickets="paid sort amount", pickups=f"at {MILK}", asides=f"at sort {MILK}"),
+}
+
+
+def graph(f):
+    """The milk back and forth, and the ties of lots by a vessel between two clean breaks, as lists of neighbors."""
+    back, forth, ties = defaultdict(list), defaultdict(list), defaultdict(list)
+    for lot, milking, parent in zip(f["sources"].lot, f["sources"].milking, f["sources"].parent):
+        giver = "M" + milking if milking else "L" + parent
+        back["L" + lot].append(giver)
+        forth[giver].append("L" + lot)
+    poured = f["pails"].query("went == 'can' and vessel != ''").merge(f["milkings"], left_on="milking", right_on="session").merge(f["sources"][["lot", "milking"]], on="milking")
+    filled = f["lots"][f["lots"].vessel != ""]
+    uses = pd.concat([filled[["lot", "vessel", "filled"]].rename(columns={"filled": "at"}), poured[["lot", "vessel", "started"]].rename(columns={"started": "at"})])
+    uses = uses.drop_duplicates().assign(at=lambda own: moments(own["at"])).sort_values("at")
+    clean = f["breaks"].query("washed == 'yes' and sanitised == 'yes'")[["vessel", "at"]].assign(at=lambda own: moments(own["at"])).sort_values("at")
+    uses = pd.merge_asof(uses, clean.assign(clean=clean["at"]), on="at", by="vessel", allow_exact_matches=False)
+    uses["pot"] = (uses.clean > uses.groupby("vessel")["at"].shift()).groupby(uses.vessel).cumsum()
+    for lot, vessel, pot in zip(uses.lot, uses.vessel, uses.pot):
+        ties["L" + lot].append(f"P{pot} {vessel}")
+        ties[f"P{pot} {vessel}"].append("L" + lot)
+    return back, forth, ties
+
+
+def walked(seeds, *ways):
+    found, work = set(seeds), list(seeds)
+    while work:
+        node = work.pop()
+        fresh = {other for way in ways for other in way.get(node, ())} - found
+        found |= fresh
+        work += fresh
+    return found
+
+
+def reached(milk, lot):
+    """The lots that trouble in a lot may reach: the certain ones, and all."""
+    back, forth, ties = milk
+    behind = walked(["L" + lot], back)
+    ahead = walked(behind, forth)
+    every = walked(ahead | walked(behind, back, ties), forth, ties)
+    return {node[1:] for node in ahead if node[0] == "L"}, {node[1:] for node in every if node[0] == "L"}
+
+
+def pandas_spread(f, at):
+    certain, every = reached(graph(f), f["lots"].lot[f["lots"].number == at["lot"]].iloc[0])
+    lots = f["lots"].loc[f["lots"].lot.isin(every), ["number", "lot"]].rename(columns={"number": "own"})
+    handed = lots.merge(f["pickups"], on="lot", how="left").merge(f["people"], left_on="person", right_on="label", how="left")
+    tie = handed.lot.isin(certain).map({True: "certain", False: "possible"})
+    return list(zip(handed.own, tie, handed.number, handed.label, handed.name, *(handed[size] for size in JARS)))
+
+
+def pandas_lot(f, at):
+    own = f["lots"][f["lots"].number == at["lot"]]
+    lot = own.lot.iloc[0]
+    of = {name: table[table.lot == lot] for name, table in f.items() if "lot" in table and name != "lots"}
+    source = of["sources"].merge(f["milkings"], left_on="milking", right_on="session", how="left").merge(f["lots"][["lot", "number"]], left_on="parent", right_on="lot", how="left")
+    cow = of["sources"][["milking"]].merge(f["pails"][f["pails"].went == "can"], on="milking")
+    handed = of["pickups"].merge(f["people"], left_on="person", right_on="label", how="left")
+    result = of["samples"].merge(f["results"], left_on="number", right_on="sample", suffixes=("_drawn", ""))
+    jars = lambda table: [table[size] for size in JARS]
+    return (tuples("lot", own.number, seconds(own.filled), own.vessel, *jars(own), own.made) + tuples("source", source.session, seconds(source.started), source.number)
+            + tuples("cow", cow.milking, cow.cow, cow.milk) + tuples("chill", of["chill"].number, seconds(of["chill"]["at"]), of["chill"].temperature, of["chill"].thermometer)
+            + tuples("count", of["counts"].number, seconds(of["counts"]["at"]), *jars(of["counts"])) + tuples("handed", handed.number, seconds(handed["at"]), handed.label, handed.name, *jars(handed))
+            + tuples("result", result.number, seconds(result.drawn), result.analyte, result.figure, result.unit, result.reported))
+
+
+def pandas_fridge(f, at):
+    recent = f["lots"][f["lots"].filled.str[:10].between(at["fridge"], at["day"])].set_index("lot")
+    left = recent[JARS]
+    for went in (f["pickups"].assign(sort=""), f["asides"]):
+        went = went[went.lot.isin(recent.index) & (went["at"].str[:10] <= at["day"])]
+        left = left.sub(went[JARS].mul(went["sort"].eq("returned").map({True: -1, False: 1}), axis=0).groupby(went.lot).sum(), fill_value=0)
+    left = left.loc[recent.index]
+    return list(zip(recent.number, *(left[size].astype("int64") for size in JARS)))
+
+
+def part_of(text):
+    return sum(float(word.split("/")[0]) / float(word.split("/")[1]) if "/" in word else float(word) for word in text.split())
+
+
+def in_pints(table):
+    return 8 * table.gallons + 4 * table.half_gallons + 2 * table.quarts + table.pints
+
+
+def pandas_packing(f, at):
+    shares = f["shares"][(f["shares"].since <= at["day"]) & ((f["shares"].until == "") | (f["shares"].until >= at["day"]))]
+    # Half a hundredth goes up, as a round of SQL has it and a round of numpy has not.
+    share = (shares.part.map(part_of) * shares.half_gallons * 100 + 0.5).astype("int64").groupby(shares.person).sum().rename("share")
+    recent = f["pickups"][f["pickups"]["at"].str[:10].between(at["packing"], at["day"])]
+    taken = in_pints(recent).groupby(recent.person).sum().rename("taken")
+    all_of = f["people"].merge(share, left_on="label", right_index=True).merge(taken, left_on="label", right_index=True, how="left")
+    return list(zip(all_of.label, all_of.name, all_of.share, all_of.taken.fillna(0)))
+
+
+def pandas_statements(f, at):
+    books = f["transfers"][f["transfers"].person != ""]
+    amount = books.amount.str.replace(".", "", regex=False).astype("int64") * (books.to_account.eq("household").astype("int64") - books.from_account.eq("household"))
+    books = books.assign(cents=amount)
+    balance = books[books.day <= at["day"]].groupby("person").cents.sum().reindex(f["people"].label, fill_value=0)
+    sorts = books[books.day.between(at["year"], at["day"])].groupby(["person", "sort"], as_index=False).cents.sum()
+    return tuples("balance", f["people"].label, f["people"].name, balance) + tuples("sort", sorts.person, sorts["sort"], sorts.cents)
+
+
+def pandas_costs(f, at):
+    bills = f["tickets"][f["tickets"].paid.between(at["year"], at["day"])]
+    paid = bills.amount.str.replace(".", "", regex=False).astype("int64")
+    paid = paid.where(~bills["sort"].isin(["calf sold", "calf kept"]), -paid.abs()).groupby(bills["sort"]).agg(["sum", "count"])
+    pints = [in_pints(table[table["at"].str[:10].between(at["year"], at["day"])]).sum() for table in (f["pickups"], f["asides"][f["asides"]["sort"] == "returned"])]
+    return tuples("bill", paid.index, paid["sum"], paid["count"]) + [("handed out", pints[0] - pints[1])]
+
+
+# All of the records in and out. What came in, or went out, is compared by the entry marks of every file.
+def digest(name, marks):
+    marks = sorted(plain(mark) for mark in marks)
+    return name, len(marks), hashlib.sha256("\n".join(marks).encode()).hexdigest()
+
+
+def mark_of(name):
+    return "entry" if "entry" in HEADS[name][1] else HEADS[name][1][0]
+
+
+def clocked(work):
+    before = time.perf_counter()
+    found = work()
+    return time.perf_counter() - before, found
+
+
+def cli_script(file, script):
+    done = subprocess.run(["sqlite3", "-bail", "-batch", *file], input=script.encode(), capture_output=True)
+    if done.returncode:
+        sys.exit(f"sqlite3 stopped: {done.stderr.decode()[-300:].strip()}.")
+    return done.stdout.decode()
+
+
+def cli_import(scratch):
+    (scratch / "in.sqlite").unlink(missing_ok=True)
+    lines = "".join(f'.import --csv "{file}" {name}\n' for name, (file, _) in HEADS.items())
+    took, _ = clocked(lambda: cli_script([str(scratch / "in.sqlite")], f"BEGIN;\n{lines}COMMIT;\n"))
+    with closing(sqlite3.connect(scratch / "in.sqlite")) as db:
+        return took, [digest(name, (row[0] for row in db.execute(f'SELECT "{mark_of(name)}" FROM "{name}"'))) for name in HEADS], {}
+
+
+def duck_import(scratch):
+    (scratch / "in.duckdb").unlink(missing_ok=True)
+
+    def work():
+        with duckdb.connect(str(scratch / "in.duckdb")) as db:
+            for name in HEADS:
+                db.execute(f'CREATE TABLE "{name}" AS FROM {of_csv(name)}')
+    took, _ = clocked(work)
+    with duckdb.connect(str(scratch / "in.duckdb"), read_only=True) as db:
+        return took, [digest(name, (row[0] for row in db.execute(f'SELECT "{mark_of(name)}" FROM "{name}"').fetchall())) for name in HEADS], {}
+
+
+def pandas_import(scratch):
+    took, READIN["all"] = clocked(lambda: {name: pd.read_csv(file, dtype=str, keep_default_na=False) for name, (file, _) in HEADS.items()})
+    return took, [digest(name, table[mark_of(name)]) for name, table in READIN["all"].items()], {}
+
+
+def written(folder):
+    """What stands in a folder that was just written, read by neither of the tools."""
+    found = []
+    for name in HEADS:
+        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
+            found.append(digest(name, (row[mark_of(name)] for row in csv.DictReader(lines))))
+    return found
+
+
+def exported(work, folder):
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir()
+    took, _ = clocked(work)
+    return took, written(folder), {}
+
+
+def cli_export(ledger, folder):
+    # A table without a row would leave a file without a heading: the heading is asked for by itself, as a row.
+    lines = "".join(f'.once "{folder / name}.csv"\nSELECT * FROM "{name}";\n' for name in HEADS)
+    return exported(lambda: cli_script(["-readonly", str(ledger)], f".mode csv\n.headers on\n{lines}"), folder)
+
+
+def duck_export(scratch, folder):
+    def work():
+        with duckdb.connect(str(scratch / "in.duckdb"), read_only=True) as db:
+            for name in HEADS:
+                db.execute(f"COPY \"{name}\" TO '{folder / name}.csv' (HEADER, DELIMITER ',')")
+    return exported(work, folder)
+
+
+def pandas_export(folder):
+    return exported(lambda: [table.to_csv(folder / f"{name}.csv", index=False) for name, table in READIN["all"].items()], folder)
+
+
+def cli_copy(ledger, scratch):
+    (scratch / "copy.sqlite").unlink(missing_ok=True)
+    copied, _ = clocked(lambda: cli_script(["-readonly", str(ledger)], f'.backup "{scratch / "copy.sqlite"}"\n'))
+    checked, said = clocked(lambda: cli_script(["-readonly", str(scratch / "copy.sqlite")], "PRAGMA quick_check;\n"))
+    if said.strip() != "ok":
+        sys.exit(f"The copy is not whole: {said.strip()[:300]}.")
+    return copied + checked, [("copy", (scratch / "copy.sqlite").stat().st_size)], {"copying_ms": copied * 1000, "checking_ms": checked * 1000}
+
+
+def rounds(run):
+    """The median of five after one that warms up, or the only one where it is long; with the answer of the first."""
+    took, answer, more = run()
+    if took < LONG:
+        runs = [run() for _ in range(ROUNDS)]
+        took, more = statistics.median(own[0] for own in runs), {key: statistics.median(own[2][key] for own in runs) for key in more}
+        return {"ms": took * 1000, "rounds": ROUNDS, **more}, answer
+    return {"ms": took * 1000, "rounds": 1, **more}, answer
+
+
+def by_duckdb(ask, at):
+    with duckdb.connect() as db:
+        took, found = clocked(lambda: ask(db, at))
+    return took, found, {}
+
+
+def by_pandas(question, at):
+    reading, read = clocked(READ[question])
+    asking, found = clocked(lambda: globals()[f"pandas_{question}"](read, at))
+    return reading + asking, found, {"reading_ms": reading * 1000}
+
+
+def agree(question, answers):
+    """The rows that all the tools give; stops where they do not."""
+    (first, rows), *others = ((tool, rows_of(answer)) for tool, answer in answers.items())
+    for tool, own in others:
+        if own != rows:
+            odd = sorted(set(own) ^ set(rows)) or ["a row that stands there more than once"]
+            sys.exit(f"{question}: {first} gives {len(rows)} rows and {tool} gives {len(own)}, and they disagree: for instance {odd[0]} is only in one of them.")
+    return rows
+
+
+def size(question, rows):
+    if question.startswith("spread"):
+        tie = {row[0]: row[1] for row in rows}
+        certain, outs = list(tie.values()).count("certain"), {row[2] for row in rows if row[2]}
+        return f"{len(tie)} lots ({certain} certain, {len(tie) - certain} possible), {len(outs)} hand-outs to {len({row[3] for row in rows if row[3]})} households"
+    if question.startswith("copy"):
+        return f"{int(rows[0][1]) / 1e6:.0f} MB, whole"
+    if question.startswith(("import", "export")):
+        return f"{sum(int(row[1]) for row in rows)} records in {len(rows)} files"
+    sorts = defaultdict(int)
+    for row in rows:
+        sorts[row[0]] += 1
+    if question.startswith(("fridge", "packing")):
+        of = "lots" if question.startswith("fridge") else "households"
+        column = 2 if of == "lots" else 3
+        return f"{len(rows)} {of}, {sum(int(row[column]) for row in rows)} {'half-gallons left' if of == 'lots' else 'pints taken'}"
+    return ", ".join(f"{count} × {sort}" for sort, count in sorts.items())
+
+
+def shown(figure):
+    if figure is None:
+        return "–"
+    told = lambda ms: f"{ms:,.0f}" if ms >= 100 else f"{ms:.1f}" if ms >= 1 else f"{ms:.2f}"
+    return told(figure["ms"]) + (f" (reading {told(figure['reading_ms'])})" if "reading_ms" in figure else "") + (" once" if figure["rounds"] == 1 else "")
+
+
+def lots_to_ask(given, last, year):
+    """A usual lot of the year, which is the one in the middle by how far it spreads, and the one that spreads widest."""
+    f = READ["spread"]()
+    lots = f["lots"].sort_values("number")
+    milk, own = graph(f), lots[lots.filled.str[:10].between(year, last)]
+    sizes = sorted((len(reached(milk, lot)[1]), number, lot) for lot, number in zip(own.lot, own.number))
+    if not sizes:
+        sys.exit(f"No lot was filled from {year} to {last}.")
+    (_, usual, name), (_, widest, widest_name) = sizes[len(sizes) // 2], sizes[-1]
+    if given:
+        match = lots[(lots.lot == given) | (lots.code == given) | (lots.number.astype(str) == given)]
+        if match.empty:
+            sys.exit(f"There is no lot {given} in lots.csv.")
+        usual, name = int(match.number.iloc[-1]), match.lot.iloc[-1]
+    return {"usual": (int(usual), name), "widest": (int(widest), widest_name)}
+
+
+def main():
+    given, version = asked()
+    heads(given.folder)
+    with closing(sqlite3.connect(f"file:{given.ledger.resolve()}?mode=ro", uri=True)) as db:
+        zone = ZoneInfo(db.execute("SELECT zone FROM farm ORDER BY number DESC LIMIT 1").fetchone()[0])
+        newest = db.execute("SELECT max(filled) FROM lots").fetchone()[0]
+    day = given.day or datetime.fromtimestamp(newest, zone).date()
+    begins = lambda of: int(datetime(of.year, of.month, of.day, tzinfo=zone).timestamp())
+    year = (day + timedelta(days=1)).replace(year=(day + timedelta(days=1)).year - 1) if (day.month, day.day) != (2, 28) else day.replace(year=day.year - 1) + timedelta(days=1)
+    fridge, packing = day - timedelta(days=13), day - timedelta(days=27)
+    said = {"day": day.isoformat(), "year": year.isoformat(), "fridge": fridge.isoformat(), "packing": packing.isoformat()}
+    numbers = {"until": begins(day + timedelta(days=1)), "year_start": begins(year), "fridge": begins(fridge), "packing": begins(packing)}
+    lots = lots_to_ask(given.lot, said["day"], said["year"])
+    cli, table, notes = Cli(given.ledger), {}, []
+
+    def put(name, question, sql, lot):
+        at = {**said, "lot": lot}
+        bound = {**{key: f"'{text}'" for key, text in said.items()}, **numbers, "lot": lot}
+        filled = re.sub(r":(\w+)", lambda word: str(bound[word[1]]), sql)
+        runs = {TOOLS[0]: rounds(lambda: cli.ask(filled)), TOOLS[1]: rounds(lambda: by_duckdb(globals()[f"duck_{question}"], at)), TOOLS[2]: rounds(lambda: by_pandas(question, at))}
+        table[name] = ({tool: run[0] for tool, run in runs.items()}, size(name, agree(name, {tool: run[1] for tool, run in runs.items()})))
+        return filled
+
+    for which, (lot, name) in lots.items():
+        filled = put(f"spread of a {which} lot, {name}" if which == "usual" else f"spread of the {which} lot, {name}", "spread", SPREAD, lot)
+        figure, _ = rounds(lambda: cli.whole(filled))
+        table[f"the same, a whole process ({which})"] = ({TOOLS[0]: figure}, "start, open, ask, end")
+    for question, sql in QUESTIONS.items():
+        put(question, question, sql, lots["usual"][0])
+    with tempfile.TemporaryDirectory() as folder:
+        scratch = Path(folder)
+        for name, ways in {
+            "import of everything": (lambda: cli_import(scratch), lambda: duck_import(scratch), lambda: pandas_import(scratch)),
+            "export of everything": (lambda: cli_export(given.ledger, scratch / "out"), lambda: duck_export(scratch, scratch / "out"), lambda: pandas_export(scratch / "out")),
+            "copy and quick check": (lambda: cli_copy(given.ledger, scratch),),
+        }.items():
+            runs = {tool: rounds(way) for tool, way in zip(TOOLS, ways)}
+            table[name] = ({tool: run[0] for tool, run in runs.items()}, size(name, agree(name, {tool: run[1] for tool, run in runs.items()})))
+    versions = {"sqlite3": version, "DuckDB": duckdb.__version__, "pandas": pd.__version__, "Python": sys.version.split()[0]}
+    print(f"{', '.join(f'{tool} {own}' for tool, own in versions.items())}. Today is {day}. Thousandths of a second; all tools gave the same answers.\n")
+    print(f"| question | {' | '.join(TOOLS)} | answer |\n|---|---:|---:|---:|---|")
+    for name, (figures, answer) in table.items():
+        print(f"| {name} | {' | '.join(shown(figures.get(tool)) for tool in TOOLS)} | {answer} |")
+    if given.json:
+        told = [{"question": name, "answer": answer, "figures": figures} for name, (figures, answer) in table.items()]
+        given.json.write_text(json.dumps({"versions": versions, "day": said["day"], "lots": lots, "questions": told}, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
