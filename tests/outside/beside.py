@@ -21,18 +21,24 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from contextlib import closing
 from datetime import date, datetime, timedelta
+from importlib.util import find_spec
 from pathlib import Path
 from zoneinfo import ZoneInfo
+
+missing = [name for name in ("duckdb", "pandas") if not find_spec(name)]
+if missing:
+    sys.exit(f"Not installed in this Python: {' and '.join(missing)}.")
+import duckdb
+import pandas as pd
 
 ROUNDS, LONG = 5, 2.0
 TOOLS = ("sqlite3 (ledger)", "DuckDB (CSV)", "pandas (CSV)")
 JARS = ["gallons", "half_gallons", "quarts", "pints"]
-FILES = ("farm", "people", "shares", "cows", "milkings", "pails", "breaks", "lots", "sources", "chill", "counts", "pickups", "asides",
+FILES = ("people", "shares", "milkings", "pails", "breaks", "lots", "sources", "chill", "counts", "pickups", "asides",
          "samples", "results", "tickets", "transfers")
-
 
 def asked():
     """What was asked for, once everything that it takes is there."""
@@ -43,11 +49,6 @@ def asked():
     parser.add_argument("--day", type=date.fromisoformat, help="the day that is today, instead of the last on which a lot was filled")
     parser.add_argument("--json", type=Path, help="where to write the figures for other programs")
     given = parser.parse_args()
-    for module in ("duckdb", "pandas"):
-        try:
-            globals()[{"duckdb": "duckdb", "pandas": "pd"}[module]] = __import__(module)
-        except ImportError:
-            sys.exit(f"The Python module {module} is not installed.")
     if not shutil.which("sqlite3"):
         sys.exit("SQLite's own command line, sqlite3, is not on the path.")
     version = subprocess.run(["sqlite3", "--version"], capture_output=True, text=True, check=True).stdout.split()[0]
@@ -60,17 +61,23 @@ def asked():
             sys.exit(f"There is no {name}.csv in {given.folder}.")
     return given, version
 
-
 # Every answer is a set of rows, and rows of different tools are the same when they say the same: nothing is nothing.
 def plain(value):
     if value is None or value != value:
         return ""
     return str(int(value)) if isinstance(value, float) and value == int(value) else str(value)
 
+def clocked(work):
+    before = time.perf_counter()
+    found = work()
+    return time.perf_counter() - before, found
 
-def rows_of(rows):
-    return sorted(tuple(plain(value) for value in row) for row in rows)
-
+def cli(words, script):
+    """What a whole process of the command line says."""
+    done = subprocess.run(["sqlite3", "-bail", "-batch", *words], input=script.encode(), capture_output=True)
+    if done.returncode:
+        sys.exit(f"sqlite3 stopped: {done.stderr.decode()[-300:].strip()}.")
+    return done.stdout.decode()
 
 class Cli:
     """SQLite's command line with the ledger open for reading, kept open as the program keeps it, with the program's own pragmas."""
@@ -80,7 +87,6 @@ class Cli:
     END = "that was all of it"
 
     def __init__(self, ledger):
-        self.ledger = ledger
         command = ["sqlite3", "-bail", "-batch", "-readonly", str(ledger)]
         self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
         self.ask(self.START + ".timer on\n")
@@ -88,42 +94,29 @@ class Cli:
     def ask(self, sql):
         """The time and the rows. `.timer` tells whole thousandths of a second in many versions, which is no time at all for a short
         question: below twenty of them the time is from sending the question to having its last row."""
-        before = time.perf_counter()
+        took, said = clocked(lambda: self.said(sql))
+        timer = re.compile(r"Run Time: real ([0-9.]+) user [0-9.]+ sys [0-9.]+\n")
+        by_timer, rows = sum(map(float, timer.findall(said))), timer.sub("", said).split("\x1e")
+        return by_timer if by_timer >= 0.02 else took, [row.split("\x1f") for row in rows if row], {"timer_ms": by_timer * 1000}
+
+    def said(self, sql):
         self.process.stdin.write(f"{sql}\n.print {self.END}\n".encode())
         self.process.stdin.flush()
         lines = []
         for line in self.process.stdout:
             if line.endswith(f"{self.END}\n".encode()):
-                break
+                return b"".join(lines).decode()
             lines.append(line)
-        else:
-            sys.exit(f"sqlite3 stopped: {b''.join(lines).decode()[-300:].strip()}.")
-        took = time.perf_counter() - before
-        parts = b"".join(lines).decode().split("\x1e")
-        timers = [line.split() for part in parts for line in part.split("\n") if line.startswith("Run Time: real ")]
-        by_timer = sum(float(words[3]) for words in timers)
-        # The line of a timer stands before the first row of the next question, or at the end.
-        bare = ("\n".join(line for line in part.split("\n") if not line.startswith("Run Time: real ")) for part in parts)
-        rows = [part.lstrip("\n").split("\x1f") for part in bare if part.strip("\n")]
-        return by_timer if by_timer >= 0.02 else took, rows, {"timer_ms": by_timer * 1000}
-
-    def whole(self, sql):
-        """The time of a process that starts, opens the ledger, asks and ends."""
-        before = time.perf_counter()
-        subprocess.run(["sqlite3", "-bail", "-batch", "-readonly", str(self.ledger)], input=(self.START + sql).encode(), capture_output=True, check=True)
-        return time.perf_counter() - before, [], {}
-
+        sys.exit(f"sqlite3 stopped: {b''.join(lines).decode()[-300:].strip()}.")
 
 # The spread in SQL over the ledger: one question. A node is a lot, a milking, or a vessel between two clean breaks, so that such a
 # stretch is gone through once, however many lots used it. Only a break strictly between two uses parts them. CROSS JOIN keeps the
 # order of the tables, from the node to what stands next to it by the index.
 CLEAN = "(SELECT b.at FROM breaks b WHERE b.vessel = {0}.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at {1} {2} ORDER BY b.at {3} LIMIT 1)"
 
-
 def stretch(row, at):
     return (f"{row}.vessel, coalesce({CLEAN.format(row, '<', at, 'DESC')}, -9223372036854775807),"
             f" coalesce({CLEAN.format(row, '>', at, 'ASC')}, 9223372036854775807)")
-
 
 def by_vessels(walk):
     return f"""
@@ -133,7 +126,6 @@ def by_vessels(walk):
     UNION SELECT l.number, NULL, NULL, NULL, NULL FROM {walk} n CROSS JOIN lots l ON l.vessel = n.vessel AND l.filled BETWEEN n.first AND n.last
     UNION SELECT s.lot, NULL, NULL, NULL, NULL FROM {walk} n CROSS JOIN milkings m ON m.started BETWEEN n.first AND n.last
         CROSS JOIN pails p ON p.milking = m.number CROSS JOIN sources s ON s.milking = m.number WHERE p.went = 'can' AND p.vessel = n.vessel"""
-
 
 SPREAD = f"""WITH RECURSIVE
 behind (lot, milking) AS (VALUES (:lot, NULL) UNION SELECT s.parent, s.milking FROM behind n CROSS JOIN sources s ON s.lot = n.lot),
@@ -183,110 +175,82 @@ CREDIT = "CASE WHEN sort IN ('calf sold', 'calf kept') THEN -abs({0}) ELSE {0} E
 COSTS = f"""SELECT 'bill', sort, sum({CREDIT.format('amount')}), count(*) FROM tickets WHERE paid BETWEEN :year AND :day GROUP BY sort;
 SELECT 'handed out', (SELECT coalesce(sum({PINTS}), 0) FROM pickups WHERE at >= :year_start AND at < :until)
     - (SELECT coalesce(sum({PINTS}), 0) FROM asides WHERE sort = 'returned' AND at >= :year_start AND at < :until);"""
-QUESTIONS = {"lot": LOT, "fridge": FRIDGE, "packing": PACKING, "statements": STATEMENTS, "costs": COSTS}
+LEDGER = {"spread": SPREAD, "lot": LOT, "fridge": FRIDGE, "packing": PACKING, "statements": STATEMENTS, "costs": COSTS}
 
+# DuckDB asks the files themselves: each is a view, read anew by every question, of which it reads the columns it needs. Moments are
+# text that begins with the farm's own day, and are made moments where they are compared. A code that came round again names a lot
+# together with the day it was filled.
 WHOLE_NUMBERS = {"number", *JARS, "sample"}
-HEADS = {}
-READIN = {}
-
+HEADS, TABLES = {}, {}
 
 def heads(folder):
-    """The columns of every file, told to DuckDB and pandas so that neither has to guess what a cell holds."""
+    """The columns of every file, told to the tools so that neither has to guess what a cell holds."""
     for file in sorted(folder.glob("*.csv")):
         with file.open(encoding="utf-8-sig", newline="") as lines:
             HEADS[file.stem] = (file, next(csv.reader(lines)))
 
-
 def of_csv(name):
-    """A file as a table of DuckDB. Moments are left as text, which begins with the farm's own day, until they are compared."""
     file, columns = HEADS[name]
     types = ", ".join(f"'{column}': '{'INTEGER' if column in WHOLE_NUMBERS and name in FILES else 'VARCHAR'}'" for column in columns)
-    return f"""read_csv('{str(file).replace("'", "''")}', header = true, delim = ',', quote = '"', escape = '"', auto_detect = false, columns = {{{types}}})"""
+    path = str(file).replace("'", "''")
+    return f"read_csv('{path}', header = true, delim = ',', quote = '\"', escape = '\"', auto_detect = false, columns = {{{types}}})"
 
+NAMED = "CASE WHEN count(*) OVER (PARTITION BY code) > 1 THEN code || ' ' || substr(filled, 1, 10) ELSE code END AS lot"
+EPOCH = "CAST(epoch(CAST({} AS TIMESTAMPTZ)) AS BIGINT)"
+CENTS = "CAST(replace(amount, '.', '') AS INTEGER)"
+DUCK_WAY = "(CAST(to_account = 'household' AS INTEGER) - CAST(from_account = 'household' AS INTEGER))"
+DUCK = {
+    "spread": f"""CREATE TEMP TABLE named AS SELECT number, {NAMED}, vessel, CAST(filled AS TIMESTAMPTZ) AS used FROM lots;
+CREATE TEMP TABLE flows AS SELECT lot, milking, parent FROM sources;
+CREATE TEMP TABLE milk AS SELECT coalesce('M' || milking, 'L' || parent) AS giver, 'L' || lot AS taker FROM flows;
+CREATE TEMP TABLE uses AS SELECT lot, vessel, used FROM named WHERE vessel IS NOT NULL
+    UNION SELECT s.lot, p.vessel, CAST(m.started AS TIMESTAMPTZ) FROM pails p JOIN milkings m ON m.session = p.milking
+    JOIN flows s ON s.milking = p.milking WHERE p.went = 'can' AND p.vessel IS NOT NULL;
+CREATE TEMP TABLE pots AS
+    WITH clean AS (SELECT vessel, CAST("at" AS TIMESTAMPTZ) AS cleaned FROM breaks WHERE washed = 'yes' AND sanitised = 'yes'),
+    cut AS (SELECT u.lot, u.vessel, u.used, CASE WHEN c.cleaned > lag(u.used) OVER (PARTITION BY u.vessel ORDER BY u.used) THEN 1 ELSE 0 END AS parted
+            FROM uses u ASOF LEFT JOIN clean c ON c.vessel = u.vessel AND c.cleaned < u.used)
+    SELECT DISTINCT 'L' || lot AS lot, 'P' || sum(parted) OVER (PARTITION BY vessel ORDER BY used) || ' ' || vessel AS pot FROM cut;
+CREATE TEMP TABLE ties AS SELECT lot AS node, pot AS next FROM pots UNION ALL SELECT pot, lot FROM pots;
+CREATE TEMP TABLE back AS SELECT taker AS node, giver AS next FROM milk UNION ALL FROM ties;
+CREATE TEMP TABLE forth AS SELECT giver AS node, taker AS next FROM milk UNION ALL FROM ties;
+WITH RECURSIVE
+behind (node) AS (SELECT 'L' || lot FROM named WHERE number = :lot UNION SELECT giver FROM behind JOIN milk ON taker = node),
+ahead (node) AS (SELECT node FROM behind UNION SELECT taker FROM ahead JOIN milk ON giver = node),
+may_be_behind (node) AS (SELECT node FROM behind UNION SELECT next FROM may_be_behind JOIN back USING (node)),
+may_be_ahead (node) AS (SELECT node FROM (FROM ahead UNION FROM may_be_behind) UNION SELECT next FROM may_be_ahead JOIN forth USING (node))
+SELECT l.number, CASE WHEN n.node IN (FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
+FROM may_be_ahead n JOIN named l ON n.node = 'L' || l.lot LEFT JOIN pickups p ON p.lot = l.lot LEFT JOIN people h ON h.label = p.person""",
+    "lot": f"""CREATE TEMP TABLE named AS SELECT *, {NAMED} FROM lots;
+SET VARIABLE own = (SELECT lot FROM named WHERE number = :lot);
+SELECT 'lot', number, {EPOCH.format('filled')}, vessel, gallons, half_gallons, quarts, pints, made FROM named WHERE number = :lot;
+SELECT 'source', m.session, {EPOCH.format('m.started')}, l.number FROM sources s LEFT JOIN milkings m ON m.session = s.milking LEFT JOIN named l ON l.lot = s.parent WHERE s.lot = :own;
+SELECT 'cow', s.milking, p.cow, p.milk FROM sources s JOIN pails p ON p.milking = s.milking WHERE s.lot = :own AND p.went = 'can';
+SELECT 'chill', number, {EPOCH.format('"at"')}, temperature, thermometer FROM chill WHERE lot = :own;
+SELECT 'count', number, {EPOCH.format('"at"')}, gallons, half_gallons, quarts, pints FROM counts WHERE lot = :own;
+SELECT 'handed', p.number, {EPOCH.format('"at"')}, h.label, h.name, gallons, half_gallons, quarts, pints FROM pickups p LEFT JOIN people h ON h.label = p.person WHERE p.lot = :own;
+SELECT 'result', r.number, {EPOCH.format('s.drawn')}, r.analyte, r.figure, r.unit, r.reported FROM samples s JOIN results r ON r.sample = s.number WHERE s.lot = :own""",
+    "fridge": f"""WITH recent AS MATERIALIZED (SELECT * FROM (SELECT number, {NAMED}, filled, {', '.join(JARS)} FROM lots) WHERE substr(filled, 1, 10) BETWEEN :fridge AND :day),
+moved AS (SELECT lot, gallons, half_gallons, quarts, pints, 1 AS way FROM recent
+    UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, -1 FROM pickups WHERE substr("at", 1, 10) <= :day
+    UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, CASE sort WHEN 'returned' THEN 1 ELSE -1 END FROM asides WHERE substr("at", 1, 10) <= :day)
+SELECT r.number, sum(way * m.gallons), sum(way * m.half_gallons), sum(way * m.quarts), sum(way * m.pints) FROM recent r JOIN moved m USING (lot) GROUP BY r.number""",
+    "packing": f"""WITH taken AS (SELECT person, sum({PINTS}) AS pints FROM pickups WHERE substr("at", 1, 10) BETWEEN :packing AND :day GROUP BY person)
+SELECT h.label, h.name, s.share, coalesce(t.pints, 0) FROM (SELECT person, sum(CAST(round(({PART}) * half_gallons * 100) AS INTEGER)) AS share
+    FROM shares WHERE since <= :day AND (until IS NULL OR until >= :day) GROUP BY person) s JOIN people h ON h.label = s.person LEFT JOIN taken t ON t.person = s.person""",
+    "statements": f"""SELECT 'balance', h.label, h.name, coalesce(sum({CENTS} * {DUCK_WAY}), 0) FROM people h LEFT JOIN transfers t ON t.person = h.label AND t.day <= :day GROUP BY h.label, h.name;
+SELECT 'sort', person, sort, sum({CENTS} * {DUCK_WAY}) FROM transfers WHERE person IS NOT NULL AND day BETWEEN :year AND :day GROUP BY person, sort""",
+    "costs": f"""SELECT 'bill', sort, sum({CREDIT.format(CENTS)}), count(*) FROM tickets WHERE paid BETWEEN :year AND :day GROUP BY sort;
+SELECT 'handed out', (SELECT coalesce(sum({PINTS}), 0) FROM pickups WHERE substr("at", 1, 10) BETWEEN :year AND :day)
+    - (SELECT coalesce(sum({PINTS}), 0) FROM asides WHERE sort = 'returned' AND substr("at", 1, 10) BETWEEN :year AND :day)""",
+}
 
-# A code that came round again names a lot together with the day it was filled, in the farm's own days.
-NAMED = "CASE WHEN instr(code, ' ') = 0 AND count(*) OVER (PARTITION BY code) > 1 THEN code || ' ' || substr(filled, 1, 10) ELSE code END AS lot"
-SECONDS = "CAST(epoch(CAST({} AS TIMESTAMPTZ)) AS BIGINT)"
-AT = SECONDS.format('"at"')
-
-
-def duck_spread(db, at):
-    db.execute(f"""CREATE TEMP TABLE lots AS SELECT number, {NAMED}, vessel, CAST(filled AS TIMESTAMPTZ) AS used FROM {of_csv('lots')};
-    CREATE TEMP TABLE sources AS SELECT lot, milking, parent FROM {of_csv('sources')};
-    CREATE TEMP TABLE milk AS SELECT coalesce('M' || milking, 'L' || parent) AS giver, 'L' || lot AS taker FROM sources;
-    CREATE TEMP TABLE uses AS SELECT lot, vessel, used FROM lots WHERE vessel IS NOT NULL
-        UNION SELECT s.lot, p.vessel, CAST(m.started AS TIMESTAMPTZ) FROM {of_csv('pails')} p JOIN {of_csv('milkings')} m ON m.session = p.milking
-        JOIN sources s ON s.milking = p.milking WHERE p.went = 'can' AND p.vessel IS NOT NULL;
-    CREATE TEMP TABLE pots AS
-        WITH clean AS (SELECT vessel, CAST("at" AS TIMESTAMPTZ) AS cleaned FROM {of_csv('breaks')} WHERE washed = 'yes' AND sanitised = 'yes'),
-             cut AS (SELECT u.lot, u.vessel, u.used, CASE WHEN c.cleaned > lag(u.used) OVER (PARTITION BY u.vessel ORDER BY u.used) THEN 1 ELSE 0 END AS parted
-                     FROM uses u ASOF LEFT JOIN clean c ON c.vessel = u.vessel AND c.cleaned < u.used)
-        SELECT DISTINCT 'L' || lot AS lot, 'P' || sum(parted) OVER (PARTITION BY vessel ORDER BY used) || ' ' || vessel AS pot FROM cut;
-    CREATE TEMP TABLE ties AS SELECT lot AS one, pot AS other FROM pots UNION ALL SELECT pot, lot FROM pots;
-    CREATE TEMP TABLE back AS SELECT taker AS node, giver AS next FROM milk UNION ALL FROM ties;
-    CREATE TEMP TABLE forth AS SELECT giver AS node, taker AS next FROM milk UNION ALL FROM ties;""")
-    return db.execute(f"""WITH RECURSIVE
-    behind (node) AS (SELECT 'L' || lot FROM lots WHERE number = ? UNION SELECT giver FROM behind JOIN milk ON taker = node),
-    ahead (node) AS (SELECT node FROM behind UNION SELECT taker FROM ahead JOIN milk ON giver = node),
-    may_be_behind (node) AS (SELECT node FROM behind UNION SELECT next FROM may_be_behind JOIN back USING (node)),
-    may_be_ahead (node) AS (SELECT node FROM (FROM ahead UNION FROM may_be_behind) UNION SELECT next FROM may_be_ahead JOIN forth USING (node))
-    SELECT l.number, CASE WHEN n.node IN (FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
-    FROM may_be_ahead n JOIN lots l ON l.lot = substr(n.node, 2) AND n.node LIKE 'L%'
-    LEFT JOIN {of_csv('pickups')} p ON p.lot = l.lot LEFT JOIN {of_csv('people')} h ON h.label = p.person""", [at["lot"]]).fetchall()
-
-
-def duck_lot(db, at):
-    db.execute(f"CREATE TEMP TABLE lots AS SELECT number, {NAMED}, filled, vessel, gallons, half_gallons, quarts, pints, made FROM {of_csv('lots')}")
-    lot = db.execute("SELECT lot FROM lots WHERE number = ?", [at["lot"]]).fetchone()[0]
-    said = "(SELECT * FROM {} WHERE lot = $lot)"
-    every = [
-        f"SELECT 'lot', number, {SECONDS.format('filled')}, vessel, gallons, half_gallons, quarts, pints, made FROM lots WHERE lot = $lot",
-        f"SELECT 'source', m.session, {SECONDS.format('m.started')}, l.number FROM {said.format(of_csv('sources'))} s LEFT JOIN {of_csv('milkings')} m ON m.session = s.milking LEFT JOIN lots l ON l.lot = s.parent",
-        f"SELECT 'cow', s.milking, p.cow, p.milk FROM {said.format(of_csv('sources'))} s JOIN {of_csv('pails')} p ON p.milking = s.milking WHERE p.went = 'can'",
-        f"SELECT 'chill', number, {AT}, temperature, thermometer FROM {said.format(of_csv('chill'))}",
-        f"SELECT 'count', number, {AT}, gallons, half_gallons, quarts, pints FROM {said.format(of_csv('counts'))}",
-        f"SELECT 'handed', p.number, {AT}, h.label, h.name, gallons, half_gallons, quarts, pints FROM {said.format(of_csv('pickups'))} p LEFT JOIN {of_csv('people')} h ON h.label = p.person",
-        f"SELECT 'result', r.number, {SECONDS.format('s.drawn')}, r.analyte, r.figure, r.unit, r.reported FROM {said.format(of_csv('samples'))} s JOIN {of_csv('results')} r ON r.sample = s.number",
-    ]
-    return [row for one in every for row in db.execute(one, {"lot": lot}).fetchall()]
-
-
-def duck_fridge(db, at):
-    return db.execute(f"""WITH lots AS (SELECT number, {NAMED}, filled, gallons, half_gallons, quarts, pints FROM {of_csv('lots')}),
-    recent AS MATERIALIZED (FROM lots WHERE substr(filled, 1, 10) BETWEEN $fridge AND $day),
-    moved AS (SELECT lot, gallons, half_gallons, quarts, pints, 1 AS way FROM recent
-        UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, -1 FROM {of_csv('pickups')} WHERE substr("at", 1, 10) <= $day
-        UNION ALL SELECT lot, gallons, half_gallons, quarts, pints, CASE sort WHEN 'returned' THEN 1 ELSE -1 END FROM {of_csv('asides')} WHERE substr("at", 1, 10) <= $day)
-    SELECT r.number, sum(way * m.gallons), sum(way * m.half_gallons), sum(way * m.quarts), sum(way * m.pints) FROM recent r JOIN moved m USING (lot) GROUP BY r.number""",
-                      {key: at[key] for key in ("fridge", "day")}).fetchall()
-
-
-def duck_packing(db, at):
-    return db.execute(f"""WITH taken AS (SELECT person, sum({PINTS}) AS pints FROM {of_csv('pickups')} WHERE substr("at", 1, 10) BETWEEN $packing AND $day GROUP BY person)
-    SELECT h.label, h.name, s.share, coalesce(t.pints, 0) FROM (SELECT person, sum(CAST(round(({PART}) * CAST(half_gallons AS INTEGER) * 100) AS INTEGER)) AS share
-        FROM {of_csv('shares')} WHERE since <= $day AND (until IS NULL OR until >= $day) GROUP BY person) s
-    JOIN {of_csv('people')} h ON h.label = s.person LEFT JOIN taken t ON t.person = s.person""", {key: at[key] for key in ("packing", "day")}).fetchall()
-
-
-def cents(column):
-    return f"CAST(replace({column}, '.', '') AS INTEGER)"
-
-
-def duck_statements(db, at):
-    way = "(CAST(to_account = 'household' AS INTEGER) - CAST(from_account = 'household' AS INTEGER))"
-    books = f"(SELECT person, sort, day, {cents('amount')} * {way} AS cents FROM {of_csv('transfers')} WHERE person IS NOT NULL)"
-    balances = db.execute(f"""SELECT 'balance', h.label, h.name, coalesce(sum(t.cents), 0) FROM {of_csv('people')} h
-        LEFT JOIN {books} t ON t.person = h.label AND t.day <= $day GROUP BY h.label, h.name""", {"day": at["day"]}).fetchall()
-    return balances + db.execute(f"SELECT 'sort', person, sort, sum(cents) FROM {books} WHERE day BETWEEN $year AND $day GROUP BY person, sort",
-                                 {key: at[key] for key in ("year", "day")}).fetchall()
-
-
-def duck_costs(db, at):
-    days = {key: at[key] for key in ("year", "day")}
-    bills = db.execute(f"SELECT 'bill', sort, sum({CREDIT.format(cents('amount'))}), count(*) FROM {of_csv('tickets')} WHERE paid BETWEEN $year AND $day GROUP BY sort", days).fetchall()
-    return bills + db.execute(f"""SELECT 'handed out', (SELECT coalesce(sum({PINTS}), 0) FROM {of_csv('pickups')} WHERE substr("at", 1, 10) BETWEEN $year AND $day)
-        - (SELECT coalesce(sum({PINTS}), 0) FROM {of_csv('asides')} WHERE sort = 'returned' AND substr("at", 1, 10) BETWEEN $year AND $day)""", days).fetchall()
-
+def by_duckdb(sql):
+    with duckdb.connect() as db:
+        for name in FILES:
+            db.execute(f"CREATE VIEW {name} AS FROM {of_csv(name)}")
+        took, rows = clocked(lambda: [db.execute(one).fetchall() for one in sql.split(";\n")])
+    return took, [row for one, answer in zip(sql.split(";\n"), rows) if one.startswith(("SELECT", "WITH")) for row in answer], {}
 
 # pandas reads first, only the columns needed, and asks afterwards.
 def frames(**columns):
@@ -296,22 +260,18 @@ def frames(**columns):
     found = {name: read(name, wanted) for name, wanted in columns.items()}
     if "lots" in found:
         lots = found["lots"]
-        again = lots.code.duplicated(keep=False) & ~lots.code.str.contains(" ", regex=False)
+        again = lots.code.duplicated(keep=False)
         lots["lot"] = lots.code.where(~again, lots.code + " " + lots.filled.str[:10])
     return found
-
 
 def moments(texts):
     return pd.to_datetime(texts, utc=True, format="ISO8601")
 
-
 def seconds(texts):
     return ((moments(texts) - pd.Timestamp(0, tz="UTC")) // pd.Timedelta(seconds=1)).tolist()
 
-
 def tuples(word, *columns):
     return list(zip([word] * len(columns[0]), *columns))
-
 
 MILK = " ".join(JARS)
 READ = {
@@ -325,7 +285,6 @@ READ = {
     "statements": lambda: frames(people="label name", transfers="day sort from_account to_account person amount"),
     "costs": lambda: frames(tickets="paid sort amount", pickups=f"at {MILK}", asides=f"at sort {MILK}"),
 }
-
 
 def graph(f):
     """The milk back and forth, and the ties of lots by a vessel between two clean breaks, as lists of neighbors."""
@@ -346,7 +305,6 @@ def graph(f):
         ties[f"P{pot} {vessel}"].append("L" + lot)
     return back, forth, ties
 
-
 def walked(seeds, *ways):
     found, work = set(seeds), list(seeds)
     while work:
@@ -356,7 +314,6 @@ def walked(seeds, *ways):
         work += fresh
     return found
 
-
 def reached(milk, lot):
     """The lots that trouble in a lot may reach: the certain ones, and all."""
     back, forth, ties = milk
@@ -365,14 +322,12 @@ def reached(milk, lot):
     every = walked(ahead | walked(behind, back, ties), forth, ties)
     return {node[1:] for node in ahead if node[0] == "L"}, {node[1:] for node in every if node[0] == "L"}
 
-
 def pandas_spread(f, at):
     certain, every = reached(graph(f), f["lots"].lot[f["lots"].number == at["lot"]].iloc[0])
     lots = f["lots"].loc[f["lots"].lot.isin(every), ["number", "lot"]].rename(columns={"number": "own"})
     handed = lots.merge(f["pickups"], on="lot", how="left").merge(f["people"], left_on="person", right_on="label", how="left")
     tie = handed.lot.isin(certain).map({True: "certain", False: "possible"})
     return list(zip(handed.own, tie, handed.number, handed.label, handed.name, *(handed[size] for size in JARS)))
-
 
 def pandas_lot(f, at):
     own = f["lots"][f["lots"].number == at["lot"]]
@@ -388,7 +343,6 @@ def pandas_lot(f, at):
             + tuples("count", of["counts"].number, seconds(of["counts"]["at"]), *jars(of["counts"])) + tuples("handed", handed.number, seconds(handed["at"]), handed.label, handed.name, *jars(handed))
             + tuples("result", result.number, seconds(result.drawn), result.analyte, result.figure, result.unit, result.reported))
 
-
 def pandas_fridge(f, at):
     recent = f["lots"][f["lots"].filled.str[:10].between(at["fridge"], at["day"])].set_index("lot")
     left = recent[JARS]
@@ -398,14 +352,11 @@ def pandas_fridge(f, at):
     left = left.loc[recent.index]
     return list(zip(recent.number, *(left[size].astype("int64") for size in JARS)))
 
-
 def part_of(text):
     return sum(float(word.split("/")[0]) / float(word.split("/")[1]) if "/" in word else float(word) for word in text.split())
 
-
 def in_pints(table):
     return 8 * table.gallons + 4 * table.half_gallons + 2 * table.quarts + table.pints
-
 
 def pandas_packing(f, at):
     shares = f["shares"][(f["shares"].since <= at["day"]) & ((f["shares"].until == "") | (f["shares"].until >= at["day"]))]
@@ -416,7 +367,6 @@ def pandas_packing(f, at):
     all_of = f["people"].merge(share, left_on="label", right_index=True).merge(taken, left_on="label", right_index=True, how="left")
     return list(zip(all_of.label, all_of.name, all_of.share, all_of.taken.fillna(0)))
 
-
 def pandas_statements(f, at):
     books = f["transfers"][f["transfers"].person != ""]
     amount = books.amount.str.replace(".", "", regex=False).astype("int64") * (books.to_account.eq("household").astype("int64") - books.from_account.eq("household"))
@@ -425,7 +375,6 @@ def pandas_statements(f, at):
     sorts = books[books.day.between(at["year"], at["day"])].groupby(["person", "sort"], as_index=False).cents.sum()
     return tuples("balance", f["people"].label, f["people"].name, balance) + tuples("sort", sorts.person, sorts["sort"], sorts.cents)
 
-
 def pandas_costs(f, at):
     bills = f["tickets"][f["tickets"].paid.between(at["year"], at["day"])]
     paid = bills.amount.str.replace(".", "", regex=False).astype("int64")
@@ -433,155 +382,110 @@ def pandas_costs(f, at):
     pints = [in_pints(table[table["at"].str[:10].between(at["year"], at["day"])]).sum() for table in (f["pickups"], f["asides"][f["asides"]["sort"] == "returned"])]
     return tuples("bill", paid.index, paid["sum"], paid["count"]) + [("handed out", pints[0] - pints[1])]
 
-
-# All of the records in and out. What came in, or went out, is compared by the entry marks of every file.
-def digest(name, marks):
-    marks = sorted(plain(mark) for mark in marks)
-    return name, len(marks), hashlib.sha256("\n".join(marks).encode()).hexdigest()
-
-
-def mark_of(name):
-    return "entry" if "entry" in HEADS[name][1] else HEADS[name][1][0]
-
-
-def clocked(work):
-    before = time.perf_counter()
-    found = work()
-    return time.perf_counter() - before, found
-
-
-def cli_script(file, script):
-    done = subprocess.run(["sqlite3", "-bail", "-batch", *file], input=script.encode(), capture_output=True)
-    if done.returncode:
-        sys.exit(f"sqlite3 stopped: {done.stderr.decode()[-300:].strip()}.")
-    return done.stdout.decode()
-
-
-def cli_import(scratch):
-    (scratch / "in.sqlite").unlink(missing_ok=True)
-    lines = "".join(f'.import --csv "{file}" {name}\n' for name, (file, _) in HEADS.items())
-    took, _ = clocked(lambda: cli_script([str(scratch / "in.sqlite")], f"BEGIN;\n{lines}COMMIT;\n"))
-    with closing(sqlite3.connect(scratch / "in.sqlite")) as db:
-        return took, [digest(name, (row[0] for row in db.execute(f'SELECT "{mark_of(name)}" FROM "{name}"'))) for name in HEADS], {}
-
-
-def duck_import(scratch):
-    (scratch / "in.duckdb").unlink(missing_ok=True)
-
-    def work():
-        with duckdb.connect(str(scratch / "in.duckdb")) as db:
-            for name in HEADS:
-                db.execute(f'CREATE TABLE "{name}" AS FROM {of_csv(name)}')
-    took, _ = clocked(work)
-    with duckdb.connect(str(scratch / "in.duckdb"), read_only=True) as db:
-        return took, [digest(name, (row[0] for row in db.execute(f'SELECT "{mark_of(name)}" FROM "{name}"').fetchall())) for name in HEADS], {}
-
-
-def pandas_import(scratch):
-    took, READIN["all"] = clocked(lambda: {name: pd.read_csv(file, dtype=str, keep_default_na=False) for name, (file, _) in HEADS.items()})
-    return took, [digest(name, table[mark_of(name)]) for name, table in READIN["all"].items()], {}
-
-
-def written(folder):
-    """What stands in a folder that was just written, read by neither of the tools."""
-    found = []
-    for name in HEADS:
-        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
-            found.append(digest(name, (row[mark_of(name)] for row in csv.DictReader(lines))))
-    return found
-
-
-def exported(work, folder):
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir()
-    took, _ = clocked(work)
-    return took, written(folder), {}
-
-
-def cli_export(ledger, folder):
-    # A table without a row would leave a file without a heading: the heading is asked for by itself, as a row.
-    lines = "".join(f'.once "{folder / name}.csv"\nSELECT * FROM "{name}";\n' for name in HEADS)
-    return exported(lambda: cli_script(["-readonly", str(ledger)], f".mode csv\n.headers on\n{lines}"), folder)
-
-
-def duck_export(scratch, folder):
-    def work():
-        with duckdb.connect(str(scratch / "in.duckdb"), read_only=True) as db:
-            for name in HEADS:
-                db.execute(f"COPY \"{name}\" TO '{folder / name}.csv' (HEADER, DELIMITER ',')")
-    return exported(work, folder)
-
-
-def pandas_export(folder):
-    return exported(lambda: [table.to_csv(folder / f"{name}.csv", index=False) for name, table in READIN["all"].items()], folder)
-
-
-def cli_copy(ledger, scratch):
-    (scratch / "copy.sqlite").unlink(missing_ok=True)
-    copied, _ = clocked(lambda: cli_script(["-readonly", str(ledger)], f'.backup "{scratch / "copy.sqlite"}"\n'))
-    checked, said = clocked(lambda: cli_script(["-readonly", str(scratch / "copy.sqlite")], "PRAGMA quick_check;\n"))
-    if said.strip() != "ok":
-        sys.exit(f"The copy is not whole: {said.strip()[:300]}.")
-    return copied + checked, [("copy", (scratch / "copy.sqlite").stat().st_size)], {"copying_ms": copied * 1000, "checking_ms": checked * 1000}
-
-
-def rounds(run):
-    """The median of five after one that warms up, or the only one where it is long; with the answer of the first."""
-    took, answer, more = run()
-    if took < LONG:
-        runs = [run() for _ in range(ROUNDS)]
-        took, more = statistics.median(own[0] for own in runs), {key: statistics.median(own[2][key] for own in runs) for key in more}
-        return {"ms": took * 1000, "rounds": ROUNDS, **more}, answer
-    return {"ms": took * 1000, "rounds": 1, **more}, answer
-
-
-def by_duckdb(ask, at):
-    with duckdb.connect() as db:
-        took, found = clocked(lambda: ask(db, at))
-    return took, found, {}
-
-
 def by_pandas(question, at):
     reading, read = clocked(READ[question])
     asking, found = clocked(lambda: globals()[f"pandas_{question}"](read, at))
     return reading + asking, found, {"reading_ms": reading * 1000}
 
+# All of the records in and out. What came in, or went out, is read back and compared by the entry marks of every file. Each way is
+# given a folder with nothing in it; what DuckDB and pandas took in is what they write.
+def digest(marks_of):
+    def told(name):
+        mark = "entry" if "entry" in HEADS[name][1] else HEADS[name][1][0]
+        marks = sorted(plain(own) for own in marks_of(name, mark))
+        return name, len(marks), hashlib.sha256("\n".join(marks).encode()).hexdigest()
+    return [told(name) for name in HEADS]
 
-def agree(question, answers):
-    """The rows that all the tools give; stops where they do not."""
-    (first, rows), *others = ((tool, rows_of(answer)) for tool, answer in answers.items())
+def in_tables(took, connection):
+    with closing(connection) as db:
+        return took, digest(lambda name, mark: (row[0] for row in db.execute(f'SELECT "{mark}" FROM "{name}"').fetchall())), {}
+
+def in_files(took, folder):
+    def marks(name, mark):
+        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
+            return [row[mark] for row in csv.DictReader(lines)]
+    return took, digest(marks), {}
+
+def in_duckdb(file, statements):
+    with duckdb.connect(str(file)) as db:
+        for statement in statements:
+            db.execute(statement)
+
+def cli_import(_, into):
+    lines = "".join(f'.import --csv "{file}" {name}\n' for name, (file, _) in HEADS.items())
+    took, _ = clocked(lambda: cli([str(into / "in.sqlite")], f"BEGIN;\n{lines}COMMIT;\n"))
+    return in_tables(took, sqlite3.connect(into / "in.sqlite"))
+
+def duckdb_import(_, into):
+    took, _ = clocked(lambda: in_duckdb(into / "in.duckdb", [f"CREATE TABLE {name} AS FROM {of_csv(name)}" for name in HEADS]))
+    shutil.copy(into / "in.duckdb", into.parent / "in.duckdb")
+    return in_tables(took, duckdb.connect(str(into / "in.duckdb")))
+
+def pandas_import(_, into):
+    took, found = clocked(lambda: {name: pd.read_csv(file, dtype=str, keep_default_na=False) for name, (file, _) in HEADS.items()})
+    TABLES.update(found)
+    return took, digest(lambda name, mark: found[name][mark]), {}
+
+def cli_export(ledger, into):
+    lines = "".join(f'.once "{into / name}.csv"\nSELECT * FROM {name};\n' for name in HEADS)
+    return in_files(clocked(lambda: cli(["-readonly", str(ledger)], f".mode csv\n.headers on\n{lines}"))[0], into)
+
+def duckdb_export(_, into):
+    copies = [f"COPY {name} TO '{into / name}.csv' (HEADER, DELIMITER ',')" for name in HEADS]
+    return in_files(clocked(lambda: in_duckdb(into.parent / "in.duckdb", copies))[0], into)
+
+def pandas_export(_, into):
+    return in_files(clocked(lambda: [table.to_csv(into / f"{name}.csv", index=False) for name, table in TABLES.items()])[0], into)
+
+def cli_copy(ledger, into):
+    copied, _ = clocked(lambda: cli(["-readonly", str(ledger)], f'.backup "{into / "copy.sqlite"}"\n'))
+    checked, said = clocked(lambda: cli(["-readonly", str(into / "copy.sqlite")], "PRAGMA quick_check;\n"))
+    if said.strip() != "ok":
+        sys.exit(f"The copy is not whole: {said.strip()[:300]}.")
+    return copied + checked, [("copy", (into / "copy.sqlite").stat().st_size)], {"copying_ms": copied * 1000, "checking_ms": checked * 1000}
+
+def afresh(way, ledger, scratch):
+    with tempfile.TemporaryDirectory(dir=scratch) as into:
+        return way(ledger, Path(into))
+
+def rounds(run):
+    """The median of five after one that warms up, or the only one where it is long; with the answer of the first."""
+    first = run()
+    runs = [run() for _ in range(ROUNDS)] if first[0] < LONG else [first]
+    more = {key: statistics.median(own[2][key] for own in runs) for key in first[2]}
+    return {"ms": statistics.median(own[0] for own in runs) * 1000, "rounds": len(runs), **more}, first[1]
+
+def agreed(question, runs):
+    """The times of the tools and the rows that all of them give; stops where they do not."""
+    answers = {tool: sorted(tuple(plain(value) for value in row) for row in answer) for tool, (_, answer) in runs.items()}
+    (first, rows), *others = answers.items()
     for tool, own in others:
         if own != rows:
             odd = sorted(set(own) ^ set(rows)) or ["a row that stands there more than once"]
-            sys.exit(f"{question}: {first} gives {len(rows)} rows and {tool} gives {len(own)}, and they disagree: for instance {odd[0]} is only in one of them.")
-    return rows
-
+            sys.exit(f"{question}: {first} gives {len(rows)} rows and {tool} gives {len(own)}, and they disagree: for instance, {odd[0]} is in one alone.")
+    return {tool: figure for tool, (figure, _) in runs.items()}, rows
 
 def size(question, rows):
-    if question.startswith("spread"):
+    column = lambda place: sum(int(row[place]) for row in rows)
+    if question == "spread":
         tie = {row[0]: row[1] for row in rows}
-        certain, outs = list(tie.values()).count("certain"), {row[2] for row in rows if row[2]}
-        return f"{len(tie)} lots ({certain} certain, {len(tie) - certain} possible), {len(outs)} hand-outs to {len({row[3] for row in rows if row[3]})} households"
-    if question.startswith("copy"):
-        return f"{int(rows[0][1]) / 1e6:.0f} MB, whole"
-    if question.startswith(("import", "export")):
-        return f"{sum(int(row[1]) for row in rows)} records in {len(rows)} files"
-    sorts = defaultdict(int)
-    for row in rows:
-        sorts[row[0]] += 1
-    if question.startswith(("fridge", "packing")):
-        of = "lots" if question.startswith("fridge") else "households"
-        column = 2 if of == "lots" else 3
-        return f"{len(rows)} {of}, {sum(int(row[column]) for row in rows)} {'half-gallons left' if of == 'lots' else 'pints taken'}"
-    return ", ".join(f"{count} × {sort}" for sort, count in sorts.items())
-
+        certain, outs, who = list(tie.values()).count("certain"), {row[2] for row in rows} - {""}, {row[3] for row in rows} - {""}
+        return f"lots: {len(tie)} ({certain} certain, {len(tie) - certain} possible), hand-outs: {len(outs)}, households: {len(who)}"
+    if question == "fridge":
+        return f"lots: {len(rows)}, half-gallons left: {column(2)}"
+    if question == "packing":
+        return f"households: {len(rows)}, pints taken: {column(3)}"
+    if question == "copy":
+        return f"{column(1) / 1e6:.0f} MB, whole"
+    if question in ("import", "export"):
+        return f"files: {len(rows)}, records: {column(1)}"
+    return ", ".join(f"{sort}: {count}" for sort, count in Counter(row[0] for row in rows).items())
 
 def shown(figure):
     if figure is None:
         return "–"
     told = lambda ms: f"{ms:,.0f}" if ms >= 100 else f"{ms:.1f}" if ms >= 1 else f"{ms:.2f}"
     return told(figure["ms"]) + (f" (reading {told(figure['reading_ms'])})" if "reading_ms" in figure else "") + (" once" if figure["rounds"] == 1 else "")
-
 
 def lots_to_ask(given, last, year):
     """A usual lot of the year, which is the one in the middle by how far it spreads, and the one that spreads widest."""
@@ -591,62 +495,60 @@ def lots_to_ask(given, last, year):
     sizes = sorted((len(reached(milk, lot)[1]), number, lot) for lot, number in zip(own.lot, own.number))
     if not sizes:
         sys.exit(f"No lot was filled from {year} to {last}.")
-    (_, usual, name), (_, widest, widest_name) = sizes[len(sizes) // 2], sizes[-1]
+    chosen = {"usual": sizes[len(sizes) // 2][1:], "widest": sizes[-1][1:]}
     if given:
         match = lots[(lots.lot == given) | (lots.code == given) | (lots.number.astype(str) == given)]
         if match.empty:
             sys.exit(f"There is no lot {given} in lots.csv.")
-        usual, name = int(match.number.iloc[-1]), match.lot.iloc[-1]
-    return {"usual": (int(usual), name), "widest": (int(widest), widest_name)}
-
+        chosen = {"asked": (match.number.iloc[-1], match.lot.iloc[-1]), "widest": chosen["widest"]}
+    return {which: (int(number), name) for which, (number, name) in chosen.items()}
 
 def main():
     given, version = asked()
     heads(given.folder)
-    with closing(sqlite3.connect(f"file:{given.ledger.resolve()}?mode=ro", uri=True)) as db:
-        zone = ZoneInfo(db.execute("SELECT zone FROM farm ORDER BY number DESC LIMIT 1").fetchone()[0])
-        newest = db.execute("SELECT max(filled) FROM lots").fetchone()[0]
+    try:
+        with closing(sqlite3.connect(f"{given.ledger.resolve().as_uri()}?mode=ro", uri=True)) as db:
+            zone, newest = db.execute("SELECT zone, (SELECT max(filled) FROM lots) FROM farm ORDER BY number DESC LIMIT 1").fetchone()
+    except (sqlite3.Error, TypeError) as error:
+        sys.exit(f"{given.ledger} cannot be read as the ledger of a farm: {error}.")
+    zone = ZoneInfo(zone)
     day = given.day or datetime.fromtimestamp(newest, zone).date()
+    # Twelve months end today. The last day of a February may have none a year before.
+    year = (day.replace(year=day.year - 1) if (day.month, day.day) != (2, 29) else day.replace(year=day.year - 1, day=28)) + timedelta(days=1)
+    days = {"day": day, "year": year, "fridge": day - timedelta(days=13), "packing": day - timedelta(days=27)}
+    said = {key: own.isoformat() for key, own in days.items()}
+    # The ledger keeps moments as seconds, so that a day is asked for from its first second on the farm's clock to the next day's.
     begins = lambda of: int(datetime(of.year, of.month, of.day, tzinfo=zone).timestamp())
-    year = (day + timedelta(days=1)).replace(year=(day + timedelta(days=1)).year - 1) if (day.month, day.day) != (2, 28) else day.replace(year=day.year - 1) + timedelta(days=1)
-    fridge, packing = day - timedelta(days=13), day - timedelta(days=27)
-    said = {"day": day.isoformat(), "year": year.isoformat(), "fridge": fridge.isoformat(), "packing": packing.isoformat()}
-    numbers = {"until": begins(day + timedelta(days=1)), "year_start": begins(year), "fridge": begins(fridge), "packing": begins(packing)}
+    numbers = {"until": begins(day + timedelta(days=1)), "year_start": begins(year), "fridge": begins(days["fridge"]), "packing": begins(days["packing"])}
     lots = lots_to_ask(given.lot, said["day"], said["year"])
-    cli, table, notes = Cli(given.ledger), {}, []
+    session, table = Cli(given.ledger), {}
 
-    def put(name, question, sql, lot):
-        at = {**said, "lot": lot}
-        bound = {**{key: f"'{text}'" for key, text in said.items()}, **numbers, "lot": lot}
-        filled = re.sub(r":(\w+)", lambda word: str(bound[word[1]]), sql)
-        runs = {TOOLS[0]: rounds(lambda: cli.ask(filled)), TOOLS[1]: rounds(lambda: by_duckdb(globals()[f"duck_{question}"], at)), TOOLS[2]: rounds(lambda: by_pandas(question, at))}
-        table[name] = ({tool: run[0] for tool, run in runs.items()}, size(name, agree(name, {tool: run[1] for tool, run in runs.items()})))
+    def put(name, question, lot):
+        texts = {**{key: f"'{text}'" for key, text in said.items()}, "lot": lot, "own": "getvariable('own')"}
+        filled, by_csv = (re.sub(r":(\w+)", lambda word: str(bound[word[1]]), sql) for sql, bound in ((LEDGER[question], {**texts, **numbers}), (DUCK[question], texts)))
+        ways = (lambda: session.ask(filled), lambda: by_duckdb(by_csv), lambda: by_pandas(question, {**said, "lot": lot}))
+        figures, rows = agreed(name, {tool: rounds(way) for tool, way in zip(TOOLS, ways)})
+        table[name] = (figures, size(question, rows))
         return filled
 
     for which, (lot, name) in lots.items():
-        filled = put(f"spread of a {which} lot, {name}" if which == "usual" else f"spread of the {which} lot, {name}", "spread", SPREAD, lot)
-        figure, _ = rounds(lambda: cli.whole(filled))
-        table[f"the same, a whole process ({which})"] = ({TOOLS[0]: figure}, "start, open, ask, end")
-    for question, sql in QUESTIONS.items():
-        put(question, question, sql, lots["usual"][0])
-    with tempfile.TemporaryDirectory() as folder:
-        scratch = Path(folder)
-        for name, ways in {
-            "import of everything": (lambda: cli_import(scratch), lambda: duck_import(scratch), lambda: pandas_import(scratch)),
-            "export of everything": (lambda: cli_export(given.ledger, scratch / "out"), lambda: duck_export(scratch, scratch / "out"), lambda: pandas_export(scratch / "out")),
-            "copy and quick check": (lambda: cli_copy(given.ledger, scratch),),
-        }.items():
-            runs = {tool: rounds(way) for tool, way in zip(TOOLS, ways)}
-            table[name] = ({tool: run[0] for tool, run in runs.items()}, size(name, agree(name, {tool: run[1] for tool, run in runs.items()})))
+        filled = put(f"spread, {which} lot {name}", "spread", lot)
+        whole = lambda: (clocked(lambda: cli(["-readonly", str(given.ledger)], Cli.START + filled))[0], [], {})
+        table[f"spread, {which} lot, whole process"] = ({TOOLS[0]: rounds(whole)[0]}, "start, open, ask, end")
+    for question in ("lot", "fridge", "packing", "statements", "costs"):
+        put(question, question, next(iter(lots.values()))[0])
+    with tempfile.TemporaryDirectory() as scratch:
+        for name, ways in (("import", (cli_import, duckdb_import, pandas_import)), ("export", (cli_export, duckdb_export, pandas_export)), ("copy", (cli_copy,))):
+            figures, rows = agreed(name, {tool: rounds(lambda: afresh(way, given.ledger, scratch)) for tool, way in zip(TOOLS, ways)})
+            table[name] = (figures, size(name, rows))
     versions = {"sqlite3": version, "DuckDB": duckdb.__version__, "pandas": pd.__version__, "Python": sys.version.split()[0]}
-    print(f"{', '.join(f'{tool} {own}' for tool, own in versions.items())}. Today is {day}. Thousandths of a second; all tools gave the same answers.\n")
+    print(f"{', '.join(f'{tool} {own}' for tool, own in versions.items())}. Today is {day}. Milliseconds; all tools gave the same answers.\n")
     print(f"| question | {' | '.join(TOOLS)} | answer |\n|---|---:|---:|---:|---|")
     for name, (figures, answer) in table.items():
         print(f"| {name} | {' | '.join(shown(figures.get(tool)) for tool in TOOLS)} | {answer} |")
     if given.json:
         told = [{"question": name, "answer": answer, "figures": figures} for name, (figures, answer) in table.items()]
         given.json.write_text(json.dumps({"versions": versions, "day": said["day"], "lots": lots, "questions": told}, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-
 
 if __name__ == "__main__":
     main()
