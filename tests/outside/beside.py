@@ -32,6 +32,7 @@ missing = [name for name in ("duckdb", "pandas") if not find_spec(name)]
 if missing:
     sys.exit(f"Not installed in this Python: {' and '.join(missing)}.")
 import duckdb
+import numpy as np
 import pandas as pd
 
 ROUNDS, LONG = 5, 2.0
@@ -200,27 +201,31 @@ EPOCH = "CAST(epoch(CAST({} AS TIMESTAMPTZ)) AS BIGINT)"
 CENTS = "CAST(replace(amount, '.', '') AS INTEGER)"
 DUCK_WAY = "(CAST(to_account = 'household' AS INTEGER) - CAST(from_account = 'household' AS INTEGER))"
 DUCK = {
+    # Nodes are numbers: of lots as they are, of milkings below nothing; of milkings as what went through a vessel, and of stretches of a
+    # vessel between two clean breaks, far above. A pour has no use of a vessel unless something was filled of it.
     "spread": f"""CREATE TEMP TABLE named AS SELECT number, {NAMED}, vessel, CAST(filled AS TIMESTAMPTZ) AS used FROM lots;
-CREATE TEMP TABLE flows AS SELECT lot, milking, parent FROM sources;
-CREATE TEMP TABLE milk AS SELECT coalesce('M' || milking, 'L' || parent) AS giver, 'L' || lot AS taker FROM flows;
-CREATE TEMP TABLE uses AS SELECT lot, vessel, used FROM named WHERE vessel IS NOT NULL
-    UNION SELECT s.lot, p.vessel, CAST(m.started AS TIMESTAMPTZ) FROM pails p JOIN milkings m ON m.session = p.milking
-    JOIN flows s ON s.milking = p.milking WHERE p.went = 'can' AND p.vessel IS NOT NULL;
-CREATE TEMP TABLE pots AS
+CREATE TEMP TABLE milk AS SELECT coalesce(-m.number, p.number) AS giver, l.number AS taker FROM sources s JOIN named l ON l.lot = s.lot
+    LEFT JOIN milkings m ON m.session = s.milking LEFT JOIN named p ON p.lot = s.parent;
+CREATE TEMP TABLE uses AS SELECT CAST(number AS BIGINT) AS node, vessel, used FROM named WHERE vessel IS NOT NULL
+    UNION SELECT 1000000000 + m.number, p.vessel, CAST(m.started AS TIMESTAMPTZ) FROM pails p JOIN milkings m ON m.session = p.milking
+    WHERE p.went = 'can' AND p.vessel IS NOT NULL AND -m.number IN (SELECT giver FROM milk);
+CREATE TEMP TABLE ways AS
     WITH clean AS (SELECT vessel, CAST("at" AS TIMESTAMPTZ) AS cleaned FROM breaks WHERE washed = 'yes' AND sanitised = 'yes'),
-    cut AS (SELECT u.lot, u.vessel, u.used, CASE WHEN c.cleaned > lag(u.used) OVER (PARTITION BY u.vessel ORDER BY u.used) THEN 1 ELSE 0 END AS parted
-            FROM uses u ASOF LEFT JOIN clean c ON c.vessel = u.vessel AND c.cleaned < u.used)
-    SELECT DISTINCT 'L' || lot AS lot, 'P' || sum(parted) OVER (PARTITION BY vessel ORDER BY used) || ' ' || vessel AS pot FROM cut;
-CREATE TEMP TABLE ties AS SELECT lot AS node, pot AS next FROM pots UNION ALL SELECT pot, lot FROM pots;
-CREATE TEMP TABLE back AS SELECT taker AS node, giver AS next FROM milk UNION ALL FROM ties;
-CREATE TEMP TABLE forth AS SELECT giver AS node, taker AS next FROM milk UNION ALL FROM ties;
+    cut AS (SELECT u.*, CASE WHEN c.cleaned > lag(u.used) OVER (PARTITION BY u.vessel ORDER BY u.used) THEN 1 ELSE 0 END AS parted
+            FROM uses u ASOF LEFT JOIN clean c ON c.vessel = u.vessel AND c.cleaned < u.used),
+    pots AS (SELECT node, vessel, sum(parted) OVER (PARTITION BY vessel ORDER BY used) AS nth FROM cut)
+    SELECT node, 2000000000 + dense_rank() OVER (ORDER BY vessel, nth) AS other FROM pots
+    UNION ALL SELECT taker, 1000000000 - giver FROM milk WHERE 1000000000 - giver IN (SELECT node FROM uses);
+CREATE TEMP TABLE ties AS FROM ways UNION ALL SELECT other, node FROM ways;
+CREATE TEMP TABLE back AS SELECT taker AS node, giver AS other FROM milk UNION ALL FROM ties;
+CREATE TEMP TABLE forth AS SELECT giver AS node, taker AS other FROM milk UNION ALL FROM ties;
 WITH RECURSIVE
-behind (node) AS (SELECT 'L' || lot FROM named WHERE number = :lot UNION SELECT giver FROM behind JOIN milk ON taker = node),
+behind (node) AS (SELECT CAST(:lot AS BIGINT) UNION SELECT giver FROM behind JOIN milk ON taker = node),
 ahead (node) AS (SELECT node FROM behind UNION SELECT taker FROM ahead JOIN milk ON giver = node),
-may_be_behind (node) AS (SELECT node FROM behind UNION SELECT next FROM may_be_behind JOIN back USING (node)),
-may_be_ahead (node) AS (SELECT node FROM (FROM ahead UNION FROM may_be_behind) UNION SELECT next FROM may_be_ahead JOIN forth USING (node))
-SELECT l.number, CASE WHEN n.node IN (FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
-FROM may_be_ahead n JOIN named l ON n.node = 'L' || l.lot LEFT JOIN pickups p ON p.lot = l.lot LEFT JOIN people h ON h.label = p.person""",
+may_be_behind (node) AS (SELECT node FROM behind UNION SELECT other FROM may_be_behind JOIN back USING (node)),
+may_be_ahead (node) AS (SELECT node FROM (FROM ahead UNION FROM may_be_behind) UNION SELECT other FROM may_be_ahead JOIN forth USING (node))
+SELECT l.number, CASE WHEN l.number IN (FROM ahead) THEN 'certain' ELSE 'possible' END, p.number, h.label, h.name, p.gallons, p.half_gallons, p.quarts, p.pints
+FROM may_be_ahead n JOIN named l ON l.number = n.node LEFT JOIN pickups p ON p.lot = l.lot LEFT JOIN people h ON h.label = p.person""",
     "lot": f"""CREATE TEMP TABLE named AS SELECT *, {NAMED} FROM lots;
 SET VARIABLE own = (SELECT lot FROM named WHERE number = :lot);
 SELECT 'lot', number, {EPOCH.format('filled')}, vessel, gallons, half_gallons, quarts, pints, made FROM named WHERE number = :lot;
@@ -275,7 +280,7 @@ def tuples(word, *columns):
 
 MILK = " ".join(JARS)
 READ = {
-    "spread": lambda: frames(lots="number code filled vessel", sources="lot milking parent", pails="milking vessel went", milkings="session started",
+    "spread": lambda: frames(lots="number code filled vessel", sources="lot milking parent", pails="milking vessel went", milkings="number session started",
                              breaks="vessel at washed sanitised", pickups=f"number lot person {MILK}", people="label name"),
     "lot": lambda: frames(lots=f"number code filled vessel made {MILK}", sources="lot milking parent", milkings="session started", pails="milking cow milk went",
                           chill="number lot at temperature thermometer", counts=f"number lot at {MILK}", pickups=f"number lot at person {MILK}",
@@ -287,46 +292,57 @@ READ = {
 }
 
 def graph(f):
-    """The milk back and forth, and the ties of lots by a vessel between two clean breaks, as lists of neighbors."""
-    back, forth, ties = defaultdict(list), defaultdict(list), defaultdict(list)
-    for lot, milking, parent in zip(f["sources"].lot, f["sources"].milking, f["sources"].parent):
-        giver = "M" + milking if milking else "L" + parent
-        back["L" + lot].append(giver)
-        forth[giver].append("L" + lot)
-    poured = f["pails"].query("went == 'can' and vessel != ''").merge(f["milkings"], left_on="milking", right_on="session").merge(f["sources"][["lot", "milking"]], on="milking")
-    filled = f["lots"][f["lots"].vessel != ""]
-    uses = pd.concat([filled[["lot", "vessel", "filled"]].rename(columns={"filled": "at"}), poured[["lot", "vessel", "started"]].rename(columns={"started": "at"})])
-    uses = uses.drop_duplicates().assign(at=lambda own: moments(own["at"])).sort_values("at")
-    clean = f["breaks"].query("washed == 'yes' and sanitised == 'yes'")[["vessel", "at"]].assign(at=lambda own: moments(own["at"])).sort_values("at")
-    uses = pd.merge_asof(uses, clean.assign(clean=clean["at"]), on="at", by="vessel", allow_exact_matches=False)
-    uses["pot"] = (uses.clean > uses.groupby("vessel")["at"].shift()).groupby(uses.vessel).cumsum()
-    for lot, vessel, pot in zip(uses.lot, uses.vessel, uses.pot):
-        ties["L" + lot].append(f"P{pot} {vessel}")
-        ties[f"P{pot} {vessel}"].append("L" + lot)
-    return back, forth, ties
+    """The milk back and forth, and the ties of lots by a vessel between two clean breaks, as tables of two columns, with the same
+    numbers for nodes that DuckDB has."""
+    lots, milkings, far = f["lots"].set_index("lot").number, f["milkings"].set_index("session").number, 1_000_000_000
+    giver = (-f["sources"].milking.map(milkings)).fillna(f["sources"].parent.map(lots)).astype("int64")
+    forth = pd.DataFrame({"node": giver, "other": f["sources"].lot.map(lots)})
+    poured = f["pails"].query("went == 'can' and vessel != ''")[["milking", "vessel"]].drop_duplicates().merge(f["milkings"], left_on="milking", right_on="session")
+    poured = poured[(-poured.number).isin(giver)].assign(number=lambda own: own.number + far).rename(columns={"started": "used"})
+    filled = f["lots"][f["lots"].vessel != ""].rename(columns={"filled": "used"})
+    uses = pd.concat([own[["number", "vessel", "used"]] for own in (filled, poured)]).assign(used=lambda own: moments(own.used)).sort_values("used")
+    clean = f["breaks"].query("washed == 'yes' and sanitised == 'yes'").assign(used=lambda own: moments(own["at"]), cleaned=lambda own: own.used)
+    uses = pd.merge_asof(uses, clean[["vessel", "used", "cleaned"]].sort_values("used"), on="used", by="vessel", allow_exact_matches=False)
+    uses["nth"] = (uses.cleaned > uses.groupby("vessel").used.shift()).groupby(uses.vessel).cumsum()
+    ways = pd.DataFrame({"node": uses.number, "other": 2 * far + uses.groupby(["vessel", "nth"]).ngroup()})
+    shared = forth.assign(node=far - forth.node)[lambda own: own.node.isin(uses.number)]
+    ties = pd.concat([ways, shared])
+    return turned(forth), forth, pd.concat([ties, turned(ties)])
+
+def turned(way):
+    return way.rename(columns={"node": "other", "other": "node"})
+
+def stepped(seeds, *ways):
+    """Every node reached, by going through the tables once for each step."""
+    found = fresh = np.unique(seeds)
+    while len(fresh):
+        others = np.unique(np.concatenate([way.other[way.node.isin(fresh)] for way in ways]))
+        fresh = others[~np.isin(others, found)]
+        found = np.union1d(found, fresh)
+    return found
 
 def walked(seeds, *ways):
+    """The same by lists of neighbors, which take longer to lay out and are for asking about every lot of a year."""
     found, work = set(seeds), list(seeds)
     while work:
         node = work.pop()
         fresh = {other for way in ways for other in way.get(node, ())} - found
         found |= fresh
         work += fresh
-    return found
+    return list(found)
 
-def reached(milk, lot):
-    """The lots that trouble in a lot may reach: the certain ones, and all."""
+def reached(walk, milk, lot):
+    """The certain nodes, and all of them."""
     back, forth, ties = milk
-    behind = walked(["L" + lot], back)
-    ahead = walked(behind, forth)
-    every = walked(ahead | walked(behind, back, ties), forth, ties)
-    return {node[1:] for node in ahead if node[0] == "L"}, {node[1:] for node in every if node[0] == "L"}
+    behind = walk([lot], back)
+    ahead = walk(behind, forth)
+    return ahead, walk([*ahead, *walk(behind, back, ties)], forth, ties)
 
 def pandas_spread(f, at):
-    certain, every = reached(graph(f), f["lots"].lot[f["lots"].number == at["lot"]].iloc[0])
-    lots = f["lots"].loc[f["lots"].lot.isin(every), ["number", "lot"]].rename(columns={"number": "own"})
+    certain, every = reached(stepped, graph(f), at["lot"])
+    lots = f["lots"].loc[f["lots"].number.isin(every), ["number", "lot"]].rename(columns={"number": "own"})
     handed = lots.merge(f["pickups"], on="lot", how="left").merge(f["people"], left_on="person", right_on="label", how="left")
-    tie = handed.lot.isin(certain).map({True: "certain", False: "possible"})
+    tie = handed.own.isin(certain).map({True: "certain", False: "possible"})
     return list(zip(handed.own, tie, handed.number, handed.label, handed.name, *(handed[size] for size in JARS)))
 
 def pandas_lot(f, at):
@@ -491,8 +507,13 @@ def lots_to_ask(given, last, year):
     """A usual lot of the year, which is the one in the middle by how far it spreads, and the one that spreads widest."""
     f = READ["spread"]()
     lots = f["lots"].sort_values("number")
-    milk, own = graph(f), lots[lots.filled.str[:10].between(year, last)]
-    sizes = sorted((len(reached(milk, lot)[1]), number, lot) for lot, number in zip(own.lot, own.number))
+    own, milk = lots[lots.filled.str[:10].between(year, last)], []
+    for way in graph(f):
+        milk.append(defaultdict(list))
+        for node, other in zip(way.node.tolist(), way.other.tolist()):
+            milk[-1][node].append(other)
+    numbers = set(lots.number)
+    sizes = sorted((len(numbers.intersection(reached(walked, milk, number)[1])), number, lot) for number, lot in zip(own.number.tolist(), own.lot))
     if not sizes:
         sys.exit(f"No lot was filled from {year} to {last}.")
     chosen = {"usual": sizes[len(sizes) // 2][1:], "widest": sizes[-1][1:]}
