@@ -4,9 +4,11 @@ program, and the three have to give the same answer to the last row before any t
 
     python3 beside.py LEDGER FOLDER [--lot CODE_OR_NUMBER] [--day 2026-11-21] [--json FILE]
 
-The ledger is only read; what is written goes into a folder that is thrown away (TMPDIR says where). A time is the median of five
-askings after one that warms up, or of the only one where that takes two seconds or longer. Reading the CSV files is in the time of
-DuckDB and pandas, because a farm keeps records and no warehouse; for pandas it is told apart as well.
+It needs duckdb and pandas beside Python itself, and sqlite3 on the path. The ledger is only read; what is written goes into a
+folder that is thrown away (TMPDIR says where). A time is the median of five askings after one that warms up, or of the only one
+where that takes two seconds or longer. Reading the CSV files is in the time of DuckDB and pandas, because a farm keeps records and
+no warehouse; for pandas it is told apart as well. SQLite's import and DuckDB's take any folder as it is, and nothing in it is held
+to the laws of the ledger; SQLite's export has numbers where the folder has names.
 """
 
 import argparse
@@ -461,6 +463,7 @@ def cli_copy(ledger, into):
     return copied + checked, [("copy", (into / "copy.sqlite").stat().st_size)], {"copying_ms": copied * 1000, "checking_ms": checked * 1000}
 
 def afresh(way, ledger, scratch):
+    """One of the ways, in a folder that is gone when it has been looked at."""
     with tempfile.TemporaryDirectory(dir=scratch) as into:
         return way(ledger, Path(into))
 
