@@ -3,6 +3,7 @@
 
 use crate::farm::at;
 use proptest::prelude::*;
+use std::sync::Arc;
 use tallypail::trade::{
     analytes::Analyte,
     chill::MilkingTimes,
@@ -197,7 +198,8 @@ fn a_clear_test_lifts_a_treatment_only_where_the_rule_says_so() {
     );
     let part = CowsPart { doses: vec![dose("2026-06-05T06:00", Some(96))], ..damson() };
     let judged = |limits: &Limits, lab: &Known| worst(&judge(&part, &asked(limits, lab)));
-    let hers = |drawn: &str, figure: &str| Known { cows: vec![result(Of::Cow("Damson".to_owned()), drawn, figure)], ..Known::default() };
+    let hers =
+        |drawn: &str, figure: &str| Known { cows: Arc::new(vec![result(Of::Cow("Damson".to_owned()), drawn, figure)]), ..Known::default() };
     let lots = |figure: &str| Known { own: vec![result(Of::Lot("6157A-0".to_owned()), "2026-06-06T07:00", figure)], ..Known::default() };
     for clear in [hers("2026-06-06T06:10", "not detected"), lots("not detected")] {
         assert_eq!(judged(&lifts, &clear), Word::CanGo);
@@ -208,7 +210,10 @@ fn a_clear_test_lifts_a_treatment_only_where_the_rule_says_so() {
         ("found in the lot", lots("detected")),
         ("drawn before the dose", hers("2026-06-05T05:00", "not detected")),
         ("drawn after the milking", hers("2026-06-07T06:10", "not detected")),
-        ("another cow's", Known { cows: vec![result(Of::Cow("Wren".to_owned()), "2026-06-06T06:10", "not detected")], ..Known::default() }),
+        (
+            "another cow's",
+            Known { cows: Arc::new(vec![result(Of::Cow("Wren".to_owned()), "2026-06-06T06:10", "not detected")]), ..Known::default() },
+        ),
         ("none", Known::default()),
     ] {
         assert_eq!(judged(&lifts, &lab), Word::KeepBack, "{name}");
@@ -266,7 +271,7 @@ proptest! {
             ..damson()
         };
         let lab = Known {
-            cows: bottle.iter().map(|hour| LabResult { drawn: from.plus_hours(*hour), ..result(Of::Cow("Damson".to_owned()), "2026-06-06T06:00", "not detected") }).collect(),
+            cows: Arc::new(bottle.iter().map(|hour| LabResult { drawn: from.plus_hours(*hour), ..result(Of::Cow("Damson".to_owned()), "2026-06-06T06:00", "not detected") }).collect()),
             ..Known::default()
         };
         let none = Known::default();

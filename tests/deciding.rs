@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
 
 use crate::one_lot::{NOW, at, lot, own, place, reading, rules, under};
+use std::sync::Arc;
 use tallypail::trade::{
     deciding::Open,
     herd::{Dose, Foremilk},
@@ -38,9 +39,9 @@ fn the_owner_may_decide_what_nobody_can_tell_and_nothing_else() {
     assert!(verdict.reason().contains("Tobe stood by") && verdict.reason().contains("Can't tell"), "{}", verdict.reason());
     assert!(verdict.facts().contains("Tobe stood by"), "frozen into whatever goes out");
     // It was decided about the chill, so nothing else is covered.
-    facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked;
+    Arc::make_mut(&mut facts.milkings[0]).cows[0].foremilk = Foremilk::NotLooked;
     assert_eq!(judge(&facts, at("2026-05-14T12:01")).word(), Word::CantTell);
-    facts.milkings[0].cows[0].foremilk = Foremilk::Normal;
+    Arc::make_mut(&mut facts.milkings[0]).cows[0].foremilk = Foremilk::Normal;
     // And a reading that shows it too warm is no longer what was decided about.
     facts.readings = vec![reading("2026-05-14T08:45", 5200)];
     assert_eq!(judge(&facts, at("2026-05-14T12:01")).word(), Word::KeepBack);
@@ -49,7 +50,7 @@ fn the_owner_may_decide_what_nobody_can_tell_and_nothing_else() {
 #[test]
 fn a_drug_whose_time_nobody_knows_is_not_the_owners_to_free() {
     let mut facts = lot(rules(&place("us-pa-permit")));
-    facts.milkings[0].cows[0].doses = vec![Dose {
+    Arc::make_mut(&mut facts.milkings[0]).cows[0].doses = vec![Dose {
         at: at("2026-05-12T06:00"),
         product: "udder tube".to_owned(),
         milk_hours: None,
@@ -125,7 +126,7 @@ fn one_way_is_decided_for_itself() {
 #[test]
 fn milk_from_nowhere_is_not_the_owners_to_free() {
     let mut facts = lot(rules(&place("us-pa-permit")));
-    facts.milkings[0].cows.clear();
+    Arc::make_mut(&mut facts.milkings[0]).cows.clear();
     assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());
     facts.milkings.clear();
     assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());

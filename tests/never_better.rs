@@ -4,6 +4,7 @@
 
 use crate::one_lot::{NOW, at, lot, own, place, reading, rules, under, word};
 use proptest::prelude::*;
+use std::sync::Arc;
 use tallypail::trade::{
     chill::Reading,
     herd::{Dose, Foremilk},
@@ -54,8 +55,8 @@ proptest! {
     ) {
         let mut facts = lot(under("coliforms at most 10 per mL, held until clear [chosen]"));
         facts.readings = vec![Reading::of(at("2026-05-14T05:40").plus_minutes(minutes), reading(NOW, degrees).temperature)];
-        facts.milkings[0].cows[0].foremilk = look;
-        facts.milkings[0].cows[0].doses = vec![Dose {
+        Arc::make_mut(&mut facts.milkings[0]).cows[0].foremilk = look;
+        Arc::make_mut(&mut facts.milkings[0]).cows[0].doses = vec![Dose {
             at: at("2026-05-10T06:00"), product: "tube".to_owned(), milk_hours: hours, milk_milkings: None,
             as_labelled: true, vet_figure: false, from_calving: false, dry_days: None,
         }];
@@ -64,12 +65,12 @@ proptest! {
         let whole = judge(&facts, at(NOW)).word();
         let without: [Without; 8] = [
             ("readings", |facts| facts.readings.clear()),
-            ("end", |facts| facts.milkings[0].times.end = None),
-            ("foremilk", |facts| facts.milkings[0].cows[0].foremilk = Foremilk::NotLooked),
-            ("hours", |facts| facts.milkings[0].cows[0].doses[0].milk_hours = None),
+            ("end", |facts| Arc::make_mut(&mut facts.milkings[0]).times.end = None),
+            ("foremilk", |facts| Arc::make_mut(&mut facts.milkings[0]).cows[0].foremilk = Foremilk::NotLooked),
+            ("hours", |facts| Arc::make_mut(&mut facts.milkings[0]).cows[0].doses[0].milk_hours = None),
             ("bottle", |facts| facts.lab.bottles.clear()),
             ("milking", |facts| facts.milkings.clear()),
-            ("cows", |facts| facts.milkings[0].cows.clear()),
+            ("cows", |facts| Arc::make_mut(&mut facts.milkings[0]).cows.clear()),
             ("chill rule", |facts| facts.rules.base.steps.0.clear()),
         ];
         for (what, take) in without {

@@ -70,7 +70,7 @@ fn a_slower_step_gives_no_leave_to_warm_again() {
 #[test]
 fn a_blank_is_not_worth_more_than_the_fact() {
     let mut facts = lot(rules(&place("us-wa-raw")));
-    facts.milkings[0].times.end = None;
+    Arc::make_mut(&mut facts.milkings[0]).times.end = None;
     facts.readings = vec![reading("2026-05-14T08:45", 7000)];
     assert!(judge(&facts, at(NOW)).word() == Word::CantTell && Open::of(&facts, at(NOW)).is_nothing());
     let check = |name: &str, hundredths: i64| tallypail::trade::thermometers::IceCheck {
@@ -162,7 +162,7 @@ fn one_kind_of_a_germ_answers_for_no_other() {
     let hers = |drawn: &str, name: &str, figure: &str| result(Of::Cow("Damson".to_owned()), drawn, name, figure, "in 25 mL");
     let later = |name: &str| {
         let mut facts = lot(under(""));
-        facts.lab.cows = vec![hers("2026-05-10T06:00", "O157:H7", "positive"), hers("2026-05-12T06:00", name, "not detected")];
+        facts.lab.cows = Arc::new(vec![hers("2026-05-10T06:00", "O157:H7", "positive"), hers("2026-05-12T06:00", name, "not detected")]);
         judge(&facts, at(NOW)).word()
     };
     assert_eq!((later("E. coli O26"), later("STEC")), (Word::KeepBack, Word::CanGo));
@@ -176,15 +176,15 @@ fn another_milking_or_calving_is_another_question() {
     decide(&mut facts, NOW);
     assert_eq!(judge(&facts, at(NOW)).word(), Word::CanGo);
     let mut moved = facts.clone();
-    moved.milkings[0].times.start = at("2026-05-14T02:40");
+    Arc::make_mut(&mut moved.milkings[0]).times.start = at("2026-05-14T02:40");
     assert_eq!(judge(&moved, at(NOW)).word(), Word::CantTell);
     let mut facts = lot(rules(&place("us-pa-permit")));
     facts.rules.base.fresh = tallypail::trade::herd::ColostrumRule::default();
     let calved = |when: &str| vec![(tallypail::trade::herd::Turn::Calved, at(when))];
-    facts.milkings[0].cows[0].turns = calved("2026-04-20T02:00");
+    Arc::make_mut(&mut facts.milkings[0]).cows[0].turns = calved("2026-04-20T02:00");
     decide(&mut facts, NOW);
     assert_eq!(judge(&facts, at(NOW)).word(), Word::CanGo);
-    facts.milkings[0].cows[0].turns = calved("2026-05-14T02:00");
+    Arc::make_mut(&mut facts.milkings[0]).cows[0].turns = calved("2026-05-14T02:00");
     assert_eq!(judge(&facts, at(NOW)).word(), Word::CantTell);
 }
 

@@ -60,7 +60,7 @@ pub fn lot(base: Rules) -> Facts {
     Facts {
         code: "6134A-S".to_owned(),
         filled: at("2026-05-14T06:20"),
-        milkings: vec![Milking {
+        milkings: vec![Arc::new(Milking {
             session: "2026-05-14 AM".to_owned(),
             times: MilkingTimes { start: at("2026-05-14T05:40"), end: Some(at("2026-05-14T06:05")) },
             well: Some(true),
@@ -72,7 +72,7 @@ pub fn lot(base: Rules) -> Facts {
                 turns: vec![],
                 strips: vec![],
             }],
-        }],
+        })],
         readings: vec![reading("2026-05-14T07:35", 3900)],
         holds: vec![],
         parents: vec![],

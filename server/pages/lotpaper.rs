@@ -86,7 +86,7 @@ async fn facts(db: &mut SqliteConnection, here: &Here, lot: &lots::Lot) -> Resul
 
 async fn wrote(db: &mut SqliteConnection, facts: &Facts) -> Result<Wrote, Trouble> {
     let lab = &facts.lab;
-    let numbers: Vec<i64> = lab.own.iter().chain(&lab.cows).chain(lab.farm.iter()).map(|result| result.number).collect();
+    let numbers: Vec<i64> = lab.own.iter().chain(lab.cows.iter()).chain(lab.farm.iter()).map(|result| result.number).collect();
     Ok(lotfile::wrote(db, &numbers).await?)
 }
 

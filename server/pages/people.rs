@@ -53,11 +53,18 @@ struct Index {
     frame: Frame,
     asked: String,
     groups: Vec<(&'static str, Vec<Row>)>,
+    /// How many who left are not shown.
+    folded: usize,
     promised: Hundredths,
     doubles: Vec<Vec<(String, String)>>,
     next_member: String,
     next_walk_in: String,
 }
+
+/// What those who left stand under.
+const GONE: &str = "No longer here";
+/// So many of them are shown without being asked for.
+const MOST_GONE: usize = 20;
 
 /// Somebody with their ways to be reached made into links.
 struct Row {
@@ -123,6 +130,7 @@ fn fits(person: &Person, asked: &str) -> bool {
 }
 
 async fn index(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answer {
+    let with_gone = asked.contains_key("gone");
     let asked: String = asked.get("q").map(|asked| asked.chars().take(60).collect()).unwrap_or_default();
     let today = here.zone().day(here.now);
     let people = people::list(&mut *here.app.ledger.read().await?, today).await?;
@@ -130,18 +138,26 @@ async fn index(here: Here, Query(asked): Query<HashMap<String, String>>) -> Answ
     let (next_member, next_walk_in) = (next_label(&people, "member", "M01"), next_label(&people, "walk-in", "W01"));
     let doubles = doubles(&people);
     let frame = Frame::of(&here, "People", "People").await?;
-    page(&Index { frame, groups: grouped(people, &asked, today), asked, promised, doubles, next_member, next_walk_in })
+    let mut groups = grouped(people, &asked, today);
+    let folded = if with_gone || !asked.is_empty() { 0 } else { folded(&mut groups) };
+    page(&Index { frame, groups, folded, asked, promised, doubles, next_member, next_walk_in })
 }
 
 /// Members, walk-ins and those who left, as far as they fit what is searched for.
 fn grouped(people: Vec<Person>, asked: &str, today: Day) -> Vec<(&'static str, Vec<Row>)> {
-    let mut groups = vec![("Members", Vec::new()), ("Walk-ins", Vec::new()), ("No longer here", Vec::new())];
+    let mut groups = vec![("Members", Vec::new()), ("Walk-ins", Vec::new()), (GONE, Vec::new())];
     for person in people.into_iter().filter(|person| fits(person, asked)) {
         let place = if !person.taker.is_here(today) { 2 } else { usize::from(person.taker.sort != "member") };
         groups[place].1.push(Row::of(person));
     }
     groups.retain(|(_, rows)| !rows.is_empty());
     groups
+}
+
+/// Takes out those who left, where they are so many that they would hide who is here, and says how many they are.
+fn folded(groups: &mut Vec<(&'static str, Vec<Row>)>) -> usize {
+    let gone = groups.pop_if(|(group, rows)| *group == GONE && rows.len() > MOST_GONE);
+    gone.map_or(0, |(_, rows)| rows.len())
 }
 
 #[cfg(test)]
@@ -186,5 +202,24 @@ mod tests {
         assert_eq!(next_label(&people, "member", "M01"), "M28");
         assert_eq!(next_label(&people, "walk-in", "W01"), "W4");
         assert_eq!(next_label(&[], "member", "M01"), "M01");
+    }
+
+    #[test]
+    fn who_left_long_ago_does_not_hide_who_is_here() {
+        let left = |many: usize| {
+            let people: Vec<Person> = (0..many)
+                .map(|own| {
+                    let mut gone = person(&format!("M{own:03}"), "member", "", "");
+                    gone.taker.until = "2020-05-01".parse().ok();
+                    gone
+                })
+                .chain([person("M900", "member", "", "")])
+                .collect();
+            grouped(people, "", "2026-11-21".parse().unwrap())
+        };
+        let (mut few, mut many) = (left(MOST_GONE), left(MOST_GONE + 1));
+        assert_eq!((folded(&mut few), few.len()), (0, 2));
+        assert_eq!((folded(&mut many), many.len()), (MOST_GONE + 1, 1));
+        assert_eq!(many[0].0, "Members");
     }
 }

@@ -14,7 +14,7 @@ use crate::trade::{
     when::{Moment, Zone},
 };
 use sqlx::{Row, SqliteConnection};
-use std::collections::HashMap;
+use std::{collections::HashMap, sync::Arc};
 
 /// Every fact the verdicts on some lots rest on, in the order asked, with those of the lots they were made from. What was
 /// written of thermometers after `now` does not count; everything else carries its own time, and the judging leaves out what
@@ -75,7 +75,7 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
 /// What was read for many lots at once, by lot.
 struct Parts {
     lots: HashMap<i64, (String, Moment)>,
-    milkings: ByLot<Milking>,
+    milkings: ByLot<Arc<Milking>>,
     tied: ByLot<Milking>,
     readings: HashMap<i64, Vec<Reading>>,
     unread: HashMap<i64, Vec<String>>,
@@ -142,7 +142,7 @@ async fn milkings(
     db: &mut SqliteConnection,
     lots: &[i64],
     tied: &[(i64, i64, String)],
-) -> Result<(ByLot<Milking>, ByLot<Milking>), Failure> {
+) -> Result<(ByLot<Arc<Milking>>, ByLot<Milking>), Failure> {
     let own: Vec<(i64, i64)> = sqlx::query_as(
         "SELECT s.lot, m.number FROM sources s JOIN milkings m ON m.number = s.milking WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY m.started",
     )
@@ -156,7 +156,7 @@ async fn milkings(
     let asked = "SELECT number, session, started, ended, well FROM milkings WHERE number IN (SELECT value FROM json_each(?))";
     let rows = sqlx::query(asked).bind(among(&numbers)).fetch_all(&mut *db).await?;
     let mut cows = cows::parts(db, &numbers).await?;
-    let mut all: HashMap<i64, Milking> = HashMap::new();
+    let mut all: HashMap<i64, Arc<Milking>> = HashMap::new();
     for row in rows {
         let (number, well): (i64, Option<String>) = (row.try_get(0)?, row.try_get(4)?);
         let milking = Milking {
@@ -165,9 +165,9 @@ async fn milkings(
             well: well.map(|well| well == "yes"),
             cows: cows.remove(&number).unwrap_or_default(),
         };
-        all.insert(number, milking);
+        all.insert(number, Arc::new(milking));
     }
-    let (mut by_lot, mut beside): (ByLot<Milking>, ByLot<Milking>) = (HashMap::new(), HashMap::new());
+    let (mut by_lot, mut beside): (ByLot<Arc<Milking>>, ByLot<Milking>) = (HashMap::new(), HashMap::new());
     for (lot, number) in own {
         by_lot.entry(lot).or_default().extend(all.get(&number).cloned());
     }
@@ -176,8 +176,10 @@ async fn milkings(
     pairs.dedup();
     for (lot, number) in pairs {
         let poured = |part: &CowsPart| tied.iter().any(|(own, milking, cow)| (*own, *milking) == (lot, number) && *cow == part.cow);
-        let only =
-            |milking: &Milking| Milking { cows: milking.cows.iter().filter(|part| poured(part)).cloned().collect(), ..milking.clone() };
+        let only = |milking: &Arc<Milking>| Milking {
+            cows: milking.cows.iter().filter(|part| poured(part)).cloned().collect(),
+            ..Milking::clone(milking)
+        };
         beside.entry(lot).or_default().extend(all.get(&number).map(only));
     }
     Ok((by_lot, beside))

@@ -166,7 +166,7 @@ struct Run<'f> {
 impl<'f> Run<'f> {
     /// The milking whose cooling decides, and otherwise the last with a reading.
     fn of(facts: &'f Facts, chilled: &'f Chilled) -> Option<Run<'f>> {
-        let mut milkings: Vec<&verdict::Milking> = facts.milkings.iter().collect();
+        let mut milkings: Vec<&verdict::Milking> = facts.milkings.iter().map(AsRef::as_ref).collect();
         milkings.sort_by_key(|own| own.times.start);
         let timed = || chilled.findings.iter().filter(|own| own.step.stage == Stage::Cool && own.from.is_some());
         let worst = timed().max_by_key(|own| (own.outcome.standing(), std::cmp::Reverse(own.step.limit)));

@@ -32,8 +32,8 @@ pub struct Known {
     /// What was found, that may never be there, in other lots with the same milk in them: those of the same milking, those
     /// it was made from and those made from it.
     pub kin: Vec<LabResult>,
-    /// Results of the cows whose milk is in it.
-    pub cows: Vec<LabResult>,
+    /// Results of the cows whose milk is in it. Lots of the same cows share them.
+    pub cows: Arc<Vec<LabResult>>,
     /// When each cow's milk in it was milked.
     pub milked: Vec<(String, Moment)>,
     /// Since when there is milk of the lot: a bottle drawn before is of something else, and speaks for nothing.
@@ -49,14 +49,17 @@ impl Known {
     #[must_use]
     pub fn by(&self, zone: Zone, at: Moment) -> Known {
         let then = |all: &[LabResult]| all.iter().filter(|result| result.is_known(zone, at)).cloned().collect::<Vec<_>>();
-        let all_known = self.farm.iter().all(|result| result.is_known(zone, at));
+        let share = |all: &Arc<Vec<LabResult>>| {
+            let all_known = all.iter().all(|result| result.is_known(zone, at));
+            if all_known { Arc::clone(all) } else { Arc::new(then(all)) }
+        };
         Known {
             own: then(&self.own),
             kin: then(&self.kin),
-            cows: then(&self.cows),
+            cows: share(&self.cows),
             milked: self.milked.clone(),
             since: self.since,
-            farm: if all_known { Arc::clone(&self.farm) } else { Arc::new(then(&self.farm)) },
+            farm: share(&self.farm),
             bottles: self.bottles.iter().filter(|bottle| bottle.drawn <= at).cloned().collect(),
         }
     }

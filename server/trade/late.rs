@@ -110,7 +110,7 @@ fn result_of(finding: &Finding, facts: &Facts) -> Option<i64> {
     let lab = &facts.lab;
     match finding {
         Finding::Tested(Tested::Found { analyte, in_what, drawn }) => {
-            let all = lab.own.iter().chain(&lab.kin).chain(&lab.cows);
+            let all = lab.own.iter().chain(&lab.kin).chain(lab.cows.iter());
             let same = |own: &&LabResult| own.analyte == *analyte && own.of.to_string() == *in_what && facts.zone.day(own.drawn) == *drawn;
             all.filter(same).map(|own| own.number).max()
         }

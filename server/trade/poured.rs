@@ -131,7 +131,7 @@ fn clear_of_drugs(part: &CowsPart, asked: &Asked) -> Option<(String, Day)> {
     {
         return Some(("this lot".to_owned(), clear.day(asked.zone)));
     }
-    let hers = asked.lab.cows.iter().filter(about).filter(|result| result.of == Of::Cow(part.cow.clone()));
+    let hers = asked.lab.cows.iter().filter(about).filter(|result| matches!(&result.of, Of::Cow(name) if *name == part.cow));
     let last = hers
         .filter(|result| result.drawn > last_dose && result.drawn <= asked.known_by())
         .max_by_key(|result| (result.drawn, !clear(result)))?;

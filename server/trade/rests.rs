@@ -265,7 +265,7 @@ fn alone(own: &mut Rest, tested: &Tested, facts: &Facts, wrote: &Wrote) {
     };
     by_the_record(own, rule, "this program's own choice");
     let lab = &facts.lab;
-    let found = lab.own.iter().chain(&lab.kin).chain(&lab.cows).filter(|result| result.analyte == *analyte);
+    let found = lab.own.iter().chain(&lab.kin).chain(lab.cows.iter()).filter(|result| result.analyte == *analyte);
     own.facts = found.map(|result| as_written(result, wrote, facts.zone)).collect();
 }
 
@@ -284,7 +284,7 @@ fn figures(tested: &Tested, limit: &Limit, facts: &Facts, wrote: &Wrote) -> Vec<
     let about = |result: &&LabResult| limit.analyte.covers(&result.analyte);
     let results: Vec<&LabResult> = match tested {
         Tested::Row { .. } | Tested::Mean { .. } => facts.lab.farm.iter().filter(about).collect(),
-        Tested::Own { number, .. } => facts.lab.own.iter().chain(&facts.lab.cows).filter(|result| result.number == *number).collect(),
+        Tested::Own { number, .. } => facts.lab.own.iter().chain(facts.lab.cows.iter()).filter(|result| result.number == *number).collect(),
         _ => facts.lab.own.iter().filter(about).collect(),
     };
     let last = results.len().saturating_sub(5);
@@ -321,7 +321,7 @@ fn figure(result: &LabResult, wrote: &Wrote) -> String {
 }
 
 fn of_cow<'f>(facts: &'f Facts, cow: &'f str, session: &'f str) -> impl Iterator<Item = (&'f CowsPart, &'f Milking)> {
-    let milkings = facts.milkings.iter().filter(move |own| own.session == session);
+    let milkings = facts.milkings.iter().map(AsRef::as_ref).filter(move |own: &&Milking| own.session == session);
     milkings.flat_map(move |own| own.cows.iter().filter(move |part| part.cow == cow).map(move |part| (part, own)))
 }
 

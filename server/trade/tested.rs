@@ -159,7 +159,8 @@ fn positives(limits: &Limits, known: &Known, zone: Zone) -> Vec<Tested> {
 /// The newest figure of each cow in the lot, drawn by her milking, against a limit every cow is held to by herself.
 fn of_each_cow(limit: &Limit, known: &Known) -> Vec<Tested> {
     let newest = known.milked.iter().filter_map(|(cow, milked)| {
-        let hers = known.cows.iter().filter(|own| own.of == Of::Cow(cow.clone()) && limit.analyte.covers(&own.analyte));
+        let of_her = |own: &&LabResult| matches!(&own.of, Of::Cow(name) if name == cow);
+        let hers = known.cows.iter().filter(of_her).filter(|own| limit.analyte.covers(&own.analyte));
         hers.filter(|own| own.drawn <= milked.plus_hours(24)).max_by_key(|own| (own.drawn, own.number))
     });
     let mut found: Vec<Tested> = Vec::new();

@@ -25,7 +25,7 @@ use super::{
     when::{Day, Moment, Zone},
 };
 use chrono::Days;
-use std::borrow::Cow;
+use std::{borrow::Cow, sync::Arc};
 
 /// The rules a lot is judged by: those of the day it was filled.
 #[derive(Clone, Debug, Default)]
@@ -140,8 +140,8 @@ pub struct Facts {
     pub code: String,
     /// When it was filled.
     pub filled: Moment,
-    /// The milkings in it, oldest first.
-    pub milkings: Vec<Milking>,
+    /// The milkings in it, oldest first. Lots of one milking share it.
+    pub milkings: Vec<Arc<Milking>>,
     /// The chill readings of it.
     pub readings: Vec<Reading>,
     /// The holds that touch it.

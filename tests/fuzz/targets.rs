@@ -353,7 +353,8 @@ pub fn farm_folder(data: &[u8]) {
     let heading = headings.get(&name).cloned().unwrap_or_default();
     let bytes = if rest.first().is_some_and(|byte| byte & 1 == 0) { [heading, rest[1..].to_vec()].concat() } else { rest.to_vec() };
     files.insert(name, bytes);
-    let filled = |book: &Book| -> Files { folder::write(book).into_iter().filter(|own| headings.get(&own.0) != Some(&own.1)).collect() };
+    let is_filled = |name: &str, bytes: &Vec<u8>| name == "farm.csv" || headings.get(name) != Some(bytes);
+    let filled = |book: &Book| -> Files { folder::write(book).into_iter().filter(|(name, bytes)| is_filled(name, bytes)).collect() };
     match folder::read(&files, Moment::seconds(1_795_000_000), "import") {
         Ok(book) => {
             let written = filled(&book);

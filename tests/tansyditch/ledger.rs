@@ -145,8 +145,8 @@ impl<'a> Judge<'a> {
     pub fn facts(&self, lot: i64, now: Moment) -> Facts {
         let record = self.lot(lot);
         let sources = self.sources.get(lot);
-        let milkings: Vec<Milking> =
-            sources.iter().filter_map(|source| whole("sources", source, "milking")).map(|own| self.part(own)).collect();
+        let milkings: Vec<Arc<Milking>> =
+            sources.iter().filter_map(|source| whole("sources", source, "milking")).map(|own| Arc::new(self.part(own))).collect();
         Facts {
             code: text("lots", record, "code").to_owned(),
             lab: self.lab(lot, &milkings, now),
@@ -223,7 +223,7 @@ impl<'a> Judge<'a> {
     }
 
     /// What was written down from the lab by then.
-    fn lab(&self, lot: i64, milkings: &[Milking], now: Moment) -> Known {
+    fn lab(&self, lot: i64, milkings: &[Arc<Milking>], now: Moment) -> Known {
         let code = text("lots", self.lot(lot), "code");
         let milked: Vec<(String, Moment)> =
             milkings.iter().flat_map(|own| own.cows.iter().map(|part| (part.cow.clone(), own.times.start))).collect();
@@ -231,7 +231,7 @@ impl<'a> Judge<'a> {
         let hers = |result: &&LabResult| matches!(&result.of, Of::Cow(name) if milked.iter().any(|(cow, _)| cow == name));
         Known {
             own: known().filter(|result| matches!(&result.of, Of::Lot(own) if own == code)).cloned().collect(),
-            cows: known().filter(hers).cloned().collect(),
+            cows: Arc::new(known().filter(hers).cloned().collect()),
             farm: Arc::new(known().filter(|result| matches!(result.of, Of::Lot(_))).cloned().collect()),
             kin: Vec::new(),
             bottles: self

@@ -129,7 +129,7 @@ pub(super) async fn days(db: &mut SqliteConnection, stores: &[Store], zone: Zone
         }
     }
     if by(&[UsedBy::Jar]) {
-        let jars = "SELECT json_group_array(json_array(filled, gallons + half_gallons + quarts + pints)) FROM (SELECT * FROM lots ORDER BY filled)";
+        let jars = "SELECT json_group_array(json_array(filled, gallons + half_gallons + quarts + pints)) FROM (SELECT filled, gallons, half_gallons, quarts, pints FROM lots ORDER BY filled)";
         let filled: Vec<(i64, i64)> = in_one(db, jars).await?;
         let mut day = zone.days();
         for (at, jars) in filled {

@@ -19,6 +19,8 @@ pub(super) struct Parts {
     own: HashMap<i64, Vec<LabResult>>,
     kin: HashMap<i64, Vec<LabResult>>,
     cows: HashMap<String, Vec<LabResult>>,
+    /// The same of several cows together, as far as they were asked for: many lots have milk of the same.
+    together: HashMap<Vec<String>, Arc<Vec<LabResult>>>,
     bottles: HashMap<i64, Vec<Bottle>>,
     farm: Arc<Vec<LabResult>>,
     unread: HashMap<i64, Vec<String>>,
@@ -26,16 +28,20 @@ pub(super) struct Parts {
 
 impl Parts {
     /// What is known from the lab about one lot.
-    pub(super) fn known(&self, lot: i64, milkings: &[Milking]) -> Known {
+    pub(super) fn known(&mut self, lot: i64, milkings: &[Arc<Milking>]) -> Known {
         let milked: Vec<(String, Moment)> =
             milkings.iter().flat_map(|own| own.cows.iter().map(|part| (part.cow.clone(), own.times.start))).collect();
-        let mut names: Vec<&str> = milked.iter().map(|(cow, _)| cow.as_str()).collect();
+        let mut names: Vec<String> = milked.iter().map(|(cow, _)| cow.clone()).collect();
         names.sort_unstable();
         names.dedup();
+        let cows = self
+            .together
+            .entry(names)
+            .or_insert_with_key(|names| Arc::new(names.iter().filter_map(|cow| self.cows.get(cow)).flatten().cloned().collect()));
         Known {
             own: self.own.get(&lot).cloned().unwrap_or_default(),
             kin: self.kin.get(&lot).cloned().unwrap_or_default(),
-            cows: names.iter().filter_map(|cow| self.cows.get(*cow)).flatten().cloned().collect(),
+            cows: Arc::clone(cows),
             since: milkings.iter().map(|own| own.times.start).min(),
             milked,
             farm: Arc::clone(&self.farm),
