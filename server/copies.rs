@@ -68,7 +68,7 @@ pub struct Copier {
 }
 
 /// The longest the clock is not looked at, in seconds: it may be put right, a machine may sleep, and a stick may come.
-const LOOK_AGAIN: i64 = 10 * 60;
+const LOOK_AGAIN: i64 = 60;
 
 impl Copier {
     /// Makes every copy that is due until told to stop. One in the middle is then left half, which the next start clears away.
@@ -104,7 +104,8 @@ impl Copier {
 
     async fn copied(&self, now: Moment) -> Result<Moment, Failure> {
         let folder = self.copies.folder();
-        // Before the farm has a name there is nothing worth a copy.
+        // Whether the folder is there is worth knowing from the first minute; before the farm has a name nothing is worth a copy.
+        backup::names(folder).await?;
         let found = farm::current(&mut *self.ledger.read().await?).await?;
         let Some(farm) = found else { return Ok(now.plus_minutes(1)) };
         backup::clear_halves(folder, &farm.name).await?;

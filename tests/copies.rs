@@ -72,14 +72,17 @@ async fn a_stick_that_is_away_is_told_and_tried_again() {
     let (mut farm, stick) = with_a_stick().await;
     fs::remove_dir(&stick).unwrap();
     let again = round(&farm).await;
-    assert_eq!(again, at("2026-05-14T12:10"), "within minutes of being put in it gets its copy");
+    assert_eq!(again, at("2026-05-14T12:01"), "within a minute of being put in it gets its copy");
     assert!(!stick.exists(), "a folder that is not there is never made: it would lie on this machine");
     farm.clock("2026-05-14T12:10");
     round(&farm).await;
     let page = farm.visit(Role::Owner, "/").await;
     assert!(due(&page).contains("No copy by itself since 12:00") && due(&page).contains("Put the stick in"), "{}", due(&page));
     page.says("one ought to be made every day by itself");
-    farm.visit(Role::Owner, "/binder").await.says("None could be made since 14 May 2026, 12:00").says("There is none in that folder now");
+    farm.visit(Role::Owner, "/binder")
+        .await
+        .says("None could be made since 14 May 2026, 12:00")
+        .never_says("There is none in that folder now");
     farm.visit(Role::Helper, "/").await.came_with(200).never_says("Put the stick in");
     let sent = farm.submit(Role::Helper, "/stop", &[("what", "cow Wren"), ("reason", "a hot quarter")]).await;
     sent.came_with(303);
@@ -180,6 +183,11 @@ async fn before_the_farm_is_set_up_there_is_nothing_to_copy() {
     farm.copies = Some(Copies::new(farm.folder.path(), Every::DAY));
     round(&farm).await;
     assert!(names(farm.folder.path()).iter().all(|own| own.starts_with("farm.ledger")));
+    // A folder that is not there is known before anybody relies on it.
+    let copies = Copies::new(&farm.folder.path().join("no stick"), Every::DAY);
+    farm.copies = Some(copies.clone());
+    round(&farm).await;
+    assert!(copies.schedule().failed.is_some_and(|(_, says)| says.contains("Put the stick in")));
 }
 
 #[tokio::test]

@@ -53,6 +53,24 @@ async fn the_same_form_sent_twice_keeps_one_record() {
     whole(&farm).await;
 }
 
+/// Somebody who goes back, puts the figure right and sends the old form again must not read that it is kept.
+#[tokio::test]
+async fn the_same_form_sent_again_with_something_else_in_it_is_not_called_kept() {
+    let farm = Farm::new().await;
+    let entry = farm.visit(Role::Owner, "/records/cows/new").await.entry();
+    let typed = |quarters| [("name", "Thimble"), ("quarters", quarters), ("since", "2026-05-01"), ("note", ""), ("entry", &entry)];
+    farm.submit(Role::Owner, "/records/cows", &typed("3")).await.came_with(303);
+    farm.submit(Role::Owner, "/records/cows", &typed("4")).await.came_with(422).says("kept already, with something else here");
+    let cows = farm.list("cows").await;
+    assert_eq!(one_named(&cows, "Thimble").unwrap().cell(kind_of("cows"), "quarters").whole(), Some(3));
+    // Put right since, the first sending is still the same form.
+    let right = [("name", "Thimble"), ("quarters", "4"), ("since", "2026-05-01"), ("note", ""), ("why", "Looked again"), ("version", "1")];
+    let number = one_named(&cows, "Thimble").unwrap().number;
+    farm.submit(Role::Owner, &format!("/records/cows/{number}"), &right).await.came_with(303);
+    farm.submit(Role::Owner, "/records/cows", &typed("3")).await.came_with(303);
+    whole(&farm).await;
+}
+
 #[tokio::test]
 async fn a_form_without_its_mark_is_not_kept_and_says_so() {
     let farm = Farm::new().await;

@@ -361,3 +361,11 @@ async fn a_reading_that_was_struck_stays_in_sight() {
     let sheet = farm.visit(Owner, &format!("/lots/{LOT}.csv")).await;
     sheet.says("60 °F").says("struck through by Mina");
 }
+
+/// A best-by day that is over by now is no reason to throw out what went long before it.
+#[tokio::test]
+async fn of_a_lot_that_is_gone_nothing_is_to_be_thrown_out() {
+    let farm = Farm::sample().await;
+    farm.visit(Owner, "/lots/6054A-S").await.came_with(200).says("Nothing is left of it.").never_says("Throw it out");
+    farm.visit(Owner, "/lots/6054A-S.csv").await.came_with(200).says("Nothing is left of it.").never_says("Throw it out");
+}

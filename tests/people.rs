@@ -75,7 +75,7 @@ async fn somebody_new_is_led_on_from_their_own_page() {
     farm.keep("shares", &[("person", "M 09"), ("part", "1"), ("half_gallons", "2"), ("channel", "herdshare"), ("since", "2026-05-01")])
         .await;
     farm.visit(Owner, "/people/M%2009").await.says("person=M%2009&#38;sort=bill%20of%20sale&#38;").never_says("Say that it is signed");
-    farm.visit(Owner, "/").await.never_says("still to call today");
+    farm.visit(Owner, "/").await.never_says("still to come today");
     let given = [("person", "M 09"), ("sort", "bill of sale"), ("given", "2026-05-02")];
     let number = farm.keep("agreements", &given).await;
     let page = farm.visit(Owner, "/people/M%2009").await;
@@ -83,7 +83,7 @@ async fn somebody_new_is_led_on_from_their_own_page() {
     for (sort, column) in [("bill of sale", "signed"), ("boarding agreement", "signed")] {
         farm.keep("agreements", &[("person", "M 09"), ("sort", sort), ("given", "2026-05-02"), (column, "2026-05-02")]).await;
     }
-    farm.visit(Owner, "/").await.says("1 still to call today");
+    farm.visit(Owner, "/").await.says("1 still to come today");
 }
 
 #[tokio::test]

@@ -115,7 +115,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Vec<Remark>, Trouble> {
         return Ok(remarks);
     }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::keep(&mut tx, kind_of("chill")?, typed.get("entry"), cells, &act).await {
+    match records::keep_typed(&mut tx, kind_of("chill")?, typed.get("entry"), cells, &act).await {
         Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
         Err(refusal) => remarks_of(refusal),
     }

@@ -43,8 +43,10 @@ pub async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Tro
     let thermometers = lotfile::thermometers(&mut db, lot.number).await?;
     let struck_readings = lotfile::struck_readings(&mut db, lot.number).await?;
     drop(db);
-    let verdict = judge(&facts, here.now);
     let jars = LotJars::gathered(&movements, on_hand(&movements, &counts));
+    let is_gone = jars.by_the_book().is_none();
+    let verdict = judge(&facts, here.now);
+    let verdict = if is_gone { verdict.of_what_is_gone() } else { verdict };
     let picture = curve::chilled(&verdict).and_then(|chilled| curve::picture(&facts, chilled));
     let mut rows = curve::rows(&facts, picture.as_ref());
     for row in rows.iter_mut().filter(|row| !row.estimate) {
@@ -61,7 +63,7 @@ pub async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Tro
         made: lot.made.clone(),
         note: lot.note.clone(),
         state: state(&facts, &verdict, &jars, here.now),
-        ways: by_way(&facts, verdict.word(), here.now),
+        ways: by_way(&facts, verdict.word(), here.now, is_gone),
         rests: rests(&facts, &verdict, &facts.rules.base, &wrote),
         picture,
         rows,

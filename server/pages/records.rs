@@ -207,7 +207,7 @@ fn back_or(back: &str, otherwise: String) -> String {
 async fn keep(here: &Here, kind: &'static Kind, entry: &str, cells: Vec<Cell>) -> Result<Result<i64, Vec<Remark>>, Trouble> {
     let mut tx = here.app.ledger.begin().await?;
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::keep(&mut tx, kind, entry, cells, &act).await {
+    match records::keep_typed(&mut tx, kind, entry, cells, &act).await {
         // Two phones may sell the same share in the same moment; the law is asked inside the transaction.
         Ok(kept) if matches!(kind.name, "pails" | "sources" | "asides" | "shares") => {
             let remarks = commit_if_lawful(here, tx).await?;

@@ -15,7 +15,7 @@ use crate::trade::{
     book::{Book, Struck},
     journal::Line,
     kinds::{KINDS, Kind},
-    records::{Cell, Record, Remark, Shape},
+    records::{Cell, Column, Record, Remark, Shape},
     when::Moment,
 };
 pub(super) use named::looked_up;
@@ -87,6 +87,30 @@ pub async fn keep(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, c
     let cells = looked_up(db, kind, cells).await?;
     let number = keep_all(db, kind, vec![(entry.to_owned(), cells)], act).await?;
     Ok(Kept { number, already: false })
+}
+
+/// As [`keep`], where somebody typed every cell: a form that was kept and is sent again with something else in it is no second
+/// sending, and what it says now would be lost without a word.
+///
+/// # Errors
+/// As [`keep`], and a remark on the first field that says something else.
+pub async fn keep_typed(db: &mut SqliteConnection, kind: &'static Kind, entry: &str, cells: Vec<Cell>, act: &Act) -> Result<Kept, Refusal> {
+    let kept = keep(&mut *db, kind, entry, cells.clone(), act).await?;
+    if !kept.already {
+        return Ok(kept);
+    }
+    let cells = looked_up(&mut *db, kind, cells).await?;
+    let first = "SELECT after FROM journal WHERE kind = ? AND number = ? AND after IS NOT NULL ORDER BY seq LIMIT 1";
+    let first: String = sqlx::query_scalar(first).bind(kind.name).bind(kept.number).fetch_one(db).await?;
+    let first: Value = serde_json::from_str(&first).unwrap_or_default();
+    let says_else = |(column, cell): &(&Column, &Cell)| serde_json::to_value(cell).ok().as_ref() != first.get(column.name);
+    match kind.columns.iter().zip(&cells).find(says_else) {
+        None => Ok(kept),
+        Some((column, _)) => Err(Refusal::Remarks(vec![Remark::fault(
+            column.name,
+            "This form was kept already, with something else here. Open that record to put it right, or a new form to write down another.",
+        )])),
+    }
 }
 
 /// Keeps many new records of one kind at once, each with its mark; every record they name is named by its number. Gives the

@@ -116,8 +116,8 @@ impl LotFile {
     /// The verdict in one sentence, with the next step.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let next = self.verdict.next();
-        let next = if next == "Nothing." { String::new() } else { format!(" Next: {next}") };
+        let next = self.next();
+        let next = if next == "Next: Nothing." { String::new() } else { format!(" {next}") };
         format!("{}: {}{next}", self.verdict.word(), self.told())
     }
 

@@ -124,7 +124,8 @@ impl Temperature {
             let tenth = Temperature::hundredths(hundredths.to_i64().unwrap_or(i64::MAX / 1000) / 10, scale);
             let fits = tenth >= Temperature::celsius(-40) && tenth <= Temperature::celsius(110);
             let meant = if fits { format!(" Did you mean {tenth}?") } else { String::new() };
-            let says = format!("{read} cannot be right: give a temperature between −40 °C (−40 °F) and 110 °C (230 °F).{meant}");
+            let range = if scale == Scale::Fahrenheit { "−40 °F and 230 °F" } else { "−40 °C and 110 °C" };
+            let says = format!("{read} cannot be right: give a temperature between {range}.{meant}");
             return Err(Fault::says(says));
         }
         Ok(read)

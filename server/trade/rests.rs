@@ -98,10 +98,12 @@ pub fn of_its_cows(facts: &Facts) -> impl Iterator<Item = &LabResult> {
     })
 }
 
-/// What each way of handing out says, when more than one is named or when one differs from the lot's own word.
+/// What each way of handing out says of a lot, or of one that is gone, when more than one is named or when one differs from the lot's
+/// own word.
 #[must_use]
-pub fn by_way(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)> {
-    let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(|way| (way, judge_for(facts, way, now))).collect();
+pub fn by_way(facts: &Facts, word: Word, now: Moment, is_gone: bool) -> Vec<(Channel, Verdict)> {
+    let judged = |way: Channel| if is_gone { judge_for(facts, way, now).of_what_is_gone() } else { judge_for(facts, way, now) };
+    let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(|way| (way, judged(way))).collect();
     let differs = all.iter().any(|(_, own)| own.word() != word);
     if all.len() > 1 || differs { all } else { Vec::new() }
 }
@@ -116,7 +118,7 @@ pub fn worse_ways(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdi
 /// The ways in one line, only when they do not all say the same as the lot: `herdshare Can go · farm gate Keep back`.
 #[must_use]
 pub fn ways_line(facts: &Facts, word: Word, now: Moment) -> String {
-    let all = by_way(facts, word, now);
+    let all = by_way(facts, word, now, false);
     if all.iter().all(|(_, own)| own.word() == word) {
         return String::new();
     }

@@ -225,6 +225,13 @@ impl Verdict {
         self
     }
 
+    /// The same of a lot of which no jar is left: a best-by day that is over by now says nothing of jars that went before it.
+    #[must_use]
+    pub fn of_what_is_gone(mut self) -> Verdict {
+        self.findings.retain(|finding| !matches!(finding, Finding::BestBy { over: true, .. }));
+        self
+    }
+
     /// What the owner decided, if anything stands only by that.
     #[must_use]
     pub fn decided(&self) -> Vec<String> {

@@ -51,7 +51,7 @@ impl Farm {
             self.step("answers", at, "Del", row![1, self.pen.typed(at), question, says]);
         }
         let opened = told.plus_minutes(12);
-        let note = "Two children ill in one household; the jar's lid was washed, so every lot it could have come from";
+        let note = "One household told of an illness; the jar's lid was washed, so every lot it could have come from";
         self.step("callbacks", opened, "Del", row![self.pen.typed(opened), "call-back", "illness", 1, "", note]);
         let why = "was on hand that day, and the lid of the jar was washed";
         let lots: Vec<i64> = self.complaint_holds.iter().map(|(_, lot)| *lot).collect();

@@ -147,7 +147,7 @@ async fn kept(here: &Here, typed: &Fields) -> Result<Result<i64, Vec<Remark>>, T
         return Ok(Err(remarks));
     }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::keep(&mut tx, kind, typed.get("entry"), cells, &act).await {
+    match records::keep_typed(&mut tx, kind, typed.get("entry"), cells, &act).await {
         Ok(kept) => tx.commit().await.map(|()| Ok(kept.number)).map_err(Trouble::from),
         Err(refusal) => Ok(Err(remarks_of(refusal)?)),
     }

@@ -77,7 +77,7 @@ pub(super) async fn kept(here: &Here, lot: &lots::Lot, typed: &Fields) -> Result
         return Ok(remarks);
     }
     let act = records::act(&mut tx, here.now, &here.visitor.name, "screen").await?;
-    match records::keep(&mut tx, kind, typed.get("entry"), cells, &act).await {
+    match records::keep_typed(&mut tx, kind, typed.get("entry"), cells, &act).await {
         Ok(_) => tx.commit().await.map(|()| Vec::new()).map_err(Trouble::from),
         Err(refusal) => remarks_of(refusal),
     }
