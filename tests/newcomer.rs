@@ -4,7 +4,12 @@
 use crate::farm::{Farm, Page};
 use tallypail::{
     store::corrections,
-    trade::newcomer::{NOTE, questions},
+    trade::{
+        measure::Scale,
+        newcomer::{Answers, Known, NOTE, questions},
+        records::Ways,
+        when::Zone,
+    },
     web::{
         secret,
         visitor::Role::{Helper, Owner},
@@ -249,4 +254,16 @@ fn every_question_has_its_own_field() {
     names.sort_unstable();
     names.dedup();
     assert_eq!(names.len(), all);
+}
+
+/// Figures no farm has, in every field at once: each gets its sentence, and nothing is reckoned with any of them.
+#[test]
+fn figures_no_farm_has_are_refused_and_not_reckoned_with() {
+    let ways = Ways { zone: Zone::parse("America/New_York").unwrap(), scale: Scale::Fahrenheit };
+    for typed in ["100001", "44444444449", "888888888888888", "9999999999999999999999999999"] {
+        let answers = Answers::read(|_| typed.to_owned(), &Known::default(), "2026-11-21".parse().unwrap(), ways);
+        assert!(answers.written.is_empty(), "{typed}: {:?}", answers.written);
+        let figures = answers.remarks.iter().filter(|remark| remark.says.contains("more than a farm of this size has"));
+        assert!(figures.count() > 5 || typed.len() > 12, "{typed}: {:?}", answers.remarks);
+    }
 }

@@ -69,6 +69,7 @@ use crate::{
         assets,
         clock::Clock,
         headers,
+        patient::patient,
         rooms::{Door, Rooms},
         secret,
         upload::LONGEST,
@@ -299,6 +300,7 @@ pub fn open(app: App) -> (Router, Vec<Door>) {
         .route("/assets/look.css", get(assets::look))
         .route("/assets/hand.js", get(assets::hand))
         .route("/assets/lid.svg", get(assets::lid))
+        .layer(from_fn(patient))
         .layer(CatchPanicLayer::new())
         // The outermost stop. Each door has its own, far shorter one; see `web::rooms`.
         .layer(RequestBodyLimitLayer::new(LONGEST))

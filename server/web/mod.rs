@@ -7,6 +7,7 @@ pub mod clock;
 pub mod form;
 pub mod headers;
 pub mod limit;
+pub mod patient;
 pub mod rooms;
 pub mod secret;
 pub mod smtp;

@@ -78,7 +78,8 @@ impl Answers {
         self.bills();
     }
 
-    /// Takes a figure that can be right on a farm of this size.
+    /// Takes a figure that can be right on a farm of this size. Nothing is reckoned with one that cannot: it might be too long for
+    /// that.
     fn reasonable(&mut self, name: &'static str, cell: Cell) {
         let figure = match &cell {
             Cell::Text(text) => figure_of(text).filter(|_| name != "who"),
@@ -90,9 +91,10 @@ impl Answers {
             Some(figure) if figure > Decimal::from(MOST) => {
                 self.fault(name, format!("{} is more than a farm of this size has. Look at it again.", trimmed(figure, 2)));
             }
-            _ => {}
+            _ => {
+                self.cells.insert(name, cell);
+            }
         }
-        self.cells.insert(name, cell);
     }
 
     pub(super) fn fault(&mut self, field: &str, says: impl ToString) {

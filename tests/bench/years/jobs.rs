@@ -39,8 +39,8 @@ const DAILY: [(&str, &str); 16] = [
     ("the herd", "/herd"),
     ("what is due", "/calendar"),
     ("stopping the milk", "/stop"),
-    ("a lot's page", "/lots/6323A-5"),
-    ("a household's page", "/people/M3101"),
+    ("a lot's page", "/lots/LOT"),
+    ("a household's page", "/people/WHO"),
     ("all households", "/people"),
     ("the laboratory", "/lab"),
     ("the binder's index", "/binder"),
@@ -51,7 +51,7 @@ const SELDOM: [(&str, &str); 5] = [
     ("the books", "/books"),
     ("statements of a month, PDF", "/books/statements.pdf?from=2026-10-01&to=2026-10-31"),
     ("the binder of a month", "/binder/inspector?from=2026-10-22&to=2026-11-21"),
-    ("a lot's call-back page", "/trace/6323A-5"),
+    ("a lot's call-back page", "/trace/LOT"),
 ];
 
 /// Makes the farm where it is not there yet: its folder, and its ledger from that folder.
@@ -93,12 +93,16 @@ pub async fn ask(table: &mut Table, years: i64, file: &Path, now: Moment) {
     table.add(years, "open and close the ledger", opened);
     let ledger = Ledger::open(file).await.expect("a ledger");
     let (router, token) = signed_in(&ledger, now).await;
+    let (lot, who) = of_these_days(&ledger).await;
+    let named = |address: &str| address.replace("LOT", &lot).replace("WHO", &who);
     for (asked, address) in DAILY {
-        let times = Times::of(201, || page(&router, &token, address)).await;
+        let address = named(address);
+        let times = Times::of(201, || page(&router, &token, &address)).await;
         table.add(years, asked, times);
     }
     for (asked, address) in SELDOM {
-        let times = Times::of(15, || page(&router, &token, address)).await;
+        let address = named(address);
+        let times = Times::of(15, || page(&router, &token, &address)).await;
         table.add(years, asked, times);
     }
     let mut times = Vec::new();
@@ -137,6 +141,17 @@ async fn signed_in(ledger: &Ledger, now: Moment) -> (Router, String) {
     hands::open_session(&mut tx, "Mina", &secret::remembered(&token), "seal", now, now.plus_hours(12)).await.expect("a session");
     tx.commit().await.expect("a commit");
     (pages::open(App::new(ledger.clone(), Clock::Stopped(now))).0, token)
+}
+
+/// A lot filled three days ago, and the household that came last.
+async fn of_these_days(ledger: &Ledger) -> (String, String) {
+    let mut db = ledger.read().await.expect("a connection");
+    let lot = "SELECT code FROM lots ORDER BY filled DESC LIMIT 1 OFFSET 60";
+    let who = "SELECT label FROM people WHERE until IS NULL ORDER BY number DESC LIMIT 1";
+    (
+        sqlx::query_scalar(lot).fetch_one(&mut *db).await.expect("a lot"),
+        sqlx::query_scalar(who).fetch_one(&mut *db).await.expect("a household"),
+    )
 }
 
 async fn page(router: &Router, token: &str, address: &str) {
