@@ -108,9 +108,10 @@ async fn another_program_counts_the_same_gaps_on_a_farm_with_holes_in_its_record
     assert!(outside.values().all(|count| count != "0"), "a hole that nobody can see tells nothing: {outside:?}");
 }
 
-/// The page of a farm's binder for all of May 2026.
+/// The page of a farm's binder for May 2026, as far as it has come.
 async fn may(farm: &Farm) -> Page {
-    farm.visit(Role::Owner, "/binder/inspector?from=2026-05-01&to=2026-05-31").await
+    let today = farm.ways().await.zone.day(farm.now);
+    farm.visit(Role::Owner, &format!("/binder/inspector?from=2026-05-01&to={today}")).await
 }
 
 /// How many gaps of a sort the page says.
@@ -155,6 +156,7 @@ async fn each_gap_appears_and_goes_when_it_is_mended() {
     let (unread, not_shown) = ("Lots nobody read", "Lots not shown to be cold in time");
     assert_eq!((gaps(&farm, unread).await, gaps(&farm, not_shown).await), ("1".into(), "none".into()));
     may(&farm).await.says("Nobody wrote a temperature of it. None of it was handed out.").says("href=\"/lots/6134A-S\"");
+    may(&farm).await.says("1 gap of your own stands first in it.");
     let late = [("lot", "6134A-S"), ("at", "2026-05-14T09:05"), ("temperature", "39 °F"), ("thermometer", "Probe 1")];
     let late = farm.keep("chill", &late).await;
     assert_eq!((gaps(&farm, unread).await, gaps(&farm, not_shown).await), ("none".into(), "1".into()));
@@ -203,7 +205,7 @@ async fn the_room(farm: &mut Farm) {
         [("milking", "2026-05-13 PM"), ("cow", "Kettle"), ("read", "20 lb"), ("milk", "20 lb"), ("went", "can"), ("vessel", "Can 1")];
     farm.keep("pails", &[&pail[..], &[("foremilk", "ok")]].concat()).await;
     assert_eq!(gaps(farm, unwashed).await, "1");
-    may(farm).await.says("Milk of 2026-05-13 PM went through the same vessel");
+    may(farm).await.says("Milk of Wed 13 May 2026 PM went through the same vessel, Can 1, and no clean break");
     let wash = [("vessel", "Can 1"), ("at", "2026-05-13T19:00"), ("washed", "yes"), ("sanitised", "yes"), ("done_by", "Tobe")];
     farm.keep("breaks", &wash).await;
     assert_eq!(gaps(farm, unwashed).await, "none");
@@ -296,7 +298,7 @@ async fn what_the_rules_ask_is_looked_for_and_what_they_do_not_is_not_known() {
     let result = [("sample", bottle.as_str()), ("analyte", "coliforms"), ("figure", "4"), ("unit", "per mL"), ("reported", "2026-05-14")];
     farm.keep("results", &result).await;
     assert_eq!(gaps(&farm, held_for).await, "none");
-    let named = farm.visit(Role::Owner, "/binder/inspector?from=2026-05-01&to=2026-05-31&names=yes").await;
+    let named = farm.visit(Role::Owner, "/binder/inspector?from=2026-05-01&to=2026-05-14&names=yes").await;
     named.came_with(200).says("M01 Orla Tremont");
     let paper = [("person", "M01"), ("given", "2026-05-01"), ("signed", "2026-05-01")];
     for sort in ["boarding agreement", "acknowledgment of risk", "bill of sale"] {
@@ -332,6 +334,7 @@ async fn the_folder_holds_every_file_its_page_lists_and_no_formula() {
     let inside = at.path().join(format!("binder-{first}-2026-11-21"));
     let index = std::fs::read_to_string(inside.join("index.html")).unwrap();
     let listed: Vec<&str> = index.match_indices("<a href=\"").map(|(at, _)| index[at + 9..].split('"').next().unwrap()).collect();
+    assert!(index.contains("the farm’s own gaps stand first in it"), "{index}");
     assert!(listed.len() > 15 && listed.iter().any(|name| name.ends_with(".pdf")), "{listed:?}");
     for name in &listed {
         let bytes = std::fs::read(inside.join(name)).unwrap_or_else(|error| panic!("{name}: {error}"));
@@ -365,9 +368,59 @@ async fn a_year_is_no_longer_than_forty_leaves() {
 #[tokio::test]
 async fn days_that_cannot_be_are_told() {
     let farm = Farm::new().await;
-    let page = farm.visit(Role::Owner, "/binder/inspector?from=2026-05-14&to=2026-05-01").await;
-    page.came_with(422).says("comes after the last");
-    farm.visit(Role::Owner, "/binder/inspector?from=someday").await.came_with(422);
     assert!(at("2026-05-14T12:00") == farm.now);
+    // The form stands there again with what was typed, and the sentence on the day it is about.
+    let (first, last) = ("id=\"f-from-remark\"", "id=\"f-to-remark\"");
+    let page = farm.visit(Role::Owner, "/binder/inspector?from=2026-05-14&to=2026-05-01&names=yes").await;
+    page.came_with(422).says("comes after the last").says("action=\"/binder/inspector\"").says(last).never_says(first);
+    page.says("value=\"2026-05-14\"").says("value=\"2026-05-01\"").says("value=\"yes\" checked").never_says("/binder/inspector.zip");
+    farm.visit(Role::Owner, "/binder/inspector?from=someday").await.came_with(422).says(first).says("value=\"someday\"");
+    let empty = farm.visit(Role::Owner, "/binder/inspector?from=&to=2026-05-10").await;
+    empty.came_with(422).says("Choose the first day the binder shows.").says(first).never_says("is not a date");
+    farm.visit(Role::Owner, "/binder/inspector?from=2026-05-10&to=").await.came_with(422).says("Choose the last day the binder shows.");
+    // Of days that have not come nothing is written, and that is no binder without a gap.
+    let page = farm.visit(Role::Owner, "/binder/inspector?from=2062-11-01&to=2062-11-21").await;
+    page.came_with(422).says(first).says(last).never_says("No gap was found");
+    page.says("Tue 21 Nov 2062 has not come yet: the binder shows what was written until today.");
+    let page = farm.visit(Role::Owner, "/binder/inspector?from=2026-05-01&to=2026-05-15").await;
+    page.came_with(422).says("Fri 15 May 2026 has not come yet").says(last).never_says(first);
+    for end in ["pdf", "csv", "json", "zip"] {
+        let page = farm.visit(Role::Owner, &format!("/binder/inspector.{end}?from=2026-05-01&to=2062-11-21")).await;
+        page.came_with(422).says("No file of those days").says("has not come yet");
+    }
+    let said = reports::binder(&farm.ledger, (None, Some(day("2062-11-21"))), false, farm.now).await.unwrap_err();
+    assert!(said.to_string().contains("has not come yet"), "{said}");
     farm.visit(Role::Owner, "/binder/inspector").await.came_with(200).says("value=\"2026-01-01\"").says("No lot was filled in these days.");
+}
+
+/// What it says of itself holds: what is left out of it, what is taken out of it, and what stays.
+#[tokio::test]
+async fn what_it_leaves_out_is_told_as_it_is() {
+    let farm = Farm::sample().await;
+    let typed = "Tobe found it; Orla Tremont rang from 555-0101, and Orla rang again";
+    farm.keep("holds", &[("at", "2026-11-21T10:00"), ("scope", "lot"), ("lot", "6325A-Z"), ("reason", typed)]).await;
+    farm.keep("complaints", &[("at", "2026-11-20T10:00"), ("person", "M01"), ("says", "a bitter taste"), ("taken_by", "Mina")]).await;
+    let page = farm.visit(Role::Owner, "/binder/inspector").await;
+    page.says("stands under Agreements and is no part of this binder").never_says("households are no part of this binder");
+    page.says("The complaint itself is not shown; the reasons of holds and call-backs are, as they were written but for")
+        .never_says("a bitter taste");
+    page.says("A first name alone stays, and so do the names of people who work here.");
+    page.says("Tobe found it; (a household) rang from (a household), and Orla rang again");
+    farm.visit(Role::Owner, "/binder/pass").await.says("A first name alone stays, and so do the names of people who work here.");
+    let named = farm.visit(Role::Owner, "/binder/inspector?names=yes").await;
+    named.says("as they were written.").says(typed);
+}
+
+/// A day is said as people say it, wherever the program says it: never `2026-05-14`.
+#[tokio::test]
+async fn no_day_in_it_is_written_as_a_file_writes_it() {
+    let farm = Farm::sample().await;
+    // A milking that nobody washed after is named by its day.
+    let mut db = SqliteConnectOptions::new().filename(farm.file()).connect().await.unwrap();
+    sqlx::query("DELETE FROM breaks WHERE number % 13 = 0").execute(&mut db).await.unwrap();
+    db.close().await.unwrap();
+    let page = farm.visit(Role::Owner, "/binder/inspector.csv").await;
+    page.came_with(200).says("went through the same vessel").says("followed from Mon 1 Sep 2025");
+    let days: Vec<&str> = page.text.split(|c: char| !c.is_ascii_digit() && c != '-').filter(|word| parse_day(word).is_ok()).collect();
+    assert!(days.is_empty(), "{days:?}");
 }

@@ -5,6 +5,7 @@
 
 mod hands;
 mod own;
+mod pass;
 mod pickup_day;
 mod verdicts;
 

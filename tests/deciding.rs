@@ -6,6 +6,7 @@ use crate::one_lot::{NOW, at, lot, own, place, reading, rules, under};
 use std::sync::Arc;
 use tallypail::trade::{
     deciding::Open,
+    gaps::LotSeen,
     herd::{Dose, Foremilk},
     lab::LabResult,
     limits::Limits,
@@ -45,6 +46,21 @@ fn the_owner_may_decide_what_nobody_can_tell_and_nothing_else() {
     // And a reading that shows it too warm is no longer what was decided about.
     facts.readings = vec![reading("2026-05-14T08:45", 5200)];
     assert_eq!(judge(&facts, at("2026-05-14T12:01")).word(), Word::KeepBack);
+}
+
+/// What the owner decided frees the lot and mends no record: the gap stays, and says so.
+#[test]
+fn a_gap_says_that_the_lot_was_let_go_by_a_decision() {
+    let mut facts = lot(rules(&place("us-pa-permit")));
+    facts.readings = vec![reading("2026-05-14T08:45", 3800)];
+    let says = |facts: &Facts| {
+        let gaps = LotSeen { facts, movements: &[], counts: &[] }.gaps(at("2026-05-14T12:01"));
+        assert_eq!(gaps.len(), 1, "{gaps:?}");
+        gaps[0].says.clone()
+    };
+    assert!(says(&facts).ends_with("None of it was handed out."), "{}", says(&facts));
+    decided(&mut facts);
+    assert!(says(&facts).ends_with("None of it was handed out. Mina decided on 14 May 2026, 12:00 that it may go."), "{}", says(&facts));
 }
 
 #[test]

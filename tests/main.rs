@@ -150,6 +150,7 @@ mod packing;
 mod paper;
 #[cfg(test)]
 mod pass;
+mod pass_made;
 #[cfg(test)]
 mod people;
 #[cfg(test)]

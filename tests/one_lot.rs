@@ -80,6 +80,7 @@ pub fn lot(base: Rules) -> Facts {
         lab: Known { milked: vec![("Damson".to_owned(), at("2026-05-14T05:40"))], since: Some(at("2026-05-14T05:40")), ..Known::default() },
         decisions: vec![],
         tied: vec![],
+        shared: vec![],
         warmed: vec![],
         house: HouseRule::default(),
         unread: vec![],

@@ -36,6 +36,9 @@ pub async fn make(farm: &Farm, changed: &[(&str, &str)]) -> String {
         ("address", "http://192.0.2.7:8080/pass"),
         ("after", after.as_str()),
     ];
+    // A pass shows no day after its last one.
+    let last = changed.iter().find(|(name, _)| *name == "last_day").map_or("2026-11-21", |(_, day)| day);
+    let usual = usual.map(|(name, value)| (name, if name == "to" { last } else { value }));
     let mut fields: Vec<(&str, &str)> = usual.into_iter().filter(|(name, _)| !changed.iter().any(|(own, _)| own == name)).collect();
     fields.extend(changed.iter().copied());
     let card = farm.submit(Role::Owner, "/binder/pass", &fields).await;
@@ -74,7 +77,8 @@ pub async fn come_in(farm: &Farm, code: &str) -> String {
     page.cookies.iter().find(|cookie| cookie.starts_with(PASS)).unwrap().split(';').next().unwrap().to_owned()
 }
 
-async fn look(farm: &Farm, cookie: &str, path: &str) -> Page {
+/// Looks at an address with a visit's cookie.
+pub async fn look(farm: &Farm, cookie: &str, path: &str) -> Page {
     farm.ask(Method::GET, path, cookie, None).await
 }
 
@@ -133,12 +137,12 @@ async fn a_pass_ends_at_midnight_on_the_farm_s_clock_for_an_open_visit_too() {
     let cookie = come_in(&farm, &code).await;
     farm.clock("2026-11-01T23:59");
     farm.wait(59);
-    look(&farm, &cookie, "/pass/binder").await.came_with(200).says("opens until midnight of Sun 1 Nov 2026");
+    look(&farm, &cookie, "/pass/binder").await.came_with(200).says("opens until the end of Sun 1 Nov 2026");
     farm.wait(1);
     assert_eq!(look(&farm, &cookie, "/pass/binder").await.location, "/pass");
     assert_eq!(look(&farm, &cookie, "/pass/binder.pdf").await.location, "/pass");
     tried_from(&farm, "192.0.2.9", &code).await.came_with(422).says("This code opens nothing, or not any more.");
-    farm.visit(Role::Owner, "/binder/pass/1").await.says("over since midnight of Sun 1 Nov 2026");
+    farm.visit(Role::Owner, "/binder/pass/1").await.says("over since the end of Sun 1 Nov 2026");
 }
 
 /// Source: OWASP Session Management Cheat Sheet, absolute timeout.
@@ -261,7 +265,8 @@ async fn no_name_and_no_phone_is_on_anything_a_pass_shows() {
 async fn every_view_is_written_down_and_shown_to_the_owner() {
     let farm = Farm::sample().await;
     let cookie = come_in(&farm, &make(&farm, &[]).await).await;
-    for path in ["/pass/binder", "/pass/binder.pdf", "/pass/binder.zip", "/pass/lots/6134A-S", "/pass/lots/5250A-7"] {
+    let paths = ["/pass/binder", "/pass/binder.pdf", "/pass/binder.zip", "/pass/lots/6134A-S", "/pass/lots/6134A%2DS.pdf"];
+    for path in paths.into_iter().chain(["/pass/lots/5250A-7", "/pass/lots/9999Z-Q", "/pass/lots/%FF"]) {
         let mut request = Request::get(path).header(header::COOKIE, &cookie).body(Body::empty()).unwrap();
         request.extensions_mut().insert(ConnectInfo("198.51.100.4:50000".parse::<SocketAddr>().unwrap()));
         farm.answer(request).await;
@@ -270,11 +275,24 @@ async fn every_view_is_written_down_and_shown_to_the_owner() {
     let views = passes::views(&mut farm.ledger.read().await.unwrap(), 1).await.unwrap();
     let what: Vec<(&str, &str)> = views.iter().rev().map(|view| (view.what.as_str(), view.address.as_str())).collect();
     let from = "198.51.100.4";
-    let seen = [("the binder", from), ("the binder as PDF", from), ("the folder", from), ("lot 6134A-S", from), ("lot 5250A-7", from)];
+    let seen = [
+        ("the binder", from),
+        ("the binder as PDF", from),
+        ("the folder", from),
+        ("lot 6134A-S", from),
+        ("lot 6134A-S.pdf", from),
+        ("asked for lot 5250A-7, not on this pass", from),
+        ("asked for lot 9999Z-Q, not on this pass", from),
+        ("asked for lot %FF, not on this pass", from),
+    ];
     assert_eq!(what, [&[("came in", "192.0.2.9")][..], &seen[..]].concat());
     let page = farm.visit(Role::Owner, "/binder/pass/1").await;
     page.says("R. Quill, county health").says("lot 6134A-S").says("198.51.100.4").says("21 Nov 2026, 15:05");
-    farm.visit(Role::Owner, "/binder/pass").await.says("6 views");
+    page.says("<table class=\"fold\">").says("data-label=\"What\"");
+    // Coming in shows nothing yet, and neither does a lot that is not there; nor does leaving.
+    let seal = look(&farm, &cookie, "/pass/binder").await.hidden("seal");
+    farm.ask(Method::POST, "/pass/leave", &cookie, Some(&[("seal", &seal)])).await.came_with(303);
+    farm.visit(Role::Owner, "/binder/pass").await.says("; 6 views");
 }
 
 #[tokio::test]
@@ -289,16 +307,26 @@ async fn a_code_is_shown_once_and_kept_as_a_hash() {
     let usual =
         [("for_whom", "X"), ("from", "2026-05-01"), ("to", "2026-05-02"), ("last_day", "2026-05-20"), ("address", "http://192.0.2.7/pass")];
     let again = farm.submit(Role::Owner, "/binder/pass", &[&usual[..], &[("after", "0")]].concat()).await;
-    again.came_with(422).says("A pass was made since this page was opened");
+    again.came_with(422).says(&format!("A pass was made since this page was opened, {} …, on 14 May 2026, 12:00.", &code[..3]));
+    again.says("if nobody wrote it down, withdraw that pass first");
+    // Two passes for one person are told apart by their first digits and by when they were made.
+    again.says(&format!("{} …, made 14 May 2026, 12:00; ", &code[..3])).says("it keeps its own list here and has no line in the journal");
     for (field, value, says) in [
         ("last_day", "2026-05-13", "is over"),
         ("last_day", "2026-12-31", "90 days at most"),
         ("for_whom", "", "For whom is it?"),
         ("to", "2026-04-01", "The last day comes before the first."),
-        ("address", "javascript:alert(1)", "That is no address"),
+        ("address", "javascript:alert(1)", "Write it whole, like http://192.0.2.10:7720/pass."),
+        ("from", "", "Choose the first day whose records the pass shows."),
+        ("to", "", "Choose the last day whose records the pass shows."),
+        ("last_day", "", "Choose the last day the pass opens."),
+        ("to", "2062-11-21", "Tue 21 Nov 2062 has not come yet when the pass is over, at the end of Wed 20 May 2026."),
+        ("from", "2062-11-21", "Tue 21 Nov 2062 has not come yet: begin with a day that has records"),
     ] {
         let fields: Vec<(&str, &str)> = usual.iter().map(|(own, was)| (*own, if *own == field { value } else { *was })).collect();
-        farm.submit(Role::Owner, "/binder/pass", &[&fields[..], &[("after", "1")]].concat()).await.came_with(422).says(says);
+        let page = farm.submit(Role::Owner, "/binder/pass", &[&fields[..], &[("after", "1")]].concat()).await;
+        page.came_with(422).says(says).says(&format!("id=\"f-{}-remark\"", field)).never_says("is not a date");
+        assert_eq!(page.text.matches("class=\"remark\"").count(), 1, "{field} is wrong, and nothing else");
     }
     let cookie = come_in(&farm, &code).await;
     let book = records::book(&mut farm.ledger.read().await.unwrap()).await.unwrap();
@@ -362,4 +390,29 @@ async fn a_form_from_elsewhere_does_not_come_in_and_nobody_of_the_farm_does() {
     }
     assert!(at("2026-05-14T12:00") == farm.now, "no time has passed");
     farm.ask(Method::GET, "/own/page", &visit, None).await.came_with(403).says("Not on your pass");
+}
+
+/// Whoever came in with a pass has no use for the farm's own pages, and kept nothing that could be lost.
+#[tokio::test]
+async fn what_is_not_there_leads_an_inspector_back_to_the_binder() {
+    let farm = Farm::new().await;
+    let cookie = come_in(&farm, &make(&farm, &[("last_day", "2026-05-20")]).await).await;
+    let asked = [
+        (Method::GET, "/nowhere", 404),
+        (Method::GET, "/pass/nowhere", 404),
+        (Method::GET, "/pass/lots/%FF", 400),
+        (Method::POST, "/pass/binder", 405),
+        (Method::GET, "/costs", 403),
+        (Method::POST, "/stop", 403),
+        (Method::POST, "/pass/leave", 403),
+    ];
+    for (method, path, status) in asked {
+        let form = (method == Method::POST).then_some(&[("seal", "another")][..]);
+        let page = farm.ask(method, path, &cookie, form).await;
+        page.came_with(status).says("<a class=\"act\" href=\"/pass\">The binder</a>");
+        page.never_says("Today").never_says("Stop milk").never_says("Nothing was kept");
+    }
+    // Everybody else is shown the farm's own ways on.
+    farm.visit(Role::Owner, "/nowhere").await.came_with(404).says("Today").says("Stop milk");
+    farm.ask(Method::GET, "/signin", "", None).await.says("<a class=\"quiet\" href=\"/pass\">I have an inspector’s pass</a>");
 }

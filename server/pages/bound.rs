@@ -15,12 +15,12 @@ use crate::{
         lab::Of,
         limits::Limits,
         needs::Needs,
-        records::Record,
+        records::{Record, Remark},
         verdict::Facts,
         wear::Span,
         when::{Day, Moment, Zone, day_shown, parse_day},
     },
-    web::answer::Trouble,
+    web::{answer::Trouble, form::Fields},
 };
 use asked::Between;
 use chrono::{Datelike, Months};
@@ -47,18 +47,42 @@ pub fn usual(began: Option<Day>, today: Day) -> Span {
     Span { from: began.filter(|began| *began <= today).map_or(year, |began| began.max(year)), to: today }
 }
 
-/// The days somebody typed, each filled in with the usual one where it was left out.
+/// A day of a form; a field that was left empty is told by what belongs in it.
 ///
 /// # Errors
-/// A sentence where they are no days, or the wrong way round.
-pub fn typed(from: &str, to: &str, usual: Span) -> Result<Span, String> {
-    let day =
-        |typed: &str, usual: Day| if typed.trim().is_empty() { Ok(usual) } else { parse_day(typed).map_err(|fault| fault.to_string()) };
-    let span = Span { from: day(from, usual.from)?, to: day(to, usual.to)? };
-    if span.days() == 0 {
-        return Err(format!("The first day, {}, comes after the last, {}.", day_shown(span.from), day_shown(span.to)));
+/// What is wrong with it.
+pub fn day_of(typed: &Fields, name: &str, missing: &str) -> Result<Day, Remark> {
+    match typed.get(name).trim() {
+        "" => Err(Remark::fault(name, missing)),
+        day => parse_day(day).map_err(|fault| Remark::fault(name, fault)),
     }
-    Ok(span)
+}
+
+/// What is said of a day that has not come: a binder of it would find no gap, and say nothing by that.
+#[must_use]
+pub fn not_come(day: Day) -> String {
+    format!("{} has not come yet: the binder shows what was written until today.", day_shown(day))
+}
+
+/// The days somebody typed, each filled in with the usual one where it was not asked.
+///
+/// # Errors
+/// What is wrong with each of them.
+pub fn typed(typed: &Fields, usual: Span, today: Day) -> Result<Span, Vec<Remark>> {
+    let day = |name: &str, usual: Day, missing: &str| {
+        let asked = typed.all(name).next().map_or(Ok(usual), |_| day_of(typed, name, missing))?;
+        if asked > today { Err(Remark::fault(name, not_come(asked))) } else { Ok(asked) }
+    };
+    let from = day("from", usual.from, "Choose the first day the binder shows.");
+    let to = day("to", usual.to, "Choose the last day the binder shows.");
+    match (from, to) {
+        (Ok(from), Ok(to)) if from > to => {
+            let says = format!("The first day, {}, comes after the last, {}.", day_shown(from), day_shown(to));
+            Err(vec![Remark::fault("to", says)])
+        }
+        (Ok(from), Ok(to)) => Ok(Span { from, to }),
+        (from, to) => Err([from.err(), to.err()].into_iter().flatten().collect()),
+    }
 }
 
 /// Gathers everything. The connection is only read from.
@@ -69,6 +93,8 @@ pub async fn gather(db: &mut SqliteConnection, farm: &Farm, wanted: &Wanted, now
     let (span, zone) = (wanted.span, farm.ways.zone);
     let days = Between { from: span.from, to: span.to, zone };
     let rules = rules_of(&mut *db, span).await?;
+    // A pass may show days that have not come; nothing is missing on them yet.
+    let come = Span { to: span.to.min(zone.day(now)), ..span };
     let (names, ways) = if wanted.names { Default::default() } else { asked::names(&mut *db).await? };
     let (households, lack) = households(&mut *db, span, zone.day(now)).await?;
     let milk = milk(&mut *db, days, now).await?;
@@ -77,13 +103,13 @@ pub async fn gather(db: &mut SqliteConnection, farm: &Farm, wanted: &Wanted, now
     let end = zone.end_of(span.to).min(now);
     let mut gaps = milk.gaps;
     gaps.extend(lack);
-    gaps.extend(gaps::untimed(&doses, span, zone, end));
+    gaps.extend(gaps::untimed(&doses, come, zone, end));
     gaps.extend(gaps::still_held(&held, end, zone));
     gaps.extend(gaps::late(&asked::written(&mut *db, days).await?, zone));
     let checks = ice_checks(&mut *db, zone.start_of(span.from)).await?;
     gaps.extend(gaps::thermometers(&asked::readings(&mut *db, days).await?, &checks, zone));
-    let calendars = calendars(&mut *db, span, zone, now).await?;
-    gaps.extend(gaps::overdue(&calendars, span, households.is_some()));
+    let calendars = calendars(&mut *db, come, zone, now).await?;
+    gaps.extend(gaps::overdue(&calendars, come, households.is_some()));
     Ok(Binder {
         farm: farm.name.clone(),
         address: farm.address.clone(),
@@ -235,8 +261,9 @@ fn not_known(rules: &[RulesOf], lots: &[LotLine], asks: bool, dates: Option<&Dat
     }
     said.extend(dates.into_iter().flat_map(crate::trade::calendar::not_known).map(|says| (Some(Sort::Overdue), says)));
     if !asks {
-        let says = "No rule set here names a paper that a household must sign; households are no part of this binder.".to_owned();
-        said.push((Some(Sort::Lacking), says));
+        let says = "No rule set here names a paper that a household must sign. What a household signs by the farm’s own choice, as for a share, \
+                    stands under Agreements and is no part of this binder.";
+        said.push((Some(Sort::Lacking), says.to_owned()));
     }
     said.push((None, "No rule set here says which permits a farm must hold: one that was never written down is not missed.".to_owned()));
     said

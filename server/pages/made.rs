@@ -339,6 +339,7 @@ async fn child(db: &mut SqliteConnection, here: &Here, filled: Moment, parents: 
         lab: Known::default(),
         decisions: Vec::new(),
         tied: Vec::new(),
+        shared: Vec::new(),
         warmed: Vec::new(),
         house: HouseRule::default(),
         unread: Vec::new(),

@@ -319,14 +319,19 @@ fn asked(request: &Request) -> Span {
 }
 
 async fn nothing_here(request: Request) -> Answer {
-    Err(Trouble::NotThere(format!("There is no page at {}.", crate::trade::short(request.uri().path()))))
+    let says = format!("There is no page at {}.", crate::trade::short(request.uri().path()));
+    let with_a_pass = request.extensions().get::<Visitor>().is_some_and(|visitor| visitor.pass.is_some());
+    Err(if with_a_pass { Trouble::NothingOnThePass(says) } else { Trouble::NotThere(says) })
 }
 
 /// Finds out who sent a request, before any door is tried. Pages with names on them are not left in a shared phone's cache.
 async fn recognise(State(app): State<App>, mut request: Request, next: Next) -> Response {
     let visitor = visitor(&app, request.headers()).await.unwrap_or_else(|_| Visitor::stranger());
+    let role = visitor.role;
     request.extensions_mut().insert(visitor);
     let mut response = next.run(request).await;
+    // Whoever words a refusal further out has to know whose way back it shows.
+    response.extensions_mut().insert(role);
     response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     response
 }

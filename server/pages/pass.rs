@@ -10,7 +10,7 @@ use super::{
 use crate::{
     store::{hands, passes},
     trade::{
-        passes::{Pass, typed},
+        passes::{CAME_IN, Pass, typed},
         when::Moment,
     },
     web::{
@@ -140,7 +140,7 @@ async fn open(here: &Here, pass: &Pass, by_name: &str, address: &str) -> Answer 
     let until: Moment = here.now.plus_hours(VISIT_HOURS).min(here.zone().end_of(pass.last_day));
     let mut tx = here.app.ledger.begin().await?;
     passes::open_visit(&mut tx, pass.number, &secret::remembered(&token), &seal, (here.now, until)).await?;
-    passes::viewed(&mut tx, pass.number, here.now, "came in", address).await?;
+    passes::viewed(&mut tx, pass.number, here.now, CAME_IN, address).await?;
     hands::forgive(&mut tx, by_name).await?;
     tx.commit().await?;
     let mut response = Redirect::to("/pass/binder").into_response();

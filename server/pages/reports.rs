@@ -8,7 +8,7 @@ use super::{
 use crate::{
     paper::{csv, folder::Files, json, pdf},
     settings::Task,
-    store::{Ledger, costs, farm},
+    store::{Ledger, costs, farm, journal},
     trade::{
         binder::Leads,
         compared, costsheet, cover,
@@ -57,7 +57,7 @@ pub async fn print(ledger: &Ledger, task: &Task, now: Moment) -> Printed<Vec<u8>
 /// The files of the binder for an inspector.
 ///
 /// # Errors
-/// When the days are the wrong way round, the ledger cannot be read, or a paper cannot be drawn.
+/// When the days are the wrong way round or have not come, the ledger cannot be read, or a paper cannot be drawn.
 pub async fn binder(ledger: &Ledger, (from, to): (Option<Day>, Option<Day>), names: bool, now: Moment) -> Printed<Files> {
     let mut db = ledger.read().await?;
     let farm = farm::current(&mut db).await?.ok_or("This ledger holds no farm yet: import one, or set one up.")?;
@@ -65,6 +65,11 @@ pub async fn binder(ledger: &Ledger, (from, to): (Option<Day>, Option<Day>), nam
     let span = Span { from: from.unwrap_or(usual.from), to: to.unwrap_or(usual.to) };
     if span.days() == 0 {
         return Err(format!("--from {} comes after --to {}.", span.from, span.to).into());
+    }
+    // A clock that is behind the ledger cannot say what has not come.
+    let known = journal::last_written(&mut db).await?.map_or(now, |last| last.max(now));
+    if let Some(day) = [span.from, span.to].into_iter().find(|day| *day > farm.ways.zone.day(known)) {
+        return Err(bound::not_come(day).into());
     }
     let wanted = Wanted { span, who: "the command line".to_owned(), leads: Leads::Nowhere, names };
     let said = |trouble: Trouble| format!("{trouble:?}");

@@ -2,11 +2,12 @@
 
 use super::Failure;
 use crate::trade::{
-    passes::Pass,
+    passes::{Pass, is_a_look},
     wear::Span,
     when::{Moment, parse_day},
 };
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use std::collections::HashMap;
 
 const PASS: &str = "SELECT p.number, p.named, p.for_whom, p.since, p.until, p.last_day, p.names, p.made, p.who, p.withdrawn, p.secret";
 
@@ -77,12 +78,14 @@ pub async fn one(db: &mut SqliteConnection, number: i64) -> Result<Option<Pass>,
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub async fn list(db: &mut SqliteConnection) -> Result<Vec<(Pass, i64)>, Failure> {
-    let asked = sqlx::AssertSqlSafe(format!(
-        "{PASS}, (SELECT count(*) FROM pass_views v WHERE v.pass = p.number) FROM passes p ORDER BY p.number DESC"
-    ));
-    let rows = sqlx::query(asked).fetch_all(db).await?;
-    rows.iter().map(|row| Ok((read(row)?, row.try_get(11)?))).collect()
+pub async fn list(db: &mut SqliteConnection) -> Result<Vec<(Pass, usize)>, Failure> {
+    let asked = "SELECT pass, what FROM pass_views";
+    let mut looks: HashMap<i64, usize> = HashMap::new();
+    let views: Vec<(i64, String)> = sqlx::query_as(asked).fetch_all(&mut *db).await?;
+    views.iter().filter(|(_, what)| is_a_look(what)).for_each(|(pass, _)| *looks.entry(*pass).or_default() += 1);
+    let rows = sqlx::query(asking("ORDER BY p.number DESC")).fetch_all(db).await?;
+    let with_looks = |pass: Pass| (looks.get(&pass.number).copied().unwrap_or_default(), pass);
+    rows.iter().map(|row| read(row).map(with_looks).map(|(looks, pass)| (pass, looks))).collect()
 }
 
 /// Withdraws a pass: nothing opens with it from now on, and whoever is in is shown out.

@@ -57,6 +57,7 @@ pub async fn facts(db: &mut SqliteConnection, numbers: &[i64], zone: Zone, now: 
             holds: parts.holds.remove(number).unwrap_or_default(),
             parents: own().filter_map(|(_, parent, ..)| known.get(parent).cloned()).collect(),
             tied: parts.tied.remove(number).unwrap_or_default(),
+            shared: parts.shared.remove(number).unwrap_or_default(),
             rules: rules.on(zone.day(filled)),
             lab: parts.lab.known(*number, &milkings),
             decisions: parts.decisions.remove(number).unwrap_or_default(),
@@ -77,6 +78,7 @@ struct Parts {
     lots: HashMap<i64, (String, Moment)>,
     milkings: ByLot<Arc<Milking>>,
     tied: ByLot<Milking>,
+    shared: ByLot<String>,
     readings: HashMap<i64, Vec<Reading>>,
     unread: HashMap<i64, Vec<String>>,
     holds: HashMap<i64, Vec<Hold>>,
@@ -96,6 +98,7 @@ impl Parts {
             lots: lots(&mut *db, numbers).await?,
             milkings,
             tied: beside,
+            shared: shared(&tied),
             readings,
             unread,
             holds: holds(&mut *db, numbers).await?,
@@ -138,11 +141,7 @@ async fn decisions(db: &mut SqliteConnection, numbers: &[i64]) -> Result<HashMap
 }
 
 /// The milkings of some lots, and those that only went through the same unwashed vessel, each with its cows.
-async fn milkings(
-    db: &mut SqliteConnection,
-    lots: &[i64],
-    tied: &[(i64, i64, String)],
-) -> Result<(ByLot<Arc<Milking>>, ByLot<Milking>), Failure> {
+async fn milkings(db: &mut SqliteConnection, lots: &[i64], tied: &[Tie]) -> Result<(ByLot<Arc<Milking>>, ByLot<Milking>), Failure> {
     let own: Vec<(i64, i64)> = sqlx::query_as(
         "SELECT s.lot, m.number FROM sources s JOIN milkings m ON m.number = s.milking WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY m.started",
     )
@@ -150,7 +149,7 @@ async fn milkings(
     .fetch_all(&mut *db)
     .await?;
     let mut numbers: Vec<i64> =
-        own.iter().copied().chain(tied.iter().map(|(lot, milking, _)| (*lot, *milking))).map(|(_, milking)| milking).collect();
+        own.iter().copied().chain(tied.iter().map(|(lot, milking, ..)| (*lot, *milking))).map(|(_, milking)| milking).collect();
     numbers.sort_unstable();
     numbers.dedup();
     let asked = "SELECT number, session, started, ended, well FROM milkings WHERE number IN (SELECT value FROM json_each(?))";
@@ -172,10 +171,10 @@ async fn milkings(
         by_lot.entry(lot).or_default().extend(all.get(&number).cloned());
     }
     // Of a milking that went through the same vessel only the cows count whose milk was poured into it.
-    let mut pairs: Vec<(i64, i64)> = tied.iter().map(|(lot, milking, _)| (*lot, *milking)).collect();
+    let mut pairs: Vec<(i64, i64)> = tied.iter().map(|(lot, milking, ..)| (*lot, *milking)).collect();
     pairs.dedup();
     for (lot, number) in pairs {
-        let poured = |part: &CowsPart| tied.iter().any(|(own, milking, cow)| (*own, *milking) == (lot, number) && *cow == part.cow);
+        let poured = |part: &CowsPart| tied.iter().any(|(own, milking, cow, _)| (*own, *milking) == (lot, number) && *cow == part.cow);
         let only = |milking: &Arc<Milking>| Milking {
             cows: milking.cows.iter().filter(|part| poured(part)).cloned().collect(),
             ..Milking::clone(milking)
@@ -185,9 +184,24 @@ async fn milkings(
     Ok((by_lot, beside))
 }
 
+/// A milking that went through a vessel of a lot: the lot, the milking, a cow whose milk was poured into it, and the vessel.
+type Tie = (i64, i64, String, String);
+
+/// The vessels through which other milk went, each once.
+fn shared(tied: &[Tie]) -> ByLot<String> {
+    let mut all: ByLot<String> = HashMap::new();
+    for (lot, .., vessel) in tied {
+        let own = all.entry(*lot).or_default();
+        if !own.contains(vessel) {
+            own.push(vessel.clone());
+        }
+    }
+    all
+}
+
 /// Which other milkings went into a vessel of a lot since its last clean break before the lot's own milk did, with the cows whose
-/// milk was poured into it. Where nobody wrote a clean break, ten days are looked back: no milk lasts longer in a can.
-async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<(i64, i64, String)>, Failure> {
+/// milk was poured into it, and the vessel. Where nobody wrote a clean break, ten days are looked back: no milk lasts longer in a can.
+async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<Tie>, Failure> {
     Ok(sqlx::query_as(
         "WITH went (lot, vessel, began, filled) AS (
             SELECT l.number, p.vessel, m.started, l.filled FROM lots l JOIN sources s ON s.lot = l.number JOIN milkings m ON m.number = s.milking
@@ -197,7 +211,7 @@ async fn tied(db: &mut SqliteConnection, numbers: &[i64]) -> Result<Vec<(i64, i6
          own AS (SELECT lot, vessel, min(began) AS began, filled FROM went GROUP BY lot, vessel),
          since AS (SELECT own.*, max(began - 10 * 86400, coalesce((SELECT max(b.at) FROM breaks b
                 WHERE b.vessel = own.vessel AND b.washed = 'yes' AND b.sanitised = 'yes' AND b.at <= own.began), 0)) AS clean FROM own)
-         SELECT DISTINCT since.lot, m.number, c.name FROM since CROSS JOIN milkings m ON m.started > since.clean AND m.started < since.filled
+         SELECT DISTINCT since.lot, m.number, c.name, v.name FROM since JOIN vessels v ON v.number = since.vessel CROSS JOIN milkings m ON m.started > since.clean AND m.started < since.filled
             CROSS JOIN pails p ON p.milking = m.number AND p.went = 'can' AND p.vessel = since.vessel CROSS JOIN cows c ON c.number = p.cow
          WHERE NOT EXISTS (SELECT 1 FROM sources s WHERE s.lot = since.lot AND s.milking = m.number)
             AND NOT EXISTS (SELECT 1 FROM breaks b WHERE b.vessel = since.vessel AND b.washed = 'yes' AND b.sanitised = 'yes'

@@ -16,7 +16,6 @@ pub use written::{LATE_DAYS, Written, late};
 use super::{
     agreements::Line,
     balance::{Count, LotJars, Movement, find_window},
-    chilled::Chilled,
     coldness::Standing,
     curve,
     herd::Withheld,
@@ -24,7 +23,7 @@ use super::{
     lotsheet::Stopped,
     needs::Lack,
     tested::Tested,
-    verdict::{Facts, Finding, judge},
+    verdict::{Facts, Finding, Verdict, judge},
     when::{Day, Moment, Zone, day_shown},
 };
 
@@ -210,11 +209,8 @@ impl LotSeen<'_> {
     #[must_use]
     pub fn gaps(&self, now: Moment) -> Vec<Gap> {
         let verdict = judge(self.facts, now);
-        let findings: Vec<&Finding> = verdict.findings.iter().map(bare).collect();
-        [self.chill(curve::chilled(&verdict)), self.result(&findings), self.too_soon(&findings), self.unwashed(), self.unsquare()]
-            .into_iter()
-            .flatten()
-            .collect()
+        let all = [self.chill(&verdict), self.result(&verdict), self.too_soon(&verdict), self.unwashed(), self.unsquare()];
+        all.into_iter().flatten().collect()
     }
 
     fn gap(&self, sort: Sort, says: String) -> Gap {
@@ -222,35 +218,57 @@ impl LotSeen<'_> {
         Gap { sort, which: self.facts.code.clone(), about: About::Lot(self.facts.code.clone()), since, count: 1, says }
     }
 
-    fn chill(&self, chilled: Option<&Chilled>) -> Option<Gap> {
-        let chilled = chilled.filter(|own| matches!(own.overall, Standing::NotShown | Standing::NotMet))?;
+    fn chill(&self, verdict: &Verdict) -> Option<Gap> {
+        let chilled = curve::chilled(verdict).filter(|own| matches!(own.overall, Standing::NotShown | Standing::NotMet))?;
         let unread = self.facts.readings.is_empty();
         let sort = if unread { Sort::NoReading } else { Sort::NotShown };
         let says = if unread { "Nobody wrote a temperature of it.".to_owned() } else { chilled.reason_at(self.facts.zone) };
-        Some(self.gap(sort, format!("{says} {}", self.went())))
+        let about = |found: &Finding| matches!(found, Finding::Chill(_));
+        Some(self.gap(sort, format!("{says} {}{}", self.went(), self.decided(verdict, about))))
     }
 
-    fn result(&self, findings: &[&Finding]) -> Option<Gap> {
-        let held = findings.iter().filter_map(|finding| match finding {
+    fn result(&self, verdict: &Verdict) -> Option<Gap> {
+        let held_for = |finding: &Finding| match finding {
             Finding::Tested(Tested::HeldFor { limit, is_out: false }) => Some(limit.analyte.to_string()),
             _ => None,
-        });
-        let held: Vec<String> = held.collect();
-        let says = format!("The rule holds it for {}, and no such test of it is written. {}", held.join(", "), self.went());
+        };
+        let held: Vec<String> = verdict.findings.iter().map(bare).filter_map(held_for).collect();
+        let decided = self.decided(verdict, |found| held_for(found).is_some());
+        let says = format!("The rule holds it for {}, and no such test of it is written. {}{decided}", held.join(", "), self.went());
         (!held.is_empty()).then(|| self.gap(Sort::NoResult, says))
     }
 
-    fn too_soon(&self, findings: &[&Finding]) -> Option<Gap> {
-        let mut reasons: Vec<String> =
-            findings.iter().filter(|finding| is_too_soon(finding)).map(|finding| finding.reason(self.facts.zone)).collect();
+    fn too_soon(&self, verdict: &Verdict) -> Option<Gap> {
+        let found = verdict.findings.iter().map(bare).filter(|finding| is_too_soon(finding));
+        let mut reasons: Vec<String> = found.map(|finding| finding.reason(self.facts.zone)).collect();
         reasons.dedup();
-        (!reasons.is_empty()).then(|| self.gap(Sort::TooSoon, format!("{} {}", reasons.join(" "), self.went())))
+        let decided = self.decided(verdict, is_too_soon);
+        (!reasons.is_empty()).then(|| self.gap(Sort::TooSoon, format!("{} {}{decided}", reasons.join(" "), self.went())))
+    }
+
+    /// Who decided, about what a gap is of, that the lot may go all the same. It frees the lot, and the gap stays.
+    fn decided(&self, verdict: &Verdict, about: impl Fn(&Finding) -> bool) -> String {
+        let mut all: Vec<String> = Vec::new();
+        for finding in &verdict.findings {
+            if let Finding::Decided { found, by, at, .. } = finding
+                && about(bare(found))
+            {
+                all.push(format!(" {by} decided on {} that it may go.", self.facts.zone.in_full(*at)));
+            }
+        }
+        all.dedup();
+        all.concat()
     }
 
     fn unwashed(&self) -> Option<Gap> {
         let mut sessions: Vec<&str> = self.facts.tied.iter().map(|milking| milking.session.as_str()).collect();
         sessions.dedup();
-        let says = format!("Milk of {} went through the same vessel, and no clean break is written in between.", sessions.join(", "));
+        let vessels: Vec<String> = self.facts.shared.iter().map(|vessel| format!(", {vessel}")).collect();
+        let says = format!(
+            "Milk of {} went through the same vessel{}, and no clean break is written in between.",
+            sessions.join(", "),
+            vessels.concat()
+        );
         (!sessions.is_empty()).then(|| self.gap(Sort::Unwashed, says))
     }
 

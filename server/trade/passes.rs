@@ -1,10 +1,12 @@
-//! An inspector's pass: a code that opens the binder of some days until midnight of its last day.
+//! An inspector's pass: a code that opens the binder of some days until the end of its last day.
 //!
 //! The code is twelve digits in four groups, to be read aloud. The first group names the pass, as a household's number names it; the
 //! other nine are the secret, and only their hash is kept.
 
 use super::{
     Fault,
+    remarks::Remark,
+    short,
     wear::Span,
     when::{Day, Moment, Zone, day_shown},
 };
@@ -16,6 +18,23 @@ pub const NAMED: usize = 3;
 pub const SECRET: usize = 9;
 /// Days ahead of which a pass may not stay open: a key that lies about for a season is somebody else's. The farm's own choice.
 pub const LONGEST: u64 = 90;
+
+/// What stands in the list of a pass when somebody comes in with it.
+pub const CAME_IN: &str = "came in";
+/// What stands there when they leave.
+pub const LEFT: &str = "left";
+
+/// What stands there for a lot: that it was looked at, or only asked for where the pass does not show it.
+#[must_use]
+pub fn asked_for(lot: &str, shown: bool) -> String {
+    if shown { format!("lot {}", short(lot)) } else { format!("asked for lot {}, not on this pass", short(lot)) }
+}
+
+/// Whether a line of that list is a look at something: nobody saw anything by coming in, by leaving, or by asking for what is not shown.
+#[must_use]
+pub fn is_a_look(what: &str) -> bool {
+    what != CAME_IN && what != LEFT && !what.starts_with("asked for ")
+}
 
 /// A pass, without its secret.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -43,7 +62,7 @@ pub struct Pass {
 }
 
 impl Pass {
-    /// Whether it opens at a moment: until midnight, on the farm's clock, of its last day.
+    /// Whether it opens at a moment: until its last day is over on the farm's clock.
     #[must_use]
     pub fn opens(&self, zone: Zone, now: Moment) -> bool {
         self.withdrawn.is_none() && !self.shut && now < zone.end_of(self.last_day)
@@ -55,8 +74,8 @@ impl Pass {
         match (self.withdrawn, self.shut) {
             (Some(at), _) => format!("withdrawn {}", zone.in_full(at)),
             (None, true) => "shut: ten tries in one day did not fit".to_owned(),
-            (None, false) if self.opens(zone, now) => format!("opens until midnight of {}", day_shown(self.last_day)),
-            (None, false) => format!("over since midnight of {}", day_shown(self.last_day)),
+            (None, false) if self.opens(zone, now) => format!("opens until the end of {}", day_shown(self.last_day)),
+            (None, false) => format!("over since the end of {}", day_shown(self.last_day)),
         }
     }
 
@@ -95,6 +114,28 @@ pub fn last_day(day: Day, today: Day) -> Result<Day, Fault> {
     } else {
         Ok(day)
     }
+}
+
+/// The days a pass is to show. They begin with what is written, so today at the latest, and end no later than the pass: what is
+/// written until then is shown once it is there, so that a pass made the evening before a visit shows the milking of its morning.
+///
+/// # Errors
+/// What is wrong with each of the days.
+pub fn days_shown(from: Day, to: Day, last_day: Option<Day>, today: Day) -> Result<Span, Vec<Remark>> {
+    let mut remarks = Vec::new();
+    if from > today {
+        remarks.push(Remark::fault(
+            "from",
+            format!("{} has not come yet: begin with a day that has records, so today or earlier.", day_shown(from)),
+        ));
+    } else if from > to {
+        remarks.push(Remark::fault("to", "The last day comes before the first."));
+    }
+    if let Some(last) = last_day.filter(|last| to > *last) {
+        let says = format!("{} has not come yet when the pass is over, at the end of {}.", day_shown(to), day_shown(last));
+        remarks.push(Remark::fault("to", says));
+    }
+    if remarks.is_empty() { Ok(Span { from, to }) } else { Err(remarks) }
 }
 
 #[cfg(test)]
@@ -143,6 +184,20 @@ mod tests {
             assert!(!Pass { withdrawn: Some(Moment::seconds(0)), ..pass.clone() }.opens(zone, Moment::seconds(0)));
             assert!(pass.shows(day("2026-02-01")) && !pass.shows(day("2026-02-02")) && !pass.shows(day("2025-12-31")));
         }
+    }
+
+    #[test]
+    fn it_shows_the_morning_of_a_visit_and_no_day_after_it() {
+        let (today, tomorrow, far) = (day("2026-11-21"), day("2026-11-22"), day("2062-11-21"));
+        assert_eq!(days_shown(today, tomorrow, Some(tomorrow), today), Ok(Span { from: today, to: tomorrow }));
+        let fields = |from, to, last| -> Vec<String> {
+            days_shown(from, to, last, today).unwrap_err().into_iter().map(|remark| remark.field).collect()
+        };
+        assert_eq!(fields(today, far, Some(tomorrow)), ["to"]);
+        assert_eq!(fields(far, today, Some(tomorrow)), ["from"], "the first day is wrong, and not the last");
+        assert_eq!(fields(far, far, Some(tomorrow)), ["from", "to"]);
+        assert_eq!(fields(tomorrow, tomorrow, Some(tomorrow)), ["from"]);
+        assert_eq!(fields(today, day("2026-11-01"), None), ["to"]);
     }
 
     #[test]

@@ -156,6 +156,8 @@ pub struct Facts {
     pub decisions: Vec<Decision>,
     /// Other milkings that went into a vessel of this milk since its last clean break before this milk did.
     pub tied: Vec<Milking>,
+    /// The vessels through which those went.
+    pub shared: Vec<String>,
     /// The fridges found warm that it stood in.
     pub warmed: Vec<WarmFridge>,
     /// What the farm does with jars of a fridge found warm.

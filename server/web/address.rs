@@ -2,7 +2,10 @@
 
 use crate::trade::in_an_address;
 use axum::http::{HeaderMap, header};
+use std::net::IpAddr;
 
+/// A machine in somebody's own network, by a number kept free for examples (RFC 5737).
+pub const EXAMPLE: &str = "http://192.0.2.10:7720";
 /// The longest address taken.
 const LONGEST: usize = 120;
 
@@ -21,11 +24,19 @@ pub fn seen(headers: &HeaderMap, secure: bool, path: &str) -> Option<String> {
     Some(format!("{}://{host}{path}", if secure { "https" } else { "http" }))
 }
 
-/// A whole address as somebody typed it.
+/// The whole address of a household's way in as somebody typed it.
 ///
 /// # Errors
 /// A sentence that says how one looks.
 pub fn typed(text: &str) -> Result<String, String> {
+    typed_for(text, "/own")
+}
+
+/// The whole address of one of our pages as somebody typed it.
+///
+/// # Errors
+/// A sentence that says how one looks.
+pub fn typed_for(text: &str, page: &str) -> Result<String, String> {
     let text = text.trim();
     let rest = text.strip_prefix("http://").or_else(|| text.strip_prefix("https://"));
     let (host, path) = rest.map_or(("", ""), |rest| rest.split_at(rest.find('/').unwrap_or(rest.len())));
@@ -33,8 +44,24 @@ pub fn typed(text: &str) -> Result<String, String> {
     if text.len() <= LONGEST && is_host(host) && plain {
         Ok(text.to_owned())
     } else {
-        Err("That is no address a phone can open. Write it whole, like http://192.168.1.20:8080/own.".to_owned())
+        Err(format!("That is no address a phone can open. Write it whole, like {EXAMPLE}{page}."))
     }
+}
+
+/// Whether an address opens only on the machine that serves it, and on no phone (RFC 5735 and RFC 4291, loopback; RFC 6761, localhost).
+#[must_use]
+pub fn is_of_this_machine(text: &str) -> bool {
+    let rest = text.trim().strip_prefix("http://").or_else(|| text.trim().strip_prefix("https://")).unwrap_or_default();
+    let host = rest.split('/').next().unwrap_or_default();
+    let name = if host.ends_with(']') { host } else { host.rsplit_once(':').map_or(host, |(name, _)| name) };
+    let name = name.trim_start_matches('[').trim_end_matches(']').to_ascii_lowercase();
+    name == "localhost" || name.ends_with(".localhost") || name.parse::<IpAddr>().is_ok_and(|own| own.is_loopback())
+}
+
+/// What is said of an address that opens only on this machine, on a paper for somebody else.
+#[must_use]
+pub fn only_here(page: &str) -> String {
+    format!("This address opens only on this machine. Put the machine’s address in your network here, like {EXAMPLE}{page}.")
 }
 
 /// A name or number of a machine, with its port if it has one (RFC 3986, 3.2.2).
@@ -92,5 +119,26 @@ mod tests {
             assert!(typed(text).is_err(), "{text}");
         }
         assert!(typed(&format!("http://farm.example/{}", "x".repeat(500))).is_err());
+        assert!(typed_for("x", "/pass").unwrap_err().ends_with("/pass.") && typed("x").unwrap_err().ends_with("/own."));
+    }
+
+    /// Source: RFC 5735, 3 and RFC 4291, 2.5.3 for loopback; RFC 6761, 6.3 for the name.
+    #[test]
+    fn an_address_that_leads_nowhere_but_here_is_known() {
+        for text in
+            ["http://127.0.0.1:8080/pass", "http://localhost/pass", "https://LOCALHOST:8080", "http://[::1]:8080/pass", "http://127.3.2.1/"]
+        {
+            assert!(is_of_this_machine(text), "{text}");
+        }
+        for text in [
+            "",
+            "localhost",
+            "http://192.0.2.10:8080/pass",
+            "http://farm.example/localhost",
+            "http://localhost.example/",
+            "http://[2001:db8::7]/",
+        ] {
+            assert!(!is_of_this_machine(text), "{text}");
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! What comes back: a page, an address to go on to, a paper, or a calm word that something is wrong.
 
+use super::visitor::Role;
 use crate::trade::short;
 use askama::Template;
 use axum::{
@@ -30,6 +31,8 @@ pub enum Trouble {
     PassOver,
     /// Nothing of what the pass shows is at this address.
     NotShown(String),
+    /// Nothing at all is at this address, and whoever asks came in with a pass.
+    NothingOnThePass(String),
     /// Somebody of the farm is at a household's door.
     AHouseholds,
     /// A household's form came after its visit had ended, or from elsewhere.
@@ -87,7 +90,7 @@ impl IntoResponse for Trouble {
             Trouble::NotOnThePass => (
                 StatusCode::FORBIDDEN,
                 "Not on your pass",
-                "You came in with a pass. It shows the farm's binder for the days the owner chose, and nothing else. Nothing was kept.",
+                "You came in with a pass. It shows the farm's binder for the days the owner chose, and nothing else.",
                 "Go back to the binder, or ask the owner.",
             ),
             Trouble::AnInspectors => (
@@ -99,7 +102,7 @@ impl IntoResponse for Trouble {
             Trouble::PassOver => (
                 StatusCode::FORBIDDEN,
                 "Come in again",
-                "Your pass is over or was withdrawn, or this form did not come from its page. Nothing was kept.",
+                "Your pass is over or was withdrawn, or this form did not come from its page.",
                 "Put in the code of your pass again, or ask the farm for another.",
             ),
             Trouble::NotShown(what) => (
@@ -108,6 +111,7 @@ impl IntoResponse for Trouble {
                 what.as_str(),
                 "Go back to the binder, or ask the owner for a pass that shows those days.",
             ),
+            Trouble::NothingOnThePass(what) => (StatusCode::NOT_FOUND, "Not here", what.as_str(), "Go back to the binder."),
             Trouble::AHouseholds => (
                 StatusCode::FORBIDDEN,
                 "A household's own page",
@@ -198,7 +202,7 @@ impl IntoResponse for Trouble {
         };
         let onward = match self {
             Trouble::TheFarms | Trouble::VisitOver => ("My page", "/own"),
-            Trouble::NotOnThePass | Trouble::PassOver | Trouble::NotShown(_) => ("The binder", "/pass"),
+            Trouble::NotOnThePass | Trouble::PassOver | Trouble::NotShown(_) | Trouble::NothingOnThePass(_) => ("The binder", "/pass"),
             _ => ("Today", "/"),
         };
         let page = TroublePage { title, says, next, onward }.render().unwrap_or_else(|_| says.to_owned());
@@ -216,8 +220,10 @@ pub async fn in_words(request: Request, next: Next) -> Response {
     if is_page || !(status.is_client_error() || status.is_server_error()) {
         return bare;
     }
+    let with_a_pass = bare.extensions().get::<Role>() == Some(&Role::Inspector);
     let trouble = match looks {
         _ if status.is_server_error() => Trouble::Ours(format!("{path} came with {status}")),
+        _ if with_a_pass => Trouble::NothingOnThePass(format!("There is no page at {}.", short(&path))),
         true => Trouble::NotThere(format!("There is no page at {}.", short(&path))),
         false => Trouble::Unreadable,
     };

@@ -158,6 +158,7 @@ impl<'a> Judge<'a> {
             parents: sources.iter().filter_map(|source| whole("sources", source, "parent")).map(|parent| self.facts(parent, now)).collect(),
             rules: self.rules.clone(),
             tied: Vec::new(),
+            shared: Vec::new(),
             warmed: Vec::new(),
             house: HouseRule::default(),
             unread: Vec::new(),

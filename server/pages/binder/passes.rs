@@ -6,9 +6,9 @@ use crate::{
     store::{farm, passes},
     trade::{
         figures::NOTICE,
-        passes::{NAMED, Pass, SECRET, last_day, shown},
+        passes::{NAMED, Pass, SECRET, days_shown, last_day, shown},
         records::{Remark, Shape},
-        when::{day_shown, parse_day},
+        when::day_shown,
     },
     web::{
         address,
@@ -51,9 +51,12 @@ struct Index {
 struct Line {
     number: i64,
     for_whom: String,
+    /// The digits that name it, and when it was made: what tells two passes for one person apart.
+    named: String,
+    made: String,
     shows: String,
     stands: String,
-    views: i64,
+    views: usize,
 }
 
 /// The card, with the code on it this one time.
@@ -64,6 +67,8 @@ struct Card {
     number: i64,
     code: String,
     address: String,
+    /// Whether that address opens on no other machine.
+    only_here: bool,
     qr: Option<Qr>,
     farm: String,
     for_whom: String,
@@ -92,12 +97,17 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<Index
     let mut db = here.app.ledger.read().await?;
     let (all, began) = (passes::list(&mut db).await?, farm::since(&mut db).await?);
     drop(db);
-    let usual = bound::usual(began, here.zone().day(here.now));
-    let typed = if here.sent { typed.clone() } else { typed.clone().with("from", usual.from.to_string()).with("to", usual.to.to_string()) };
+    let today = here.zone().day(here.now);
+    // Most passes are made the evening before a visit, and the milking of its morning belongs to it.
+    let (from, tomorrow) = (bound::usual(began, today).from.to_string(), today.succ_opt().unwrap_or(today).to_string());
+    let opened = || typed.clone().with("from", from).with("to", tomorrow.clone()).with("last_day", tomorrow);
+    let typed = if here.sent { typed.clone() } else { opened() };
     let field = |name: &str, label: &str, shape| Field::named(name, label, shape, &typed, &remarks);
-    let line = |(pass, views): &(Pass, i64)| Line {
+    let line = |(pass, views): &(Pass, usize)| Line {
         number: pass.number,
         for_whom: pass.for_whom.clone(),
+        named: pass.named.clone(),
+        made: here.zone().in_full(pass.made),
         shows: days(pass),
         stands: pass.stands(here.zone(), here.now),
         views: *views,
@@ -108,14 +118,19 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<Index
         fields: vec![
             field("for_whom", "For whom", Shape::Words(80)).hinted("Their name and their office"),
             field("from", "Shows the records from", Shape::Day),
-            field("to", "to", Shape::Day),
-            field("last_day", "Opens until midnight of", Shape::Day).hinted("90 days at most"),
-            field("address", "Address their browser opens", Shape::Words(120)).hinted("It stands on the card"),
+            field("to", "to", Shape::Day).hinted("Days to come show once they are there, up to the last day it opens"),
+            field("last_day", "Opens until the end of", Shape::Day).hinted("90 days at most"),
+            field("address", "Address their browser opens", Shape::Words(120)).hinted(of_address(typed.get("address"))),
         ],
         names: typed.get("names") == "yes",
         after: all.first().map_or(0, |(pass, _)| pass.number),
         remarks,
     })
+}
+
+/// What stands beside the address.
+fn of_address(typed: &str) -> String {
+    if address::is_of_this_machine(typed) { address::only_here("/pass") } else { "It stands on the card".to_owned() }
 }
 
 fn days(pass: &Pass) -> String {
@@ -128,42 +143,49 @@ async fn index(here: Here, headers: HeaderMap) -> Answer {
 }
 
 async fn give(here: Here, Sealed(typed): Sealed) -> Answer {
-    let newest = passes::list(&mut *here.app.ledger.read().await?).await?.first().map_or(0, |(pass, _)| pass.number);
+    let newest = passes::list(&mut *here.app.ledger.read().await?).await?.into_iter().next().map(|(pass, _)| pass);
     match read(&here, &typed) {
-        Ok(_) if typed.get("after").parse() != Ok(newest) => {
-            let says =
-                "A pass was made since this page was opened, and its code is shown only once. If nobody wrote it down, make another.";
-            again(&view(&here, &typed, vec![Remark::fault("for_whom", says)]).await?)
+        Ok(_) if typed.get("after").parse() != Ok(newest.as_ref().map_or(0, |pass| pass.number)) => {
+            again(&view(&here, &typed, vec![Remark::fault("for_whom", made_since(&here, newest.as_ref()))]).await?)
         }
         Ok((pass, address)) => carded(&here, pass, address).await,
         Err(remarks) => again(&view(&here, &typed, remarks).await?),
     }
 }
 
+/// What is said of a form that is sent a second time: its pass may be there, with a code nobody saw.
+fn made_since(here: &Here, newest: Option<&Pass>) -> String {
+    let which = newest.map_or_else(String::new, |pass| format!(", {} …, on {}", pass.named, here.zone().in_full(pass.made)));
+    format!(
+        "A pass was made since this page was opened{which}. Its code is shown only once: if nobody wrote it down, withdraw that pass first, \
+         then make another."
+    )
+}
+
 /// The pass a form asks for, without its code, and the address on its card; or all that is wrong.
 fn read(here: &Here, typed: &Fields) -> Result<(Pass, String), Vec<Remark>> {
     let mut remarks = Vec::new();
-    let mut day = |name: &str| parse_day(typed.get(name)).map_err(|fault| remarks.push(Remark::fault(name, fault.to_string()))).ok();
-    let (from, to, last) = (day("from"), day("to"), day("last_day"));
-    let last = last.and_then(|day| {
-        last_day(day, here.zone().day(here.now)).map_err(|fault| remarks.push(Remark::fault("last_day", fault.to_string()))).ok()
-    });
-    if from.zip(to).is_some_and(|(from, to)| from > to) {
-        remarks.push(Remark::fault("to", "The last day comes before the first."));
-    }
+    let today = here.zone().day(here.now);
+    let mut day = |name: &str, missing: &str| bound::day_of(typed, name, missing).map_err(|remark| remarks.push(remark)).ok();
+    let from = day("from", "Choose the first day whose records the pass shows.");
+    let to = day("to", "Choose the last day whose records the pass shows.");
+    let last = day("last_day", "Choose the last day the pass opens.");
+    let last = last.and_then(|day| last_day(day, today).map_err(|fault| remarks.push(Remark::fault("last_day", fault.to_string()))).ok());
+    let latest = here.zone().day(here.latest());
+    let span = from.zip(to).and_then(|(from, to)| days_shown(from, to, last, latest).map_err(|wrong| remarks.extend(wrong)).ok());
     let for_whom: String = typed.get("for_whom").trim().chars().filter(|c| !c.is_control()).take(80).collect();
     if for_whom.is_empty() {
         remarks.push(Remark::fault("for_whom", "For whom is it? Write their name and their office."));
     }
-    let address = address::typed(typed.get("address")).map_err(|says| remarks.push(Remark::fault("address", says))).ok();
-    let (Some(from), Some(to), Some(last_day), Some(address), true) = (from, to, last, address, remarks.is_empty()) else {
+    let address = address::typed_for(typed.get("address"), "/pass").map_err(|says| remarks.push(Remark::fault("address", says))).ok();
+    let (Some(span), Some(last_day), Some(address), true) = (span, last, address, remarks.is_empty()) else {
         return Err(remarks);
     };
     let pass = Pass {
         number: 0,
         named: String::new(),
         for_whom,
-        span: crate::trade::wear::Span { from, to },
+        span,
         last_day,
         names: typed.get("names") == "yes",
         made: here.now,
@@ -181,7 +203,8 @@ async fn carded(here: &Here, pass: Pass, address: String) -> Answer {
     // The square opens the page with the first three digits; the secret is typed from the card, so a camera alone opens nothing.
     let qr = Qr::of(&format!("{address}?code={named}"));
     let code = shown(&named, &digits);
-    page(&Card { frame, number, code, address, qr, farm: here.farm.name.clone(), for_whom: pass.for_whom, shows, last_day })
+    let only_here = address::is_of_this_machine(&address);
+    page(&Card { frame, number, code, address, only_here, qr, farm: here.farm.name.clone(), for_whom: pass.for_whom, shows, last_day })
 }
 
 /// Makes the code of a pass and keeps its hash; digits that name another pass are thrown away.

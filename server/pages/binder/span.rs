@@ -2,17 +2,19 @@
 
 use crate::{
     pages::{
-        App, Here,
+        App, Frame, Here,
         bound::{self, Wanted, folder},
+        field::Field,
         sheets::{self, Form, form_of},
     },
     store::farm,
     trade::{
         binder::{Binder, Leads},
+        records::{Remark, Shape},
         wear::Span,
     },
     web::{
-        answer::{Answer, Trouble},
+        answer::{Answer, Trouble, again},
         form::Fields,
         rooms::Rooms,
         visitor::Who,
@@ -38,10 +40,26 @@ pub(super) fn rooms() -> Rooms<App> {
 #[derive(Template)]
 #[template(path = "binder/above.html")]
 struct Above {
-    span: Span,
+    days: Vec<Field>,
     names: bool,
-    query: String,
-    gaps: usize,
+    /// What is asked of its other forms, and how many gaps it has; nothing where no binder could be made.
+    made: Option<(String, usize)>,
+}
+
+impl Above {
+    fn drawn(typed: &Fields, remarks: &[Remark], made: Option<(String, usize)>) -> Result<String, Trouble> {
+        let day = |name: &str, label: &str| Field::named(name, label, Shape::Day, typed, remarks);
+        let above = Above { days: vec![day("from", "From"), day("to", "To")], names: typed.get("names") == "yes", made };
+        above.render().map_err(|error| Trouble::Ours(error.to_string()))
+    }
+}
+
+/// The days again, where they were none a binder can be made of.
+#[derive(Template)]
+#[template(path = "binder/again.html")]
+struct Again {
+    frame: Frame,
+    above: String,
 }
 
 /// What was asked for, from the address.
@@ -51,10 +69,10 @@ struct Asked {
 }
 
 impl Asked {
-    async fn of(here: &Here, typed: &Fields) -> Result<Asked, Trouble> {
+    async fn of(here: &Here, typed: &Fields) -> Result<Result<Asked, Vec<Remark>>, Trouble> {
         let usual = bound::usual(farm::since(&mut *here.app.ledger.read().await?).await?, here.zone().day(here.now));
-        let span = bound::typed(typed.get("from"), typed.get("to"), usual).map_err(Trouble::NoSuchDays)?;
-        Ok(Asked { span, names: typed.get("names") == "yes" })
+        let span = bound::typed(typed, usual, here.zone().day(here.latest()));
+        Ok(span.map(|span| Asked { span, names: typed.get("names") == "yes" }))
     }
 
     fn query(&self) -> String {
@@ -68,16 +86,31 @@ impl Asked {
 }
 
 async fn show(here: Here, uri: Uri, Query(typed): Query<Vec<(String, String)>>) -> Answer {
-    let asked = Asked::of(&here, &Fields(typed)).await?;
-    let form = form_of(uri.path()).1;
+    let (typed, form) = (Fields(typed), form_of(uri.path()).1);
+    let asked = match Asked::of(&here, &typed).await? {
+        Ok(asked) => asked,
+        Err(remarks) if form == Form::Page => return refused(&here, &typed, &remarks).await,
+        Err(remarks) => return Err(no_file(&remarks)),
+    };
     let binder = asked.gathered(&here, Leads::Farm).await?;
-    let above = Above { span: asked.span, names: asked.names, query: asked.query(), gaps: binder.gaps.len() };
-    let above = if form == Form::Page { above.render().map_err(|error| Trouble::Ours(error.to_string()))? } else { String::new() };
+    let typed = typed.with("from", asked.span.from.to_string()).with("to", asked.span.to.to_string());
+    let above = if form == Form::Page { Above::drawn(&typed, &[], Some((asked.query(), binder.gaps.len())))? } else { String::new() };
     sheets::answer(&here, "Binder", binder.sheet(), form, ADDRESS, &asked.query(), above).await
 }
 
+/// The form again, with what was typed and what is wrong with it.
+async fn refused(here: &Here, typed: &Fields, remarks: &[Remark]) -> Answer {
+    let above = Above::drawn(typed, remarks, None)?;
+    again(&Again { frame: Frame::of(here, "Binder", "Binder for the inspector").await?, above })
+}
+
+/// A file has no form to go back to.
+fn no_file(remarks: &[Remark]) -> Trouble {
+    Trouble::NoSuchDays(remarks.iter().map(|remark| remark.says.as_str()).collect::<Vec<_>>().join(" "))
+}
+
 async fn pack(here: Here, Query(typed): Query<Vec<(String, String)>>) -> Answer {
-    let asked = Asked::of(&here, &Fields(typed)).await?;
+    let asked = Asked::of(&here, &Fields(typed)).await?.map_err(|remarks| no_file(&remarks))?;
     let binder = asked.gathered(&here, Leads::Nowhere).await?;
     let papers = folder::papers(&mut *here.app.ledger.read().await?, &binder).await?;
     folder::packed(&binder, papers).await

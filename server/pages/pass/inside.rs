@@ -14,10 +14,10 @@ use crate::{
         binder::{Binder, Leads, Names},
         codes::LotCode,
         figures::{Holds, Part, Sheet},
-        passes::Pass,
+        passes::{LEFT, Pass, asked_for},
         picture::Mark,
         short,
-        when::day_shown,
+        when::{Zone, day_shown},
     },
     web::{
         answer::{Answer, Trouble, onward, page},
@@ -33,6 +33,7 @@ use axum::{
     http::{HeaderMap, Uri, request::Parts},
     response::{IntoResponse, Response},
 };
+use sqlx::SqliteConnection;
 
 /// The doors of this file.
 pub(super) fn rooms() -> Rooms<App> {
@@ -50,6 +51,8 @@ pub(super) fn rooms() -> Rooms<App> {
 struct Inspector {
     here: Here,
     pass: Pass,
+    /// The lot asked for, if one was and the pass shows it.
+    lot: Option<lots::Lot>,
 }
 
 impl FromRequestParts<App> for Inspector {
@@ -57,19 +60,31 @@ impl FromRequestParts<App> for Inspector {
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Inspector, Response> {
         let here = Here::from_request_parts(parts, app).await?;
+        let lot = Path::<String>::from_request_parts(parts, app).await.ok().map(|Path(lot)| lot);
         let address = address_of(&parts.extensions);
-        noted(here, parts.uri.path(), &address).await.map_err(IntoResponse::into_response)
+        noted(here, parts.uri.path(), lot.as_deref(), &address).await.map_err(IntoResponse::into_response)
     }
 }
 
 /// Finds the pass of a visit and writes down what is asked for with it.
-async fn noted(here: Here, path: &str, address: &str) -> Result<Inspector, Trouble> {
+async fn noted(here: Here, path: &str, asked: Option<&str>, address: &str) -> Result<Inspector, Trouble> {
     let number = here.visitor.pass.ok_or(Trouble::AnInspectors)?;
     let mut tx = here.app.ledger.begin().await?;
     let pass = passes::one(&mut tx, number).await?.ok_or(Trouble::PassOver)?;
-    passes::viewed(&mut tx, number, here.now, &what(path), address).await?;
+    let lot = match asked {
+        Some(typed) => on_the_pass(&mut tx, &pass, here.zone(), typed).await?,
+        None => None,
+    };
+    let what = asked.map_or_else(|| what(path), |typed| asked_for(typed, lot.is_some()));
+    passes::viewed(&mut tx, number, here.now, &what, address).await?;
     tx.commit().await?;
-    Ok(Inspector { here, pass })
+    Ok(Inspector { here, pass, lot })
+}
+
+/// A lot of the days the pass shows. One outside them is none.
+async fn on_the_pass(db: &mut SqliteConnection, pass: &Pass, zone: Zone, typed: &str) -> Result<Option<lots::Lot>, Trouble> {
+    let Ok(code) = LotCode::parse(form_of(typed).0) else { return Ok(None) };
+    Ok(lots::find(db, code.as_str()).await?.filter(|lot| pass.shows(zone.day(lot.filled))))
 }
 
 /// What an address shows, in words.
@@ -77,10 +92,11 @@ fn what(path: &str) -> String {
     match path {
         "/pass/binder" => "the binder".to_owned(),
         "/pass/binder.zip" => "the folder".to_owned(),
-        "/pass/leave" => "left".to_owned(),
+        "/pass/leave" => LEFT.to_owned(),
+        // An address that is no text names no lot.
         _ => path.strip_prefix("/pass/lots/").map_or_else(
             || format!("the binder as {}", path.rsplit('.').next().unwrap_or_default().to_uppercase()),
-            |code| format!("lot {}", short(code)),
+            |raw| asked_for(raw, false),
         ),
     }
 }
@@ -112,14 +128,6 @@ impl Inspector {
         page(&Shown { frame, sheet, address: address.to_owned(), last_day: day_shown(self.pass.last_day), is_binder })
     }
 
-    /// A lot of the days the pass shows. One outside them is answered as one that is not there.
-    async fn lot(&self, typed: &str) -> Result<lots::Lot, Trouble> {
-        let not_shown = || Trouble::NotShown(format!("No lot of the days on this pass is called {}.", short(typed)));
-        let code = LotCode::parse(typed).map_err(|_| not_shown())?;
-        let found = lots::find(&mut *self.here.app.ledger.read().await?, code.as_str()).await?;
-        found.filter(|lot| self.pass.shows(self.here.zone().day(lot.filled))).ok_or_else(not_shown)
-    }
-
     /// What is taken out of a sheet that is read with this pass.
     async fn names(&self) -> Result<Names, Trouble> {
         if self.pass.names {
@@ -143,8 +151,9 @@ async fn packed(inspector: Inspector) -> Answer {
 
 async fn lot(inspector: Inspector, Path(typed): Path<String>) -> Answer {
     let (code, form) = form_of(&typed);
-    let lot = inspector.lot(code).await?;
-    let (own, _) = lotpaper::gather(&inspector.here, &lot).await?;
+    let not_shown = || Trouble::NotShown(format!("No lot of the days on this pass is called {}.", short(code)));
+    let lot = inspector.lot.as_ref().ok_or_else(not_shown)?;
+    let (own, _) = lotpaper::gather(&inspector.here, lot).await?;
     let sheet = inspector.names().await?.out_of_sheet(own.sheet());
     inspector.answer(sheet, form, &format!("/pass/lots/{}", lot.code)).await
 }

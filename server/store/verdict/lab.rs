@@ -59,7 +59,7 @@ impl Parts {
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], tied: &[(i64, i64, String)], now: Moment) -> Result<Parts, Failure> {
+pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], tied: &[super::Tie], now: Moment) -> Result<Parts, Failure> {
     let mut parts = Parts { farm: Arc::new(farm(&mut *db, now).await?), ..Parts::default() };
     let ending = "WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
     for row in sqlx::query(asking(", s.lot", ending)).bind(among(lots)).fetch_all(&mut *db).await? {
@@ -96,8 +96,8 @@ async fn farm(db: &mut SqliteConnection, now: Moment) -> Result<Vec<LabResult>, 
 /// What was found that may never be there in any other lot with the same milk in it: one of the same milking, one it was
 /// made from however far back, one made from any of them, or one whose milk went through the same unwashed vessel before. A count
 /// of one says nothing of the others.
-async fn kin(db: &mut SqliteConnection, lots: &[i64], tied: &[(i64, i64, String)]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
-    let tied: Vec<[i64; 2]> = tied.iter().map(|(lot, milking, _)| [*lot, *milking]).collect();
+async fn kin(db: &mut SqliteConnection, lots: &[i64], tied: &[super::Tie]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+    let tied: Vec<[i64; 2]> = tied.iter().map(|(lot, milking, ..)| [*lot, *milking]).collect();
     let rows = sqlx::query(asking(
         ", kin.root",
         "JOIN (WITH RECURSIVE

@@ -4,7 +4,7 @@ use super::super::{
     figures::{Cell, Holds, Part, Table},
     gaps::{Gap, Sort},
     limits::Limits,
-    when::{Day, day_shown},
+    when::{Day, day_shown, days_in_words},
 };
 use super::Binder;
 
@@ -83,7 +83,7 @@ impl Binder {
         }
         facts.push(("Days shown".to_owned(), self.days()));
         let named = |own: &RulesOf| if self.rules.len() == 1 { "Rules".to_owned() } else { format!("Rules {}", own.mark) };
-        facts.extend(self.rules.iter().map(|own| (named(own), own.says())));
+        facts.extend(self.rules.iter().map(|own| (named(own), days_in_words(&own.says()))));
         if self.rules.is_empty() {
             facts.push(("Rules".to_owned(), "not known: no rule set is written down for these days".to_owned()));
         }
@@ -109,7 +109,7 @@ impl Binder {
         if !self.not_known.is_empty() {
             parts.push(Part::Words(format!(
                 "Not known: {}",
-                self.not_known.iter().map(|(_, says)| says.as_str()).collect::<Vec<_>>().join(" ")
+                self.not_known.iter().map(|(_, says)| days_in_words(says)).collect::<Vec<_>>().join(" ")
             )));
         }
         parts.push(Part::Table(self.changes_table()));
@@ -158,9 +158,9 @@ impl Binder {
     fn gap_row(&self, gap: &Gap) -> Vec<Cell> {
         vec![
             Cell::says(gap.sort.looked_for()),
-            self.leading(self.typed(&gap.which), &gap.about),
+            self.leading(self.typed(&days_in_words(&gap.which)), &gap.about),
             Cell::says(day_shown(gap.since)),
-            Cell::says(self.typed(&gap.says)),
+            Cell::says(self.typed(&days_in_words(&gap.says))),
         ]
     }
 

@@ -4,7 +4,7 @@ use super::super::{
     figures::{Holds, Part, Table},
     when::{Day, Moment, day_shown},
 };
-use super::Binder;
+use super::{Binder, Names};
 use std::collections::BTreeMap;
 
 /// A vessel that was emptied and washed.
@@ -73,7 +73,9 @@ impl Binder {
         let complaints = match all {
             0 => "No complaint was taken down in these days.".to_owned(),
             _ => format!(
-                "Complaints taken down in these days: {all}; with somebody ill: {ill}. What was said, and by whom, is no part of this binder."
+                "Complaints taken down in these days: {all}; with somebody ill: {ill}. The complaint itself is not shown; the reasons of holds \
+                 and call-backs are, as they were written{}.",
+                if self.names == Names::On { "" } else { " but for the names and phones of households" }
             ),
         };
         vec![Part::Table(self.held_table()), Part::Table(self.called_table()), Part::Words(complaints)]
