@@ -3,7 +3,7 @@
 
 use super::{
     Failure,
-    clocks::{by_cow, dose, turn},
+    clocks::{by_cow, dose, turns},
     stop,
 };
 use crate::trade::{
@@ -120,8 +120,7 @@ pub async fn doses(db: &mut SqliteConnection, days: Between) -> Result<Vec<CowsD
          WHERE at <= ? ORDER BY at, number";
     let rows = sqlx::query(asked).bind(to).fetch_all(&mut *db).await?;
     let mut given = by_cow(&rows, |row| Ok(Some(row.try_get::<i64, _>(9)?).zip(dose(row)?)))?;
-    let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
-    let mut turns = by_cow(&sqlx::query(asked).bind(to).fetch_all(&mut *db).await?, turn)?;
+    let mut turns = turns(&mut *db, None, Moment::seconds(to)).await?;
     let cows: Vec<(i64, String)> =
         sqlx::query_as("SELECT number, name FROM cows WHERE number IN (SELECT cow FROM treatments) ORDER BY number")
             .fetch_all(&mut *db)

@@ -3,7 +3,7 @@
 
 use super::{
     Failure, among,
-    clocks::{by_cow, turn},
+    clocks::turns,
     farm::followed_since,
     ice_checks, jars,
     results::{BACK_DAYS, asking, readable},
@@ -162,8 +162,7 @@ async fn received(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn cows(db: &mut SqliteConnection, zone: Zone, now: Moment) -> Result<Vec<CowsDays>, Failure> {
-    let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
-    let mut turns = by_cow(&sqlx::query(asked).bind(now.in_seconds()).fetch_all(&mut *db).await?, turn)?;
+    let mut turns = turns(&mut *db, None, now).await?;
     let rows: Vec<(i64, String, String, Option<i64>)> = sqlx::query_as(
         // A cow that was not milked for half a year is not in milk, so her whole life need not be walked for her last milking.
         "SELECT c.number, c.name, c.since, lately.at FROM cows c LEFT JOIN

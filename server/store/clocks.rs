@@ -2,13 +2,13 @@
 //!
 //! Each question narrows its rows in its own way; what a row means is said here once.
 
-use super::Failure;
+use super::{Failure, among, listed};
 use crate::trade::{
     herd::{Dose, Turn},
     strips::{Quarter, Score, StripTest},
     when::{Moment, parse_day},
 };
-use sqlx::{Row, sqlite::SqliteRow};
+use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::HashMap;
 
 /// Days after which no milk clock known here still runs. Whoever asks for doses asks for those of as many days, for every
@@ -29,13 +29,20 @@ pub fn by_cow<T>(rows: &[SqliteRow], read: impl Fn(&SqliteRow) -> Result<Option<
     Ok(all)
 }
 
-/// A turn from the columns after the cow: when, its sort, and the day she is due if it says one.
+/// What happened to cows until a moment, oldest first: to these, or to all there ever were.
 ///
 /// # Errors
-/// When a column is not what it should be.
-pub fn turn(row: &SqliteRow) -> Result<Option<(Turn, Moment)>, Failure> {
-    let (at, sort, due): (i64, String, Option<String>) = (row.try_get(1)?, row.try_get(2)?, row.try_get(3)?);
-    Ok(Some((Turn::of(&sort, due.and_then(|due| parse_day(&due).ok())), Moment::seconds(at))))
+/// When the ledger cannot be read.
+pub async fn turns(db: &mut SqliteConnection, cows: Option<&[i64]>, until: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
+    let asked = "SELECT json_group_array(json_array(cow, at, sort, due)) FROM (SELECT cow, at, sort, due FROM events
+         WHERE at <= ?1 AND (?2 IS NULL OR cow IN (SELECT value FROM json_each(?2))) ORDER BY at, number)";
+    let all: String = sqlx::query_scalar(asked).bind(until.in_seconds()).bind(cows.map(among)).fetch_one(db).await?;
+    let mut turns: HashMap<i64, Vec<(Turn, Moment)>> = HashMap::new();
+    for (cow, at, sort, due) in listed::<Vec<(i64, i64, String, Option<String>)>>(&all)? {
+        let turn = Turn::of(&sort, due.and_then(|due| parse_day(&due).ok()));
+        turns.entry(cow).or_default().push((turn, Moment::seconds(at)));
+    }
+    Ok(turns)
 }
 
 /// A strip test from the columns after the cow: when, the quarter and the score. A score nobody can read any more is none.

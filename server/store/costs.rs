@@ -13,7 +13,7 @@ pub use beside::{Milked, beside, milked};
 pub use milk::moved;
 pub use what_ifs::{boarded, saved};
 
-use super::Failure;
+use super::{Failure, listed};
 use crate::trade::{
     account::Books,
     bills::{Assumed, Owned, Paid, Serves, Spent},
@@ -151,7 +151,7 @@ async fn tickets(db: &mut SqliteConnection) -> Result<Vec<Paid>, Failure> {
             cow,
         })
     };
-    kept::listed::<Vec<Ticket>>(&all)?.into_iter().map(ticket).collect()
+    listed::<Vec<Ticket>>(&all)?.into_iter().map(ticket).collect()
 }
 
 async fn gear(db: &mut SqliteConnection) -> Result<Vec<Owned>, Failure> {

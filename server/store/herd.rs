@@ -2,7 +2,8 @@
 
 use super::{
     Failure,
-    clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turn},
+    clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turns},
+    listed,
     results::{BACK_DAYS, WIDTH, asking, result},
 };
 use crate::trade::{
@@ -83,7 +84,7 @@ pub async fn list(db: &mut SqliteConnection, now: Moment, zone: Zone) -> Result<
     )
     .fetch_all(&mut *db)
     .await?;
-    let mut turns = turns(&mut *db, now).await?;
+    let mut turns = turns(&mut *db, None, now).await?;
     let mut doses = doses(&mut *db, now).await?;
     let mut held = held(&mut *db, now).await?;
     let mut strips = strips(&mut *db, now).await?;
@@ -137,11 +138,6 @@ fn longer(turns: &HashMap<i64, Vec<(Turn, Moment)>>, doses: &HashMap<i64, Vec<Do
         since.entry(cow).and_modify(|own| *own = at.min(*own)).or_insert(at);
     }
     since.into_iter().map(|(cow, at)| [cow, at.in_seconds()]).collect()
-}
-
-async fn turns(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
-    let asked = "SELECT cow, at, sort, due FROM events WHERE at <= ? ORDER BY at, number";
-    by_cow(&sqlx::query(asked).bind(now.in_seconds()).fetch_all(db).await?, turn)
 }
 
 /// The last strip test of each quarter of each cow; of several in one minute every one.
@@ -207,36 +203,33 @@ async fn held(db: &mut SqliteConnection, now: Moment) -> Result<HashMap<i64, Vec
 
 /// The milkings of the last three weeks, and of the cows whose clocks reach further back as far as they reach.
 async fn pails(db: &mut SqliteConnection, longer: &[[i64; 2]], now: Moment) -> Result<HashMap<i64, Vec<Pail>>, Failure> {
-    let rows = sqlx::query(
-        "WITH own (pail, at, session, milking) AS (
+    let asked = "WITH own (pail, at, session, milking) AS (
             SELECT p.number, m.started, m.session, m.number FROM milkings m CROSS JOIN pails p ON p.milking = m.number
             WHERE m.started >= ?1 AND m.started <= ?2
             UNION ALL
             SELECT p.number, m.started, m.session, m.number FROM json_each(?3) j
             CROSS JOIN milkings m ON m.started >= json_extract(j.value, '$[1]') AND m.started < ?1
             CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number)
-         SELECT p.cow, own.at, own.session, own.milking, p.milk, p.went, coalesce(p.foremilk, ''), coalesce(v.name, '')
-         FROM own CROSS JOIN pails p ON p.number = own.pail LEFT JOIN vessels v ON v.number = p.vessel ORDER BY own.at, p.number",
-    )
-    .bind(now.plus_hours(-NEAR_DAYS * 24).in_seconds())
-    .bind(now.in_seconds())
-    .bind(serde_json::json!(longer).to_string())
-    .fetch_all(db)
-    .await?;
-    let pail = |row: &SqliteRow| {
-        let foremilk: String = row.try_get(6)?;
-        Ok(Some(Pail {
-            at: Moment::seconds(row.try_get(1)?),
-            session: row.try_get(2)?,
-            milking: row.try_get(3)?,
-            milk: Weight::milligrams(row.try_get(4)?),
-            went: row.try_get(5)?,
-            vessel: row.try_get(7)?,
-            foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
-        }))
-    };
-    by_cow(&rows, pail)
+         SELECT json_group_array(json_array(cow, at, session, milking, milk, went, foremilk, vessel)) FROM (
+            SELECT p.cow, own.at, own.session, own.milking, p.milk, p.went, coalesce(p.foremilk, '') AS foremilk, coalesce(v.name, '') AS vessel
+            FROM own CROSS JOIN pails p ON p.number = own.pail LEFT JOIN vessels v ON v.number = p.vessel ORDER BY own.at, p.number)";
+    let all: String = sqlx::query_scalar(asked)
+        .bind(now.plus_hours(-NEAR_DAYS * 24).in_seconds())
+        .bind(now.in_seconds())
+        .bind(serde_json::json!(longer).to_string())
+        .fetch_one(db)
+        .await?;
+    let mut by_cow: HashMap<i64, Vec<Pail>> = HashMap::new();
+    for (cow, at, session, milking, milk, went, foremilk, vessel) in listed::<Vec<Poured>>(&all)? {
+        let (at, milk) = (Moment::seconds(at), Weight::milligrams(milk));
+        let foremilk = Foremilk::parse(&foremilk).unwrap_or_default();
+        by_cow.entry(cow).or_default().push(Pail { at, session, milking, milk, went, vessel, foremilk });
+    }
+    Ok(by_cow)
 }
+
+/// A pail as it comes out of the ledger: cow, when, session, milking, milk, where it went, first squirts, vessel.
+type Poured = (i64, i64, String, i64, i64, String, String, String);
 
 /// What happened to one cow, newest first: calvings, joinings, dryings-off.
 ///

@@ -1,6 +1,6 @@
 //! Lots: what was filled, what is on hand, and everything that came and went.
 
-use super::{Failure, among, jars};
+use super::{Failure, among, jars, listed};
 use crate::trade::{
     balance::{Count, Movement, What},
     codes::LotCode,
@@ -180,21 +180,18 @@ async fn left(db: &mut SqliteConnection, from: Moment, until: Moment) -> Result<
 /// # Errors
 /// When the ledger cannot be read.
 pub async fn moved(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i64, Vec<Movement>>, Failure> {
-    let rows = sqlx::query(
-        "SELECT number, filled, 'filled', gallons, half_gallons, quarts, pints, '' FROM lots WHERE number IN (SELECT value FROM json_each(?1))
+    let asked = "SELECT json_group_array(json_array(lot, at, sort, json_array(gallons, half_gallons, quarts, pints), who)) FROM (
+         SELECT number AS lot, filled AS at, 'filled' AS sort, gallons, half_gallons, quarts, pints, '' AS who
+         FROM lots WHERE number IN (SELECT value FROM json_each(?1))
          UNION ALL
          SELECT p.lot, p.at, 'handed out', p.gallons, p.half_gallons, p.quarts, p.pints, coalesce(people.label, 'an unknown walk-in')
          FROM pickups p LEFT JOIN people ON people.number = p.person WHERE p.lot IN (SELECT value FROM json_each(?1))
          UNION ALL
          SELECT lot, at, sort, gallons, half_gallons, quarts, pints, '' FROM asides WHERE lot IN (SELECT value FROM json_each(?1))
-         ORDER BY 2",
-    )
-    .bind(among(lots))
-    .fetch_all(db)
-    .await?;
+         ORDER BY 2)";
+    let all: String = sqlx::query_scalar(asked).bind(among(lots)).fetch_one(db).await?;
     let mut by_lot: HashMap<i64, Vec<Movement>> = HashMap::new();
-    for row in rows {
-        let sort: String = row.try_get(2)?;
+    for (lot, at, sort, [gallons, half_gallons, quarts, pints], who) in listed::<Vec<(i64, i64, String, [i64; 4], String)>>(&all)? {
         let what = match sort.as_str() {
             "filled" => What::Filled,
             "handed out" => What::HandedOut,
@@ -207,12 +204,8 @@ pub async fn moved(db: &mut SqliteConnection, lots: &[i64]) -> Result<HashMap<i6
             "returned" => What::Returned,
             _ => What::ThrownOut,
         };
-        by_lot.entry(row.try_get(0)?).or_default().push(Movement {
-            at: Moment::seconds(row.try_get(1)?),
-            what,
-            jars: jars(&row, 3)?,
-            who: row.try_get(7)?,
-        });
+        let jars = Jars { gallons, half_gallons, quarts, pints };
+        by_lot.entry(lot).or_default().push(Movement { at: Moment::seconds(at), what, jars, who });
     }
     Ok(by_lot)
 }

@@ -63,6 +63,7 @@ use crate::trade::{
     thermometers::IceCheck,
     when::Moment,
 };
+use serde::de::DeserializeOwned;
 use sqlx::{
     Arguments, AssertSqlSafe, ConnectOptions, Connection, Encode, Row, Sqlite, SqliteConnection, SqlitePool, Transaction, Type,
     migrate::Migrator,
@@ -349,6 +350,14 @@ impl Values {
 #[must_use]
 pub fn among(numbers: &[i64]) -> String {
     serde_json::json!(numbers).to_string()
+}
+
+/// A long list that came as one row of JSON: handed over one by one, rows cost more than all that SQLite does for them.
+///
+/// # Errors
+/// When it is no such list.
+pub fn listed<T: DeserializeOwned>(all: &str) -> Result<T, Failure> {
+    serde_json::from_str(all).map_err(|error| Failure::File(format!("A list in the ledger cannot be read: {error}. Run tallypail check.")))
 }
 
 /// Jars by size from four columns side by side.

@@ -3,7 +3,7 @@
 
 use super::{day, maybe_day, yes};
 use crate::{
-    store::Failure,
+    store::{Failure, listed},
     trade::{
         account::{BankTotal, Chosen, Worth},
         measure::{Scale, Temperature, figure_of},
@@ -20,11 +20,6 @@ use rust_decimal::Decimal;
 use serde::de::DeserializeOwned;
 use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
 use std::collections::{BTreeMap, HashMap};
-
-/// A long list that came as one row of JSON: handed over one by one, rows cost more than all that SQLite does for them.
-pub(super) fn listed<T: DeserializeOwned>(all: &str) -> Result<T, Failure> {
-    serde_json::from_str(all).map_err(|error| Failure::File(format!("A list in the ledger cannot be read: {error}. Run tallypail check.")))
-}
 
 async fn in_one<T: DeserializeOwned>(db: &mut SqliteConnection, asked: &'static str) -> Result<T, Failure> {
     listed(&sqlx::query_scalar::<_, String>(asked).fetch_one(db).await?)

@@ -3,9 +3,8 @@
 //! Milk is summed for all spans in one question each for pails, jars filled, handed out and set aside; nothing is rounded
 //! here.
 
-use super::kept::listed;
 use crate::{
-    store::{Failure, jars},
+    store::{Failure, jars, listed},
     trade::{
         jars::Jars,
         measure::Weight,

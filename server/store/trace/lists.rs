@@ -1,6 +1,6 @@
 //! The milk as thin lists for the walk: all of it, or what can be reached from some lots.
 
-use super::super::{Failure, among};
+use super::super::{Failure, among, listed};
 use crate::trade::{
     reached::{Places, Step, Walk},
     trace::{CowId, HandOut, Lists, Lot, LotId, MilkingId, Pail, PersonId, PickupId, VesselId},
@@ -10,17 +10,11 @@ use serde::de::DeserializeOwned;
 use sqlx::SqliteConnection;
 use std::collections::BTreeSet;
 
-/// Rows of numbers and words that SQLite packs into one value: the walk needs thousands of them, and fetching each on its
-/// own would take most of its time. The lots, where they are asked for, stand in `?1`.
+/// Rows of numbers and words that SQLite packs into one value. The lots, where they are asked for, stand in `?1`.
 async fn packed<T: DeserializeOwned>(db: &mut SqliteConnection, asked: &'static str, lots: Option<&str>) -> Result<Vec<T>, Failure> {
     let query = sqlx::query_scalar(asked);
     let all: String = if let Some(lots) = lots { query.bind(lots.to_owned()) } else { query }.fetch_one(db).await?;
-    unpacked(&all)
-}
-
-fn unpacked<T: DeserializeOwned>(all: &str) -> Result<Vec<T>, Failure> {
-    serde_json::from_str(all)
-        .map_err(|error| Failure::File(format!("The ledger gave a list that cannot be read: {error}. Run tallypail check.")))
+    listed(&all)
 }
 
 /// The questions behind the lists, each of which gives one packed list.
@@ -123,7 +117,7 @@ async fn beside(db: &mut SqliteConnection, step: &Step) -> Result<Places, Failur
     for asked in asked.into_iter().flatten().filter(|asked| *asked == FORWARD || !step.lots.is_empty()) {
         let query = sqlx::query_scalar(asked).bind(&lots);
         let all: String = if asked == FORWARD { query.bind(&milkings) } else { query }.fetch_one(&mut *db).await?;
-        let rows: Vec<(Option<i64>, Option<i64>)> = unpacked(&all)?;
+        let rows: Vec<(Option<i64>, Option<i64>)> = listed(&all)?;
         found.lots.extend(rows.iter().filter_map(|(lot, _)| lot.map(LotId)));
         found.milkings.extend(rows.iter().filter_map(|(_, milking)| milking.map(MilkingId)));
     }

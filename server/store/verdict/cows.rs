@@ -2,7 +2,8 @@
 //! a handful of questions.
 
 use super::{Failure, among};
-use crate::store::clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turn};
+use crate::store::clocks::{LONGEST_CLOCK_DAYS, by_cow, dose, strip, turns};
+use crate::store::listed;
 use crate::trade::{
     herd::{Dose, Foremilk, Turn, calvings},
     poured::{LONGEST_FRESH_DAYS, LONGEST_MILKING_HOURS},
@@ -10,7 +11,7 @@ use crate::trade::{
     verdict::CowsPart,
     when::Moment,
 };
-use sqlx::{Row, SqliteConnection, sqlite::SqliteRow};
+use sqlx::SqliteConnection;
 use std::collections::HashMap;
 
 /// Every cow's part in some milkings, by the milking's number.
@@ -18,22 +19,19 @@ use std::collections::HashMap;
 /// # Errors
 /// When the ledger cannot be read.
 pub(super) async fn parts(db: &mut SqliteConnection, milkings: &[i64]) -> Result<HashMap<i64, Vec<CowsPart>>, Failure> {
-    let rows = sqlx::query(
-        "SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, ''), m.started, coalesce(m.ended, m.started), p.went = 'can'
+    let asked = "SELECT json_group_array(json_array(milking, cow, name, foremilk, started, ended, went)) FROM (
+         SELECT p.milking, p.cow, c.name, coalesce(p.foremilk, '') AS foremilk, m.started, coalesce(m.ended, m.started) AS ended, p.went
          FROM pails p JOIN cows c ON c.number = p.cow JOIN milkings m ON m.number = p.milking
-         WHERE p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number",
-    )
-    .bind(among(milkings))
-    .fetch_all(&mut *db)
-    .await?;
-    let pails: Vec<Pour> = rows.iter().map(Pour::of).collect::<Result<_, _>>()?;
+         WHERE p.milking IN (SELECT value FROM json_each(?)) ORDER BY p.number)";
+    let all: String = sqlx::query_scalar(asked).bind(among(milkings)).fetch_one(&mut *db).await?;
+    let pails: Vec<Pour> = listed::<Vec<Pail>>(&all)?.into_iter().map(Pour::of).collect();
     let pours: Vec<&Pour> = pails.iter().filter(|pail| pail.in_can).collect();
     let mut cows: Vec<i64> = pours.iter().map(|pour| pour.cow).collect();
     cows.sort_unstable();
     cows.dedup();
     let (first, last) = (pours.iter().map(|pour| pour.at).min(), pours.iter().map(|pour| pour.over_by()).max());
     let (Some(first), Some(last)) = (first, last) else { return Ok(HashMap::new()) };
-    let turns = turns(&mut *db, &cows, last).await?;
+    let turns = turns(&mut *db, Some(&cows), last).await?;
     let strips = strips(&mut *db, &cows, first, last).await?;
     let doses = doses(&mut *db, &cows, first, last).await?;
     let mut parts: Vec<(i64, i64, Moment, CowsPart)> = Vec::with_capacity(pours.len());
@@ -60,6 +58,9 @@ fn of<T>(all: &HashMap<i64, Vec<T>>, cow: i64) -> impl Iterator<Item = &T> {
     all.get(&cow).into_iter().flatten()
 }
 
+/// A pail as it comes out of the ledger: milking, cow, her name, first squirts, when the milking began and ended, where it went.
+type Pail = (i64, i64, String, String, i64, i64, String);
+
 /// One cow's milk poured into the can at one milking.
 struct Pour {
     milking: i64,
@@ -72,17 +73,9 @@ struct Pour {
 }
 
 impl Pour {
-    fn of(row: &SqliteRow) -> Result<Pour, Failure> {
-        let foremilk: String = row.try_get(3)?;
-        Ok(Pour {
-            milking: row.try_get(0)?,
-            cow: row.try_get(1)?,
-            name: row.try_get(2)?,
-            foremilk: Foremilk::parse(&foremilk).unwrap_or_default(),
-            at: Moment::seconds(row.try_get(4)?),
-            ended: Moment::seconds(row.try_get(5)?),
-            in_can: row.try_get(6)?,
-        })
+    fn of((milking, cow, name, foremilk, at, ended, went): Pail) -> Pour {
+        let foremilk = Foremilk::parse(&foremilk).unwrap_or_default();
+        Pour { milking, cow, name, foremilk, at: Moment::seconds(at), ended: Moment::seconds(ended), in_can: went == "can" }
     }
 
     /// What her first squirts were like: as written of this pail, unless another pail of hers that morning says they were off.
@@ -108,16 +101,6 @@ fn running(doses: &[&Dose], turns: &HashMap<i64, Vec<(Turn, Moment)>>, pour: &Po
     let may_run =
         |dose: &&&Dose| dose.at > near || unanswered.is_some_and(|since| dose.at >= since) || (dose.from_calving && !calved_long_ago(dose));
     doses.iter().filter(may_run).map(|dose| (*dose).clone()).collect()
-}
-
-async fn turns(db: &mut SqliteConnection, cows: &[i64], until: Moment) -> Result<HashMap<i64, Vec<(Turn, Moment)>>, Failure> {
-    let rows =
-        sqlx::query("SELECT cow, at, sort, due FROM events WHERE cow IN (SELECT value FROM json_each(?)) AND at <= ? ORDER BY at, number")
-            .bind(among(cows))
-            .bind(until.in_seconds())
-            .fetch_all(db)
-            .await?;
-    by_cow(&rows, turn)
 }
 
 /// The last test of each quarter before the first milking, and every later one.
@@ -167,16 +150,13 @@ async fn milked(db: &mut SqliteConnection, parts: &mut [(i64, i64, Moment, CowsP
         }
     }
     let asked: Vec<[i64; 3]> = spans.iter().map(|(cow, (from, until))| [*cow, from.in_seconds(), until.in_seconds()]).collect();
-    let rows: Vec<(i64, i64)> = sqlx::query_as(
-        // The span of days comes first: a cow's whole life of milkings is never walked for the last few weeks of it.
-        // A cow with two pails at a milking was milked once.
-        "SELECT DISTINCT p.cow, m.started FROM json_each(?) j
+    // The span of days comes first: a cow's whole life of milkings is never walked for the last few weeks of it. A cow with two
+    // pails at a milking was milked once.
+    let rows = "SELECT json_group_array(json_array(cow, started)) FROM (SELECT DISTINCT p.cow, m.started FROM json_each(?) j
          CROSS JOIN milkings m ON m.started BETWEEN json_extract(j.value, '$[1]') AND json_extract(j.value, '$[2]')
-         CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number ORDER BY m.started",
-    )
-    .bind(serde_json::json!(asked).to_string())
-    .fetch_all(db)
-    .await?;
+         CROSS JOIN pails p ON p.cow = json_extract(j.value, '$[0]') AND p.milking = m.number ORDER BY m.started)";
+    let rows: String = sqlx::query_scalar(rows).bind(serde_json::json!(asked).to_string()).fetch_one(db).await?;
+    let rows: Vec<(i64, i64)> = listed(&rows)?;
     for (_, cow, at, part) in parts.iter_mut() {
         if let Some(since) = since(part, *at) {
             let own = rows.iter().filter(|(own, _)| own == cow).map(|(_, started)| Moment::seconds(*started));
