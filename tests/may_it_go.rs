@@ -5,6 +5,7 @@
 
 use crate::one_lot::{NOW, at, lot, own, place, reading, result, rules, under, word};
 use std::sync::Arc;
+use tallypail::store::verdict;
 use tallypail::trade::{
     analytes::Analyte,
     chill::Reading,
@@ -15,8 +16,8 @@ use tallypail::trade::{
     rules::{Channel, places},
     steps::Steps,
     tested::Bottle,
-    verdict::{Decision, Facts, Finding, Hold, Rules, Word, judge, judge_for},
-    when::parse_day,
+    verdict::{Decision, Facts, Finding, Hold, Judging, Rules, Word, judge, judge_for},
+    when::{Zone, parse_day},
 };
 
 /// The word of a lot with nothing against it but this.
@@ -403,4 +404,32 @@ fn each_topic_is_said_once_for_each_thing_it_is_about() {
     topics.sort();
     topics.dedup();
     assert_eq!(topics.len(), all);
+}
+
+/// What lots share is worked out once, and no verdict differs by that: every lot of the sample farm, at the end of each of a hundred
+/// days, beside the others and by itself.
+#[tokio::test]
+async fn lots_judged_together_are_judged_as_each_by_itself() {
+    let farm = crate::farm::Farm::sample().await;
+    let mut db = farm.ledger.read().await.unwrap();
+    let numbers: Vec<i64> = farm.list("lots").await.iter().map(|lot| lot.number).collect();
+    let mut differing = 0;
+    for day in (0..100).step_by(7) {
+        let now = farm.now.plus_hours(-24 * day);
+        let facts = verdict::facts(&mut db, &numbers, farm_zone(), now).await.unwrap();
+        let mut judging = Judging::at(now);
+        for facts in &facts {
+            let alone = judge(facts, now);
+            assert_eq!(format!("{:?}", judging.lot(facts)), format!("{alone:?}"), "{} at {now:?}", facts.code);
+            for way in facts.rules.ways() {
+                assert_eq!(format!("{:?}", judging.lot_for(facts, way)), format!("{:?}", judge_for(facts, way, now)), "{}", facts.code);
+            }
+            differing += usize::from(alone.word() != Word::CanGo);
+        }
+    }
+    assert!(differing > 100, "{differing} verdicts say something else than Can go");
+}
+
+fn farm_zone() -> Zone {
+    Zone::parse("America/New_York").unwrap()
 }

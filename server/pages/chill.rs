@@ -10,7 +10,7 @@ use crate::{
         records::{Cell, Remark, Shape, read},
         slips,
         thermometers::doubt,
-        verdict::{Facts, judge},
+        verdict::{Facts, Judging},
         when::Moment,
     },
     web::{
@@ -47,7 +47,8 @@ async fn view(here: &Here, typed: &Fields, remarks: Vec<Remark>) -> Result<New, 
     let standing = lots::on_hand(&mut db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().rev().take(6).map(|own| own.lot.number).collect();
     let facts = verdict::facts(&mut db, &numbers, here.zone(), here.now).await?;
-    let asks = facts.iter().map(|facts| (facts.code.clone(), judge(facts, here.now).next())).collect();
+    let mut judging = Judging::at(here.now);
+    let asks = facts.iter().map(|facts| (facts.code.clone(), judging.lot(facts).next())).collect();
     let mut codes: Vec<(String, String)> = facts.iter().map(|facts| (facts.code.clone(), facts.code.clone())).collect();
     let asked = typed.get("lot").to_owned();
     if !asked.is_empty() && !codes.iter().any(|(code, _)| *code == asked) {

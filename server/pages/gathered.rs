@@ -8,7 +8,7 @@ use crate::{
         callback::{self as calling, Asked, Callback},
         tie_picture::Links,
         trace::{Graph, LotId, Node, Spread, Tie, Ties},
-        verdict::{Verdict, judge},
+        verdict::{Judging, Verdict},
         when::{Day, Moment, Zone},
         whereabouts::{Caught, last_on_hand},
     },
@@ -51,7 +51,8 @@ pub async fn callback(
     let zone = farm.ways.zone;
     let numbers: Vec<i64> = spread.lots.keys().map(|lot| lot.0).collect();
     let facts = verdict::facts(db, &numbers, zone, now).await?;
-    let verdicts: Vec<Verdict> = facts.iter().map(|facts| judge(facts, now)).collect();
+    let mut judging = Judging::at(now);
+    let verdicts: Vec<Verdict> = facts.iter().map(|facts| judging.lot(facts)).collect();
     let handed = trace::handed_out(db, &numbers).await?;
     let asked_about = start.iter().filter(|(_, tie)| tie.is_certain());
     let sure: Vec<Node> = asked_about.flat_map(|(lot, _)| graph.back(Node::Lot(*lot))).collect();

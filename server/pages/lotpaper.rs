@@ -12,7 +12,7 @@ use crate::{
         lotsheet::{Handed, LotFile},
         rests::{Wrote, by_way, rests},
         tested::Tested,
-        verdict::{Facts, Finding, Verdict, Word, judge},
+        verdict::{Facts, Finding, Judging, Verdict, Word},
         when::Moment,
     },
     web::answer::Trouble,
@@ -45,7 +45,8 @@ pub async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Tro
     drop(db);
     let jars = LotJars::gathered(&movements, on_hand(&movements, &counts));
     let is_gone = jars.by_the_book().is_none();
-    let verdict = judge(&facts, here.now);
+    let mut judging = Judging::at(here.now);
+    let verdict = judging.lot(&facts);
     let verdict = if is_gone { verdict.of_what_is_gone() } else { verdict };
     let picture = curve::chilled(&verdict).and_then(|chilled| curve::picture(&facts, chilled));
     let mut rows = curve::rows(&facts, picture.as_ref());
@@ -63,7 +64,7 @@ pub async fn gather(here: &Here, lot: &lots::Lot) -> Result<(LotFile, Told), Tro
         made: lot.made.clone(),
         note: lot.note.clone(),
         state: state(&facts, &verdict, &jars, here.now),
-        ways: by_way(&facts, verdict.word(), here.now, is_gone),
+        ways: by_way(&facts, verdict.word(), &mut judging, is_gone),
         rests: rests(&facts, &verdict, &facts.rules.base, &wrote),
         picture,
         rows,

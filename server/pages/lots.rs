@@ -17,7 +17,7 @@ use crate::{
         figures::{Holds, Part, Sheet, Table},
         records::Remark,
         rests::ways_line,
-        verdict::{Facts, Verdict, judge},
+        verdict::{Facts, Judging, Verdict},
         when::{Moment, Zone, day_shown},
     },
     web::{
@@ -65,9 +65,10 @@ async fn index(here: Here) -> Answer {
     let facts = verdict::facts(&mut db, &numbers, here.zone(), here.now).await?;
     let newest = lots::newest(&mut db, 40).await?;
     drop(db);
+    let mut judging = Judging::at(here.now);
     let shown = |(own, facts): (lots::OnHand, &Facts)| {
-        let verdict = judge(facts, here.now);
-        Standing { own, filled: here.zone().shown(facts.filled), ways: ways_line(facts, verdict.word(), here.now), verdict }
+        let verdict = judging.lot(facts);
+        Standing { own, filled: here.zone().shown(facts.filled), ways: ways_line(facts, verdict.word(), &mut judging), verdict }
     };
     let standing = standing.into_iter().zip(&facts).map(shown).collect();
     let gone =
@@ -95,15 +96,16 @@ pub async fn on_hand_sheet(ledger: &Ledger, zone: Zone, now: Moment) -> Result<S
     ];
     let mut table = Table::new("onhand", "Lots with jars left, oldest first", &columns);
     table.when_empty = "No lot has jars left.".to_owned();
+    let mut judging = Judging::at(now);
     for (own, facts) in standing.iter().zip(&facts) {
-        let verdict = judge(facts, now);
+        let verdict = judging.lot(facts);
         let best_by = facts.best_by().map_or_else(|| "not named".to_owned(), day_shown);
         table.row([
             own.lot.code.clone(),
             verdict.word().to_string(),
             verdict.reason(),
             own.by_the_book.to_string(),
-            ways_line(facts, verdict.word(), now),
+            ways_line(facts, verdict.word(), &mut judging),
             zone.in_full(own.lot.filled),
             best_by,
         ]);

@@ -15,14 +15,14 @@ use crate::{
         caps::{self, watch},
         cows::{Judged, Known, judge_all},
         known::may_never_be,
-        late::against,
+        late::against_by,
         limits::Limits,
         needs::Lack,
         parts::Hundredths,
         rests::worse_ways,
         surroundings::Around,
         today::{Facts, Held, HeldCap, InUse, Matter, Out, Owners, Standing, copies_said, first_reading, list},
-        verdict::judge,
+        verdict::Judging,
         when::{Day, Moment},
     },
     web::{
@@ -168,16 +168,12 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
     let (now, zone) = (here.now, here.zone());
     let numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).collect();
     let known = verdict::facts(&mut *db, &numbers, zone, now).await?;
+    let mut judging = Judging::at(now);
     let lots = known.iter().zip(on_hand).map(|(known, own)| {
-        let verdict = judge(known, now);
-        Standing {
-            code: own.lot.code.clone(),
-            filled: own.lot.filled,
-            by_the_book: own.by_the_book,
-            ways: worse_ways(known, verdict.word(), now),
-            verdict,
-            best_by: known.best_by(),
-        }
+        let verdict = judging.lot(known);
+        let ways = worse_ways(known, verdict.word(), &mut judging);
+        let (code, filled, by_the_book) = (own.lot.code.clone(), own.lot.filled, own.by_the_book);
+        Standing { code, filled, by_the_book, ways, verdict, best_by: known.best_by() }
     });
     let lots: Vec<Standing> = lots.collect();
     let (cows, slipped_in) = cows(&mut *db, here).await?;
@@ -284,8 +280,9 @@ async fn out(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Out>, Trouble
     let open: Vec<today::OutLot> = all.into_iter().filter(|own| !own.called_back && !own.jars.short_and_over().0.is_none()).collect();
     let numbers: Vec<i64> = open.iter().map(|own| own.number).collect();
     let facts = verdict::facts(db, &numbers, here.zone(), now).await?;
+    let mut judging = Judging::at(now);
     let stands = |(own, facts): (today::OutLot, &crate::trade::verdict::Facts)| {
-        let against = against(facts, now).filter(|against| against.found || !own.left_out)?;
+        let against = against_by(&judging.lot(facts), facts, now).filter(|against| against.found || !own.left_out)?;
         Some(Out { code: facts.code.clone(), jars: own.jars, against })
     };
     Ok(open.into_iter().zip(&facts).filter_map(stands).collect())

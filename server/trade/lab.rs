@@ -132,7 +132,9 @@ fn number(typed: &str) -> Option<Decimal> {
         figure_of(&text.replace(',', ""))
     } else if let Some((figure, power)) = text.split_once('e') {
         let power = power.trim_start_matches('+').parse::<u32>().ok().filter(|power| *power <= 9)?;
-        figure_of(figure)?.checked_mul(Decimal::from(10u64.pow(power)))
+        // What is longer than a figure may be when it is written out could not be read again.
+        let read = figure_of(figure)?.checked_mul(Decimal::from(10u64.pow(power)))?;
+        figure_of(&read.normalize().to_string())
     } else if typed.trim().contains(' ') || !text.replace(',', ".").chars().all(shape) {
         None
     } else {
@@ -264,6 +266,8 @@ mod tests {
             ("0,525", Figure::Number(d("0.525"))),
             ("−0.53", Figure::Number(d("-0.53"))),
             ("1.2e4", Figure::Number(d("12000"))),
+            ("-.000013333331", Figure::Number(d("-0.000013333331"))),
+            ("-0.000013333331", Figure::Number(d("-0.000013333331"))),
             ("300 est.", Figure::Number(d("300"))),
             ("< 10", Figure::Below(d("10"))),
             ("<1", Figure::Below(d("1"))),
@@ -283,7 +287,22 @@ mod tests {
 
     #[test]
     fn nonsense_gets_a_sentence() {
-        for typed in ["", "some", "<", "<>1", "12 13", "1,2,3", "12 cfu/mL", "≤10", "1e99", "99999999999999999999", "--1", "٣", "🥛"] {
+        for typed in [
+            "",
+            "some",
+            "<",
+            "<>1",
+            "12 13",
+            "1,2,3",
+            "12 cfu/mL",
+            "≤10",
+            "1e99",
+            "99999999999999e9",
+            "99999999999999999999",
+            "--1",
+            "٣",
+            "🥛",
+        ] {
             assert!(Figure::parse(typed).unwrap_err().to_string().contains("is not a lab's figure"), "{typed}");
         }
     }

@@ -9,7 +9,7 @@ use super::{
     limits::Limits,
     standing::{self, Compared},
     tested::Tested,
-    verdict::{Facts, Word, judge},
+    verdict::{Facts, Verdict, Word, judge},
     when::Moment,
 };
 
@@ -69,7 +69,12 @@ pub struct Against {
 /// on all milk says nothing of one lot.
 #[must_use]
 pub fn against(facts: &Facts, now: Moment) -> Option<Against> {
-    let verdict = judge(facts, now);
+    against_by(&judge(facts, now), facts, now)
+}
+
+/// The same, where the lot was judged already.
+#[must_use]
+pub fn against_by(verdict: &Verdict, facts: &Facts, now: Moment) -> Option<Against> {
     let counts = |finding: &&Finding| match finding {
         Finding::BestBy { .. } => false,
         Finding::Held { what, .. } => what != "All milk",

@@ -306,7 +306,10 @@ pub(super) fn rounded(figure: Decimal, places: u32) -> Decimal {
 #[must_use]
 pub fn figure_of(typed: &str) -> Option<Decimal> {
     let text = typed.trim().replace(',', ".");
-    let sensible = text.len() <= 14 && text.chars().any(|c| c.is_ascii_digit());
+    // As long as it is shown, which is with a nought before its point; its sign does not count.
+    let plain = text.trim_start_matches('-');
+    let length = plain.len() + usize::from(plain.starts_with('.'));
+    let sensible = length <= 14 && text.chars().any(|c| c.is_ascii_digit());
     if sensible { Decimal::from_str_exact(&text).ok() } else { None }
 }
 

@@ -50,7 +50,8 @@ impl Part {
         let mixed = text.split_once(' ').filter(|(_, rest)| rest.contains('/') && !text.starts_with('/'));
         let part = match mixed {
             Some((whole, rest)) if !whole.contains('/') && !rest.trim_start().starts_with('/') => {
-                read(whole).zip(read(rest)).map(|(whole, rest)| whole + rest)
+                let whole = whole.parse::<u16>().ok().map(i64::from).map(Ratio::from_integer);
+                whole.zip(read(rest)).map(|(whole, rest)| whole + rest)
             }
             _ => read(text),
         };
@@ -187,7 +188,7 @@ mod tests {
         {
             assert_eq!(Part::parse(typed).unwrap().to_string(), shown, "{typed}");
         }
-        for typed in ["", "0", "-1", "1/0", "half", "1/2/3", "41", "1e9", "🐄", "1 1", "/2", "1/1000"] {
+        for typed in ["", "0", "-1", "1/0", "half", "1/2/3", "41", "1e9", "🐄", "1 1", "/2", "1/1000", ".11 5/3"] {
             assert!(Part::parse(typed).is_err(), "{typed}");
         }
     }

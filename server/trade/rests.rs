@@ -12,7 +12,7 @@ use super::{
     rules::{Channels, CountedFrom, Sure},
     strips::Score,
     tested::Tested,
-    verdict::{CowsPart, Facts, Milking, Rules, Verdict, judge_for},
+    verdict::{CowsPart, Facts, Judging, Milking, Rules, Verdict},
     when::{Moment, Zone, day_shown, span_shown},
 };
 use std::collections::HashMap;
@@ -101,24 +101,27 @@ pub fn of_its_cows(facts: &Facts) -> impl Iterator<Item = &LabResult> {
 /// What each way of handing out says of a lot, or of one that is gone, when more than one is named or when one differs from the lot's
 /// own word.
 #[must_use]
-pub fn by_way(facts: &Facts, word: Word, now: Moment, is_gone: bool) -> Vec<(Channel, Verdict)> {
-    let judged = |way: Channel| if is_gone { judge_for(facts, way, now).of_what_is_gone() } else { judge_for(facts, way, now) };
-    let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(|way| (way, judged(way))).collect();
+pub fn by_way(facts: &Facts, word: Word, judging: &mut Judging, is_gone: bool) -> Vec<(Channel, Verdict)> {
+    let judged = |way: Channel| {
+        let verdict = judging.lot_for(facts, way);
+        (way, if is_gone { verdict.of_what_is_gone() } else { verdict })
+    };
+    let all: Vec<(Channel, Verdict)> = facts.rules.ways().into_iter().map(judged).collect();
     let differs = all.iter().any(|(_, own)| own.word() != word);
     if all.len() > 1 || differs { all } else { Vec::new() }
 }
 
 /// The ways the farm's households are reached by for which a lot says something worse than by itself.
 #[must_use]
-pub fn worse_ways(facts: &Facts, word: Word, now: Moment) -> Vec<(Channel, Verdict)> {
-    let used = facts.rules.used.iter().map(|way| (*way, judge_for(facts, *way, now)));
+pub fn worse_ways(facts: &Facts, word: Word, judging: &mut Judging) -> Vec<(Channel, Verdict)> {
+    let used = facts.rules.used.iter().map(|way| (*way, judging.lot_for(facts, *way)));
     used.filter(|(_, verdict)| verdict.word() > word).collect()
 }
 
 /// The ways in one line, only when they do not all say the same as the lot: `herdshare Can go · farm gate Keep back`.
 #[must_use]
-pub fn ways_line(facts: &Facts, word: Word, now: Moment) -> String {
-    let all = by_way(facts, word, now, false);
+pub fn ways_line(facts: &Facts, word: Word, judging: &mut Judging) -> String {
+    let all = by_way(facts, word, judging, false);
     if all.iter().all(|(_, own)| own.word() == word) {
         return String::new();
     }

@@ -15,6 +15,7 @@ use super::{
     when::{Day, Moment, Zone, day_shown},
     words::Word,
 };
+use std::sync::Arc;
 
 /// One thing the lab's results say.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -86,15 +87,45 @@ pub enum Tested {
     },
 }
 
-/// Everything the lab's results say about a lot at a moment. `each_cow` is what the rule has tested of every cow by herself.
+/// How the farm's results stand against a limit, whichever lot is asked about.
+#[derive(Clone, Debug)]
+enum Stands {
+    /// On the ladder; and whether what cannot be held against the limit might stop the milk.
+    Ladder(Option<Rung>, bool),
+    /// As a mean over months.
+    Mean(Option<Rolling>),
+}
+
+/// How the farm's results stood against limits that were asked about before: one lot after another is held against the same.
+#[derive(Debug, Default)]
+pub struct Seen(Vec<(Arc<Vec<LabResult>>, Limit, Stands)>);
+
+impl Seen {
+    fn stands(&mut self, limit: &Limit, farm: &Arc<Vec<LabResult>>, zone: Zone, today: Day) -> Stands {
+        if let Some((_, _, stands)) = self.0.iter().find(|(own, of, _)| Arc::ptr_eq(own, farm) && of == limit) {
+            return stands.clone();
+        }
+        let stands = if let Pattern::Mean { .. } = limit.pattern {
+            Stands::Mean(standing::rolling(limit, farm, today, zone))
+        } else {
+            let at_worst = standing::last_rung_at_worst(limit, farm, zone);
+            Stands::Ladder(standing::last_rung(limit, farm, zone), matches!(at_worst, Some(Rung::Action { .. })))
+        };
+        self.0.push((Arc::clone(farm), limit.clone(), stands.clone()));
+        stands
+    }
+}
+
+/// Everything the lab's results say about a lot at a moment. `each_cow` is what the rule has tested of every cow by herself; all lots
+/// of one `seen` are asked about at the same moment.
 #[must_use]
-pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, zone: Zone, now: Moment) -> Vec<Tested> {
+pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, (zone, now): (Zone, Moment), seen: &mut Seen) -> Vec<Tested> {
     let known = known.by(zone, now);
     let mut found = positives(limits, &known, zone);
     for limit in &limits.0 {
         let tested: Vec<&Analyte> =
             known.own.iter().filter(|result| speaks_for(limit, result, &known)).map(|result| &result.analyte).collect();
-        found.extend(one_limit(limit, &known, zone, zone.day(now)));
+        found.extend(one_limit(limit, &known, (zone, zone.day(now)), seen));
         if each_cow.iter().any(|analyte| limit.analyte.covers(analyte)) {
             found.extend(of_each_cow(limit, &known));
         }
@@ -194,7 +225,7 @@ fn own_figure(limit: &Limit, result: &LabResult, of_that_day: Option<&[&LabResul
     Tested::Own { limit: limit.clone(), number: result.number, found, says, calls_for }
 }
 
-fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested> {
+fn one_limit(limit: &Limit, known: &Known, (zone, today): (Zone, Day), seen: &mut Seen) -> Vec<Tested> {
     let covered = |all: &[LabResult]| all.iter().filter(|result| limit.analyte.covers(&result.analyte)).cloned().collect::<Vec<_>>();
     let own = covered(&known.own);
     let mut found = Vec::new();
@@ -207,28 +238,25 @@ fn one_limit(limit: &Limit, known: &Known, zone: Zone, today: Day) -> Vec<Tested
             own_figure(limit, result, Some(&day))
         }));
     }
-    match limit.pattern {
-        Pattern::Single | Pattern::Ladder => {
-            let at_worst = standing::last_rung_at_worst(limit, &known.farm, zone);
-            let perhaps_stopped = matches!(at_worst, Some(Rung::Action { .. }));
-            let rung = standing::last_rung(limit, &known.farm, zone);
+    if let Pattern::Plan { .. } = limit.pattern {
+        let lot = own.iter().find_map(|result| if let Of::Lot(code) = &result.of { Some(code.clone()) } else { None });
+        let plan = lot.and_then(|lot| standing::plan(limit, &lot, &own));
+        let figures: Vec<String> = own.iter().map(|result| format!("{}: {}", result.number, result.figure)).collect();
+        found.extend(plan.map(|plan| Tested::Plan { limit: limit.clone(), plan, figures: figures.join(", ") }));
+        return found;
+    }
+    match seen.stands(limit, &known.farm, zone, today) {
+        Stands::Ladder(rung, perhaps_stopped) => {
             let rung = rung.or_else(|| perhaps_stopped.then_some(Rung::Fine));
             found.extend(rung.map(|rung| Tested::Row { limit: limit.clone(), rung, perhaps_stopped }));
         }
-        Pattern::Mean { .. } => {
-            let mean = standing::rolling(limit, &known.farm, today, zone);
+        Stands::Mean(mean) => {
             // Where no mean can be told, the lot's own high figure is all there is, and is not passed over in silence.
             if !limit.held && !matches!(mean.as_ref().map(|own| &own.mean), Some(Mean::Met(_) | Mean::NotMet(_))) {
                 let alone = own.iter().map(|result| own_figure(limit, result, None));
                 found.extend(alone.filter(|own| matches!(own, Tested::Own { found: Compared::Over, .. })));
             }
             found.extend(mean.map(|mean| Tested::Mean { limit: limit.clone(), mean }));
-        }
-        Pattern::Plan { .. } => {
-            let lot = own.iter().find_map(|result| if let Of::Lot(code) = &result.of { Some(code.clone()) } else { None });
-            let plan = lot.and_then(|lot| standing::plan(limit, &lot, &own));
-            let figures: Vec<String> = own.iter().map(|result| format!("{}: {}", result.number, result.figure)).collect();
-            found.extend(plan.map(|plan| Tested::Plan { limit: limit.clone(), plan, figures: figures.join(", ") }));
         }
     }
     found

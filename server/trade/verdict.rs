@@ -15,6 +15,7 @@ use super::{
     chill::{self, MilkingTimes, Reading},
     decisions::decided,
     herd::ColostrumRule,
+    lab::LabResult,
     limits::Limits,
     poured,
     rules::{Channel, Channels, CountedFrom},
@@ -263,19 +264,90 @@ impl Verdict {
     }
 }
 
+/// What was worked out for one lot and holds for the next: what the cows of a milking brought into it, and where the farm's results
+/// stand. All lots of one are judged at the same moment.
+#[derive(Debug, Default)]
+struct Seen {
+    brought: Vec<Brought>,
+    tested: tested::Seen,
+}
+
+/// What the cows of a milking brought into every lot of it that is judged by the same rules.
+#[derive(Debug)]
+struct Brought {
+    milking: Arc<Milking>,
+    cows: Arc<Vec<LabResult>>,
+    fresh: ColostrumRule,
+    strip_fails: Option<Score>,
+    limits: Limits,
+    findings: Vec<Finding>,
+}
+
+impl Seen {
+    /// What the cows of a milking of this lot brought into it.
+    fn brought(&mut self, milking: &Arc<Milking>, rules: &Rules, facts: &Facts, now: Moment) -> Vec<Finding> {
+        let worked_out = || milking.cows.iter().flat_map(|part| poured::judge(part, &asked(milking, rules, facts, now))).collect();
+        // A bottle of the lot itself may clear what a cow brought.
+        if !facts.lab.own.is_empty() {
+            return worked_out();
+        }
+        let same = |own: &&Brought| {
+            Arc::ptr_eq(&own.milking, milking)
+                && Arc::ptr_eq(&own.cows, &facts.lab.cows)
+                && (own.fresh, own.strip_fails) == (rules.fresh, rules.strip_fails)
+                && own.limits == rules.limits
+        };
+        if let Some(own) = self.brought.iter().find(same) {
+            return own.findings.clone();
+        }
+        let findings: Vec<Finding> = worked_out();
+        let (milking, cows, limits) = (Arc::clone(milking), Arc::clone(&facts.lab.cows), rules.limits.clone());
+        let (fresh, strip_fails) = (rules.fresh, rules.strip_fails);
+        self.brought.push(Brought { milking, cows, fresh, strip_fails, limits, findings: findings.clone() });
+        findings
+    }
+}
+
+/// Judges lots one after another at a moment: each verdict is the one [`judge`] gives, and what lots share is worked out once.
+#[derive(Debug)]
+pub struct Judging {
+    now: Moment,
+    seen: Seen,
+}
+
+impl Judging {
+    /// Whoever judges at a moment, and has seen no lot yet.
+    #[must_use]
+    pub fn at(now: Moment) -> Judging {
+        Judging { now, seen: Seen::default() }
+    }
+
+    /// A lot, whatever way it is to go.
+    #[must_use]
+    pub fn lot(&mut self, facts: &Facts) -> Verdict {
+        under(facts, None, self.now, &mut self.seen)
+    }
+
+    /// A lot for one way of handing it out, by the rules that way stands under.
+    #[must_use]
+    pub fn lot_for(&mut self, facts: &Facts, way: Channel) -> Verdict {
+        under(facts, Some(way), self.now, &mut self.seen)
+    }
+}
+
 /// Judges a lot at a moment, whatever way it is to go.
 #[must_use]
 pub fn judge(facts: &Facts, now: Moment) -> Verdict {
-    under(facts, None, now)
+    Judging::at(now).lot(facts)
 }
 
 /// Judges a lot at a moment for one way of handing it out, by the rules that way stands under.
 #[must_use]
 pub fn judge_for(facts: &Facts, way: Channel, now: Moment) -> Verdict {
-    under(facts, Some(way), now)
+    Judging::at(now).lot_for(facts, way)
 }
 
-fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
+fn under(facts: &Facts, way: Option<Channel>, now: Moment, seen: &mut Seen) -> Verdict {
     let rules = facts.rules.asked(way);
     let mut findings: Vec<Finding> = facts.unread.iter().chain(&rules.unread).map(|says| Finding::Unread { says: says.clone() }).collect();
     for hold in facts.holds.iter().filter(|hold| hold.stands(now)) {
@@ -288,19 +360,17 @@ fn under(facts: &Facts, way: Option<Channel>, now: Moment) -> Verdict {
         if milking.cows.is_empty() {
             findings.push(Finding::NoCows { session: milking.session.clone() });
         }
-        for part in &milking.cows {
-            findings.extend(poured::judge(part, &asked(milking, rules, facts, now)));
-        }
+        findings.extend(seen.brought(milking, rules, facts, now));
     }
     for parent in &facts.parents {
-        let verdict = under(&as_poured(parent, facts.filled), way, now);
+        let verdict = under(&as_poured(parent, facts.filled), way, now, seen);
         findings.push(Finding::Parent { code: parent.code.clone(), word: verdict.word(), reason: verdict.reason() });
     }
     findings.extend(facts.tied.iter().flat_map(|milking| tied(milking, rules, facts, now)));
     findings.extend(chilled(facts, rules, now));
     let known = facts.warmed.iter().filter(|fridge| fridge.found <= now);
     findings.extend(known.map(|fridge| Finding::Warmed(Warmed { fridge: fridge.clone(), rule: facts.house.beside(&rules.steps) })));
-    let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, facts.zone, now);
+    let tested = tested::judge(&rules.limits, &rules.each_cow, &facts.lab, (facts.zone, now), &mut seen.tested);
     findings.extend(tested.into_iter().map(Finding::Tested));
     if let Some(day) = facts.last_day(way) {
         findings.push(Finding::BestBy { day, over: facts.zone.day(now) > day });

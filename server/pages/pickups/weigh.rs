@@ -20,7 +20,7 @@ use crate::{
         pickups::{Offer, WALK_IN, ask_about, ask_caps, instead, is_planned, lacking_said, marks, right_lot, too_many, unnamed_way},
         records::{Cell, Remark, read},
         slips,
-        verdict::{Verdict, Word, judge_for},
+        verdict::{Judging, Verdict, Word, judge_for},
         when::{Day, Moment},
     },
     web::{answer::Trouble, form::Fields},
@@ -192,8 +192,9 @@ pub(super) async fn fridge(db: &mut SqliteConnection, here: &Here, day: Day) -> 
     let standing = lots::on_hand(&mut *db, here.now).await?;
     let numbers: Vec<i64> = standing.iter().map(|own| own.lot.number).collect();
     let facts = verdict::facts(&mut *db, &numbers, here.zone(), here.now).await?;
+    let mut judging = Judging::at(here.now);
     let judged = standing.into_iter().zip(facts).map(|(own, facts)| {
-        let verdicts: Vec<(Channel, Verdict)> = ways.iter().map(|way| (*way, judge_for(&facts, *way, here.now))).collect();
+        let verdicts: Vec<(Channel, Verdict)> = ways.iter().map(|way| (*way, judging.lot_for(&facts, *way))).collect();
         let words = verdicts.iter().map(|(way, verdict)| (*way, verdict.word())).collect();
         let offer = Offer { left: own.to_promise(), words, filled: own.lot.filled, code: own.lot.code };
         Shelf { number: own.lot.number, day: here.zone().day(own.lot.filled).format("%a %-d %b").to_string(), offer, verdicts }
