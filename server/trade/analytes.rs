@@ -39,9 +39,17 @@ fn is_o157(small: &str) -> bool {
 
 /// What a lab tests for.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Analyte(String);
+pub struct Analyte {
+    name: String,
+    /// Whether it is one of those known here. It follows from the name, and is asked of every result of a year for every lot.
+    known: bool,
+}
 
 impl Analyte {
+    fn named(name: String) -> Analyte {
+        Analyte { known: KNOWN.contains(&name.as_str()), name }
+    }
+
     /// Reads a name in any of the ways people write it; one that nobody knows is kept as typed.
     #[must_use]
     pub fn parse(typed: &str) -> Analyte {
@@ -52,19 +60,19 @@ impl Analyte {
             .find(|name| name.to_lowercase() == small)
             .or_else(|| ALSO.iter().find(|(also, _)| *also == small).map(|(_, name)| name))
             .or_else(|| is_o157(&small).then_some(&O157));
-        Analyte(known.map_or(plain, |name| (*name).to_owned()))
+        Analyte::named(known.map_or(plain, |name| (*name).to_owned()))
     }
 
     /// Its one name.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.0
+        &self.name
     }
 
     /// Whether it is one of the names this program knows.
     #[must_use]
-    pub fn is_known(&self) -> bool {
-        KNOWN.contains(&self.name())
+    pub const fn is_known(&self) -> bool {
+        self.known
     }
 
     /// Whether finding any of it means the milk can make people ill. Some germs are only counted, such as E. coli of no
@@ -83,7 +91,7 @@ impl Analyte {
     /// The four germs that raw milk is commonly looked through for (common practice).
     #[must_use]
     pub fn usual_panel() -> [Analyte; 4] {
-        [LISTERIA, SALMONELLA, CAMPYLOBACTER, SHIGA].map(|name| Analyte(name.to_owned()))
+        [LISTERIA, SALMONELLA, CAMPYLOBACTER, SHIGA].map(|name| Analyte::named(name.to_owned()))
     }
 
     /// Whether a result of this one answers what `asked` asks: the same test, or one that looks for more of the same germ.
@@ -102,7 +110,7 @@ impl Analyte {
     /// The same test of water: what is called coliforms there is not what a law says of milk.
     #[must_use]
     pub fn in_water(self) -> Analyte {
-        if self.name() == COLIFORMS { Analyte(WATER_COLIFORMS.to_owned()) } else { self }
+        if self.name() == COLIFORMS { Analyte::named(WATER_COLIFORMS.to_owned()) } else { self }
     }
 
     /// Whether a limit on it is a limit on water.
@@ -184,13 +192,13 @@ impl Analyte {
     /// The name as the start of a sentence: `Plate count`.
     #[must_use]
     pub fn spoken(&self) -> String {
-        capital(&self.0)
+        capital(&self.name)
     }
 }
 
 impl fmt::Display for Analyte {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
+        f.write_str(&self.name)
     }
 }
 
