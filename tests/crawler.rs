@@ -15,9 +15,7 @@ mod hostile;
 use crate::{
     doors::address_of,
     farm::{Farm, Page},
-    own::{come_in, give},
-    pass,
-    routes::WAYS_OUT,
+    routes::{Visits, WAYS_OUT},
 };
 use axum::{
     body::Body,
@@ -61,21 +59,7 @@ struct Crawl {
 
 impl Crawl {
     async fn of(farm: Farm, role: Role, seed: u64) -> Crawl {
-        let (cookie, seal) = match role {
-            Role::Stranger => (String::new(), String::new()),
-            Role::Member => {
-                give(&farm, "M05").await;
-                let cookie = come_in(&farm, "M05").await;
-                let seal = farm.ask(Method::GET, "/own/page", &cookie, None).await.hidden("seal");
-                (cookie, seal)
-            }
-            Role::Inspector => {
-                let cookie = pass::come_in(&farm, &pass::make(&farm, &[]).await).await;
-                let seal = farm.ask(Method::GET, "/pass/binder", &cookie, None).await.hidden("seal");
-                (cookie, seal)
-            }
-            Role::Helper | Role::Owner => (farm.cookie(role), farm.seal(role)),
-        };
+        let Visits { cookie, seal } = Visits::of(&farm, role).await;
         let (dice, values, wrong) = (Dice::new(seed), values(), BTreeSet::new());
         Crawl { farm, role, cookie, seal, dice, values, wrong, sent: 0, statuses: BTreeMap::new() }
     }
