@@ -78,3 +78,17 @@ fn every_reader_takes_very_much() {
         }
     }
 }
+
+/// What the fuzzer found, as it found it. Which shape a cell has is chosen by its first byte, so every one is tried.
+#[test]
+fn what_broke_a_reader_once_is_read_or_refused() {
+    let target = |wanted: &str| TARGETS.iter().find(|(name, _)| *name == wanted).unwrap().1;
+    for typed in ["0\rest", "a\rb", ".11 5/3", "00000000000001", "0\u{85}est", "two\r\nlines"] {
+        (0..=u8::MAX).for_each(|shape| target("cells")(&[&[shape, 0], typed.as_bytes()].concat()));
+    }
+    for line in 0..40 {
+        for weight in ["0.00019", "-0.0004", "99999999999999999999999999"] {
+            target("first_answers")(format!("{}{weight}", "1\u{1f}".repeat(line)).as_bytes());
+        }
+    }
+}

@@ -309,10 +309,12 @@ fn words(text: &str, most: usize, lines: bool) -> Result<Cell, Fault> {
     if length > most {
         return Err(Fault::says(format!("This is {length} characters long; {most} is the most that fits here. Shorten it.")));
     }
-    if text.chars().any(|c| c.is_control() && !(lines && c == '\n') && c != '\r') {
+    // Browsers and spreadsheets end a line in three ways.
+    let text = if lines { text.replace("\r\n", "\n").replace('\r', "\n") } else { text.to_owned() };
+    if text.chars().any(|c| c.is_control() && !(lines && c == '\n')) {
         return Err(Fault::says("This holds characters that cannot be printed. Type it again in plain words."));
     }
-    Ok(Cell::Text(text.replace('\r', "")))
+    Ok(Cell::Text(text))
 }
 
 fn session(text: &str) -> Result<Cell, Fault> {

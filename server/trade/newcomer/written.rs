@@ -3,7 +3,7 @@
 use super::{ABOUT, KINDS, Known, NOTE, is_empty, questions};
 use crate::trade::{
     guessed::{HANDED_OUT, MADE},
-    measure::{figure_of, fixed, trimmed},
+    measure::{figure_of, fixed, rounded, trimmed},
     money::Money,
     months::twelve,
     records::{Cell, Remark, Ways},
@@ -111,6 +111,11 @@ impl Answers {
 
     fn figure(&self, name: &str) -> Option<Decimal> {
         figure_of(self.says(name))
+    }
+
+    /// A weight or an amount as a store keeps it: what is nothing in thousandths is nothing.
+    fn in_store(&self, name: &str) -> Option<Decimal> {
+        self.figure(name).map(|figure| rounded(figure, 3))
     }
 
     pub(super) fn money(&self, name: &str) -> Option<Money> {
@@ -226,7 +231,7 @@ impl Answers {
         if !self.all(&asked) {
             return;
         }
-        let (Some(bales), Some(price), Some(weight)) = (self.figure("hay_bales"), self.money("hay_price"), self.figure("hay_weight"))
+        let (Some(bales), Some(price), Some(weight)) = (self.in_store("hay_bales"), self.money("hay_price"), self.in_store("hay_weight"))
         else {
             return;
         };
@@ -255,8 +260,8 @@ impl Answers {
         if !self.all(&asked) {
             return;
         }
-        let weight = if by_bag { self.figure("grain_weight") } else { Some(Decimal::ONE_HUNDRED) };
-        let (Some(pounds), Some(price), Some(weight)) = (self.figure("grain_lb"), self.money("grain_price"), weight) else { return };
+        let weight = if by_bag { self.in_store("grain_weight") } else { Some(Decimal::ONE_HUNDRED) };
+        let (Some(pounds), Some(price), Some(weight)) = (self.in_store("grain_lb"), self.money("grain_price"), weight) else { return };
         if weight <= Decimal::ZERO {
             return self.fault("grain_weight", "A bag must weigh something. It stands on the bag, like 50.");
         }
