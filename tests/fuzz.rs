@@ -86,6 +86,7 @@ fn what_broke_a_reader_once_is_read_or_refused() {
     for typed in ["0\rest", "a\rb", ".11 5/3", "00000000000001", "0\u{85}est", "two\r\nlines"] {
         (0..=u8::MAX).for_each(|shape| target("cells")(&[&[shape, 0], typed.as_bytes()].concat()));
     }
+    target("first_answers")("\u{1f}\u{1f}0.000015\u{1f}\u{1f}71555\u{1f}".as_bytes());
     for line in 0..40 {
         for weight in ["0.00019", "-0.0004", "99999999999999999999999999"] {
             target("first_answers")(format!("{}{weight}", "1\u{1f}".repeat(line)).as_bytes());

@@ -3,10 +3,11 @@
 use super::{ABOUT, KINDS, Known, NOTE, is_empty, questions};
 use crate::trade::{
     guessed::{HANDED_OUT, MADE},
+    kinds::kind,
     measure::{figure_of, fixed, rounded, trimmed},
     money::Money,
     months::twelve,
-    records::{Cell, Remark, Ways},
+    records::{Cell, Remark, Ways, read},
     wear::Span,
     when::Day,
 };
@@ -59,6 +60,7 @@ impl Answers {
             own.span.from = first.unwrap_or(today);
         }
         own.write(known, today);
+        own.refuse_what_is_no_record(ways);
         if own.written.is_empty() && own.remarks.is_empty() {
             own.fault("made", "Nothing is answered yet. Begin with whatever you know best; one answer is enough.");
         }
@@ -94,6 +96,19 @@ impl Answers {
             _ => {
                 self.cells.insert(name, cell);
             }
+        }
+    }
+
+    /// Answers that each can be right may come to what no farm has: a price for a drop of milk. Nothing is kept that could not be
+    /// typed.
+    fn refuse_what_is_no_record(&mut self, ways: Ways) {
+        let value = |own: &Written, column: &str| {
+            own.cells.iter().find(|(name, _)| *name == column).map_or_else(String::new, |(_, cell)| cell.clone())
+        };
+        let is_record = |own: &Written| kind(own.kind).is_some_and(|kind| read(kind, |column| value(own, column), ways).is_ok());
+        let fields: Vec<&'static str> = self.written.iter().filter(|own| !is_record(own)).map(|own| own.field).collect();
+        for field in fields {
+            self.fault(field, "With the other answers this comes to a figure no farm has. Look at them again.");
         }
     }
 
