@@ -22,7 +22,7 @@ use crate::{
         rests::worse_ways,
         surroundings::Around,
         today::{Facts, Held, HeldCap, InUse, Matter, Out, Owners, Standing, copies_said, first_reading, list},
-        verdict::Judging,
+        verdict::{Judging, Verdict},
         when::{Day, Moment},
     },
     web::{
@@ -73,19 +73,19 @@ impl Show {
 }
 
 /// How many households may come for milk today and have not taken any yet.
-async fn still_to_call(db: &mut SqliteConnection, here: &Here, day: Day) -> Result<usize, Trouble> {
-    let had = pickups::takers_between(&mut *db, here.zone().start_of(day), here.zone().end_of(day)).await?;
+async fn still_to_call(db: &mut SqliteConnection, here: &Here, takers: &[Taker], day: Day) -> Result<usize, Trouble> {
+    let had = pickups::takers_between(db, here.zone().start_of(day), here.zone().end_of(day)).await?;
     let comes = |own: &&Taker| own.comes && own.is_here(day) && own.lacks.is_empty() && own.promised > Hundredths::ZERO;
-    let takers = people::takers_here(db, day).await?;
     Ok(takers.iter().filter(comes).filter(|own| !had.contains(&own.number)).count())
 }
 
 async fn show(here: Here) -> Answer {
     let mut db = here.app.ledger.read().await?;
     let on_hand = lots::on_hand(&mut db, here.now).await?;
-    let facts = facts(&mut db, &here, &on_hand).await?;
     let day = here.zone().day(here.now);
-    let to_call = still_to_call(&mut db, &here, day).await?;
+    let takers = people::takers_here(&mut db, day).await?;
+    let facts = facts(&mut db, &here, &on_hand, &takers).await?;
+    let to_call = still_to_call(&mut db, &here, &takers, day).await?;
     let first = first(&mut db, &here).await?;
     let called = called(&mut db, &here).await?;
     drop(db);
@@ -164,18 +164,11 @@ fn row(here: &Here, lot: &Standing, own: &lots::OnHand) -> Row {
     Row { code: lot.code.clone(), mark: word.mark(), word: word.to_string(), jars: own.by_the_book.to_string(), counted }
 }
 
-async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand]) -> Result<Facts, Trouble> {
-    let (now, zone) = (here.now, here.zone());
+async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand], takers: &[Taker]) -> Result<Facts, Trouble> {
+    let now = here.now;
+    let gone = if here.visitor.is_owner() { still_out(&mut *db, here).await? } else { Vec::new() };
     let numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).collect();
-    let known = verdict::facts(&mut *db, &numbers, zone, now).await?;
-    let mut judging = Judging::at(now);
-    let lots = known.iter().zip(on_hand).map(|(known, own)| {
-        let verdict = judging.lot(known);
-        let ways = worse_ways(known, verdict.word(), &mut judging);
-        let (code, filled, by_the_book) = (own.lot.code.clone(), own.lot.filled, own.by_the_book);
-        Standing { code, filled, by_the_book, ways, verdict, best_by: known.best_by() }
-    });
-    let lots: Vec<Standing> = lots.collect();
+    let (lots, out) = judged(&mut *db, here, on_hand, gone).await?;
     let (cows, slipped_in) = cows(&mut *db, here).await?;
     Ok(Facts {
         off: off(&mut *db, on_hand, now).await?,
@@ -187,8 +180,38 @@ async fn facts(db: &mut SqliteConnection, here: &Here, on_hand: &[lots::OnHand])
         counted: today::last_count(&mut *db, now).await?,
         thermometers: thermometers(&mut *db, here, &numbers).await?,
         around: around(&mut *db, here).await?,
-        owners: if here.visitor.is_owner() { Some(owners(&mut *db, here).await?) } else { None },
+        owners: if here.visitor.is_owner() { Some(owners(&mut *db, here, takers, out).await?) } else { None },
     })
+}
+
+/// The lots in the fridge, and what speaks against those of which jars are out. Most of the one are the other too, so all are read
+/// and judged together.
+async fn judged(
+    db: &mut SqliteConnection,
+    here: &Here,
+    on_hand: &[lots::OnHand],
+    gone: Vec<today::OutLot>,
+) -> Result<(Vec<Standing>, Vec<Out>), Trouble> {
+    let mut numbers: Vec<i64> = on_hand.iter().map(|own| own.lot.number).chain(gone.iter().map(|own| own.number)).collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    let known = verdict::facts(db, &numbers, here.zone(), here.now).await?;
+    let mut judging = Judging::at(here.now);
+    let verdicts: Vec<Verdict> = known.iter().map(|own| judging.lot(own)).collect();
+    let place = |number: i64| numbers.binary_search(&number).ok().filter(|place| *place < known.len());
+    let standing = |own: &lots::OnHand| {
+        let (known, verdict) = place(own.lot.number).map(|place| (&known[place], verdicts[place].clone()))?;
+        let ways = worse_ways(known, verdict.word(), &mut judging);
+        let (code, filled, by_the_book) = (own.lot.code.clone(), own.lot.filled, own.by_the_book);
+        Some(Standing { code, filled, by_the_book, ways, verdict, best_by: known.best_by() })
+    };
+    let lots = on_hand.iter().filter_map(standing).collect();
+    let speaks = |own: today::OutLot| {
+        let (known, verdict) = place(own.number).map(|place| (&known[place], &verdicts[place]))?;
+        let against = against_by(verdict, known, here.now).filter(|against| against.found || !own.left_out)?;
+        Some(Out { code: known.code.clone(), jars: own.jars, against })
+    };
+    Ok((lots, gone.into_iter().filter_map(speaks).collect()))
 }
 
 /// What the lab found in water and on surfaces, each with the limits of the day it was drawn.
@@ -250,7 +273,7 @@ async fn thermometers(db: &mut SqliteConnection, here: &Here, lots: &[i64]) -> R
     Ok(in_use.into_iter().map(|thermometer| InUse { weak: weak(&read, &thermometer.name, &checks), thermometer }).collect())
 }
 
-async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Trouble> {
+async fn owners(db: &mut SqliteConnection, here: &Here, takers: &[Taker], out: Vec<Out>) -> Result<Owners, Trouble> {
     let known = calendar::facts(&mut *db, here.zone(), here.now).await?;
     Ok(Owners {
         backup: backup::last(&mut *db, here.now).await?,
@@ -259,8 +282,8 @@ async fn owners(db: &mut SqliteConnection, here: &Here) -> Result<Owners, Troubl
         rules: today::rules(&mut *db, here.zone().day(here.now)).await?,
         caps: held_caps(&mut *db, here, &known).await?,
         due: due(&known),
-        out: out(&mut *db, here).await?,
-        lacking: lacking(db, here).await?,
+        out,
+        lacking: lacking(takers, here.zone().day(here.now)),
     })
 }
 
@@ -269,30 +292,21 @@ const STILL_THERE_DAYS: i64 = 14;
 /// Days back in which a bottle with a germ in it still counts for jars that are out: they may be frozen.
 const FROZEN_DAYS: i64 = 120;
 
-/// The lots that are kept back, whose jars are out, and which no call-back has. One that was left out of a call-back with a reason was
-/// looked at; in one with a germ or a drug in it nobody leaves it at that.
-async fn out(db: &mut SqliteConnection, here: &Here) -> Result<Vec<Out>, Trouble> {
+/// The lots whose jars are out, and which no call-back has. One that was left out of a call-back with a reason was looked at; of one
+/// with a germ or a drug in it nobody leaves it at that.
+async fn still_out(db: &mut SqliteConnection, here: &Here) -> Result<Vec<today::OutLot>, Trouble> {
     let (now, none) = (here.now, Limits::default());
     let results = today::results_since(&mut *db, now.plus_hours(-FROZEN_DAYS * 24)).await?;
     let found = results.iter().filter(|own| own.is_known(here.zone(), now) && may_never_be(&none, own));
     let samples: Vec<i64> = found.map(|own| own.sample).collect();
-    let all = today::out(&mut *db, now.plus_hours(-STILL_THERE_DAYS * 24), &samples).await?;
-    let open: Vec<today::OutLot> = all.into_iter().filter(|own| !own.called_back && !own.jars.short_and_over().0.is_none()).collect();
-    let numbers: Vec<i64> = open.iter().map(|own| own.number).collect();
-    let facts = verdict::facts(db, &numbers, here.zone(), now).await?;
-    let mut judging = Judging::at(now);
-    let stands = |(own, facts): (today::OutLot, &crate::trade::verdict::Facts)| {
-        let against = against_by(&judging.lot(facts), facts, now).filter(|against| against.found || !own.left_out)?;
-        Some(Out { code: facts.code.clone(), jars: own.jars, against })
-    };
-    Ok(open.into_iter().zip(&facts).filter_map(stands).collect())
+    let all = today::out(db, now.plus_hours(-STILL_THERE_DAYS * 24), &samples).await?;
+    Ok(all.into_iter().filter(|own| !own.called_back && !own.jars.short_and_over().0.is_none()).collect())
 }
 
 /// The households that are here and lack something before they may have milk.
-async fn lacking(db: &mut SqliteConnection, here: &Here) -> Result<Vec<(String, Vec<Lack>)>, Trouble> {
-    let today = here.zone().day(here.now);
-    let takers = people::takers_here(db, today).await?.into_iter().filter(|own| own.is_here(today) && !own.lacks.is_empty());
-    Ok(takers.map(|own| (own.called(), own.lacks)).collect())
+fn lacking(takers: &[Taker], today: Day) -> Vec<(String, Vec<Lack>)> {
+    let own = takers.iter().filter(|own| own.is_here(today) && !own.lacks.is_empty());
+    own.map(|own| (own.called(), own.lacks.clone())).collect()
 }
 
 /// The caps of the rules in force, each held against what was handed out, milked and kept.

@@ -94,6 +94,7 @@ impl Parts {
         more.into_iter().for_each(|(lot, says)| unread.entry(lot).or_default().extend(says));
         let tied = tied(&mut *db, numbers).await?;
         let (milkings, beside) = milkings(&mut *db, numbers, &tied).await?;
+        let lab = lab::parts(&mut *db, numbers, &milkings, &tied, now).await?;
         Ok(Parts {
             lots: lots(&mut *db, numbers).await?,
             milkings,
@@ -104,7 +105,7 @@ impl Parts {
             holds: holds(&mut *db, numbers).await?,
             decisions: decisions(&mut *db, numbers).await?,
             warmed,
-            lab: lab::parts(&mut *db, numbers, &tied, now).await?,
+            lab,
         })
     }
 

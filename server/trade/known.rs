@@ -64,6 +64,21 @@ impl Known {
         }
     }
 
+    /// Whether any bottle was drawn of the lot, or anything found in its kin.
+    #[must_use]
+    pub fn has_bottles(&self) -> bool {
+        !(self.own.is_empty() && self.kin.is_empty() && self.bottles.is_empty())
+    }
+
+    /// Whether two lots without bottles are of the same milk, so that the same is known of both.
+    #[must_use]
+    pub fn is_of_the_same_milk(&self, other: &Known) -> bool {
+        Arc::ptr_eq(&self.cows, &other.cows)
+            && Arc::ptr_eq(&self.farm, &other.farm)
+            && self.since == other.since
+            && self.milked == other.milked
+    }
+
     /// The bottles that are out, each with what no result of it answers yet.
     #[must_use]
     pub fn out(&self, limits: &Limits) -> Vec<Bottle> {

@@ -96,13 +96,17 @@ enum Stands {
     Mean(Option<Rolling>),
 }
 
-/// How the farm's results stood against limits that were asked about before: one lot after another is held against the same.
+/// What was worked out for lots before, and holds for the next: how the farm's results stand against a limit, and what is said of a lot
+/// that has no bottle of its own or of its kin, which is the same of every lot with the same cows' milk in it.
 #[derive(Debug, Default)]
-pub struct Seen(Vec<(Arc<Vec<LabResult>>, Limit, Stands)>);
+pub struct Seen {
+    farm: Vec<(Arc<Vec<LabResult>>, Limit, Stands)>,
+    untested: Vec<(Known, Limits, Vec<Analyte>, Vec<Tested>)>,
+}
 
 impl Seen {
     fn stands(&mut self, limit: &Limit, farm: &Arc<Vec<LabResult>>, zone: Zone, today: Day) -> Stands {
-        if let Some((_, _, stands)) = self.0.iter().find(|(own, of, _)| Arc::ptr_eq(own, farm) && of == limit) {
+        if let Some((_, _, stands)) = self.farm.iter().find(|(own, of, _)| Arc::ptr_eq(own, farm) && of == limit) {
             return stands.clone();
         }
         let stands = if let Pattern::Mean { .. } = limit.pattern {
@@ -111,7 +115,7 @@ impl Seen {
             let at_worst = standing::last_rung_at_worst(limit, farm, zone);
             Stands::Ladder(standing::last_rung(limit, farm, zone), matches!(at_worst, Some(Rung::Action { .. })))
         };
-        self.0.push((Arc::clone(farm), limit.clone(), stands.clone()));
+        self.farm.push((Arc::clone(farm), limit.clone(), stands.clone()));
         stands
     }
 }
@@ -119,7 +123,22 @@ impl Seen {
 /// Everything the lab's results say about a lot at a moment. `each_cow` is what the rule has tested of every cow by herself; all lots
 /// of one `seen` are asked about at the same moment.
 #[must_use]
-pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, (zone, now): (Zone, Moment), seen: &mut Seen) -> Vec<Tested> {
+pub fn judge(limits: &Limits, each_cow: &[Analyte], known: &Known, when: (Zone, Moment), seen: &mut Seen) -> Vec<Tested> {
+    if known.has_bottles() {
+        return judge_one(limits, each_cow, known, when, seen);
+    }
+    let same = |(own, under, of_each, _): &&(Known, Limits, Vec<Analyte>, Vec<Tested>)| {
+        own.is_of_the_same_milk(known) && under == limits && of_each == each_cow
+    };
+    if let Some((.., found)) = seen.untested.iter().rev().find(same) {
+        return found.clone();
+    }
+    let found = judge_one(limits, each_cow, known, when, seen);
+    seen.untested.push((known.clone(), limits.clone(), each_cow.to_vec(), found.clone()));
+    found
+}
+
+fn judge_one(limits: &Limits, each_cow: &[Analyte], known: &Known, (zone, now): (Zone, Moment), seen: &mut Seen) -> Vec<Tested> {
     let known = known.by(zone, now);
     let mut found = positives(limits, &known, zone);
     for limit in &limits.0 {

@@ -1,6 +1,6 @@
 //! What the lab says about some lots: their own bottles, those of the cows in them, and the farm's results in a row.
 
-use super::{Failure, among};
+use super::{ByLot, Failure, Tie, among};
 use crate::store::results::{BACK_DAYS, WIDTH, asking, readable, result};
 use crate::trade::{
     analytes::Analyte,
@@ -59,7 +59,13 @@ impl Parts {
 ///
 /// # Errors
 /// When the ledger cannot be read.
-pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], tied: &[super::Tie], now: Moment) -> Result<Parts, Failure> {
+pub(super) async fn parts(
+    db: &mut SqliteConnection,
+    lots: &[i64],
+    milkings: &ByLot<Arc<Milking>>,
+    tied: &[Tie],
+    now: Moment,
+) -> Result<Parts, Failure> {
     let mut parts = Parts { farm: Arc::new(farm(&mut *db, now).await?), ..Parts::default() };
     let ending = "WHERE s.lot IN (SELECT value FROM json_each(?)) ORDER BY s.drawn, r.number";
     for row in sqlx::query(asking(", s.lot", ending)).bind(among(lots)).fetch_all(&mut *db).await? {
@@ -69,11 +75,14 @@ pub(super) async fn parts(db: &mut SqliteConnection, lots: &[i64], tied: &[super
         }
     }
     parts.kin = kin(&mut *db, lots, tied).await?;
-    let ending = "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%') AND s.cow IN (
-            SELECT p.cow FROM sources x JOIN pails p ON p.milking = x.milking WHERE x.lot IN (SELECT value FROM json_each(?)))
+    let mut cows: Vec<&str> = milkings.values().flatten().flat_map(|own| &own.cows).map(|part| part.cow.as_str()).collect();
+    cows.sort_unstable();
+    cows.dedup();
+    let ending = "WHERE (s.drawn >= ? OR r.analyte NOT LIKE '%somatic%')
+            AND s.cow IN (SELECT number FROM cows WHERE name IN (SELECT value FROM json_each(?)))
          ORDER BY s.drawn, r.number";
     let since = now.plus_hours(-BACK_DAYS * 24).in_seconds();
-    for row in sqlx::query(asking("", ending)).bind(since).bind(among(lots)).fetch_all(&mut *db).await? {
+    for row in sqlx::query(asking("", ending)).bind(since).bind(serde_json::json!(cows).to_string()).fetch_all(&mut *db).await? {
         if let Ok(read) = result(&row)? {
             parts.cows.entry(row.try_get(5)?).or_default().push(read);
         }
@@ -96,7 +105,7 @@ async fn farm(db: &mut SqliteConnection, now: Moment) -> Result<Vec<LabResult>, 
 /// What was found that may never be there in any other lot with the same milk in it: one of the same milking, one it was
 /// made from however far back, one made from any of them, or one whose milk went through the same unwashed vessel before. A count
 /// of one says nothing of the others.
-async fn kin(db: &mut SqliteConnection, lots: &[i64], tied: &[super::Tie]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
+async fn kin(db: &mut SqliteConnection, lots: &[i64], tied: &[Tie]) -> Result<HashMap<i64, Vec<LabResult>>, Failure> {
     let tied: Vec<[i64; 2]> = tied.iter().map(|(lot, milking, ..)| [*lot, *milking]).collect();
     let rows = sqlx::query(asking(
         ", kin.root",
