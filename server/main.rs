@@ -60,23 +60,32 @@ async fn run(settings: Settings) -> Done {
             let ledger = Ledger::open(&settings.ledger).await?;
             serve(App { secure: at.https, post, copies, ..App::new(ledger, Clock::Real) }, at).await
         }
-        Task::Hand { name, role } => hand(&settings.ledger, name, role).await,
-        Task::Import { folder } => import(&Ledger::open(&settings.ledger).await?, folder, Clock::Real.now()).await,
-        Task::Export { folder } => export(&existing(&settings.ledger).await?, folder).await,
-        Task::Report { .. } => report(&settings).await,
-        Task::Binder { folder, from, to, names } => binder(&settings.ledger, folder, (*from, *to), *names).await,
-        Task::Backup { file } => {
-            let lines = backup::write(&existing(&settings.ledger).await?, file, Clock::Real.now()).await?;
-            say(&format!("Copied and checked: {} holds {lines} journal lines.", file.display()));
-            Ok(ExitCode::SUCCESS)
-        }
         Task::Restore { copy } => restore_all(&settings.ledger, copy).await,
-        Task::Check => check_all(&settings.ledger).await,
+        Task::Import { folder } => {
+            with(Ledger::open(&settings.ledger).await?, async |ledger| import(ledger, folder, Clock::Real.now()).await).await
+        }
+        Task::Hand { name, role } => with(existing(&settings).await?, async |ledger| hand(ledger, name, role).await).await,
+        Task::Export { folder } => with(existing(&settings).await?, async |ledger| export(ledger, folder).await).await,
+        Task::Report { .. } => with(existing(&settings).await?, async |ledger| report(ledger, &settings.task).await).await,
+        Task::Binder { folder, from, to, names } => {
+            with(existing(&settings).await?, async |ledger| binder(ledger, folder, (*from, *to), *names).await).await
+        }
+        Task::Backup { file } => with(existing(&settings).await?, async |ledger| copy(ledger, file).await).await,
+        Task::Check => with(existing(&settings).await?, async |ledger| check_all(ledger).await).await,
     }
 }
 
+/// Does one thing with a ledger and closes it, whatever came of it: its file is whole on its own then, and whoever copies it by hand has
+/// all of it.
+async fn with(ledger: Ledger, task: impl AsyncFnOnce(&Ledger) -> Done) -> Done {
+    let done = task(&ledger).await;
+    ledger.close().await;
+    done
+}
+
 /// Opens a ledger that must be there: a command that reads has no business making one.
-async fn existing(file: &Path) -> Result<Ledger, Box<dyn std::error::Error>> {
+async fn existing(settings: &Settings) -> Result<Ledger, Box<dyn std::error::Error>> {
+    let file = &settings.ledger;
     if file.exists() {
         Ok(Ledger::open(file).await?)
     } else {
@@ -152,8 +161,7 @@ async fn stopped() {
     tokio::select! { () = interrupt => {}, () = terminate => {} }
 }
 
-async fn hand(file: &Path, name: &str, role: &str) -> Done {
-    let ledger = existing(file).await?;
+async fn hand(ledger: &Ledger, name: &str, role: &str) -> Done {
     say(&format!("Type a password for {name}, {} characters or more, and press Enter:", secret::SHORTEST_PASSWORD));
     let mut typed = String::new();
     std::io::stdin().read_line(&mut typed)?;
@@ -233,16 +241,15 @@ fn laid_down(files: &Files, to: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
-async fn binder(file: &Path, to: &Path, days: (Option<Day>, Option<Day>), names: bool) -> Done {
-    let files = pages::reports::binder(&existing(file).await?, days, names, Clock::Real.now()).await?;
+async fn binder(ledger: &Ledger, to: &Path, days: (Option<Day>, Option<Day>), names: bool) -> Done {
+    let files = pages::reports::binder(ledger, days, names, Clock::Real.now()).await?;
     laid_down(&files, to)?;
     say(&format!("Wrote {} files to {}. Open index.html first.", files.len(), to.display()));
     Ok(ExitCode::SUCCESS)
 }
 
-async fn report(settings: &Settings) -> Done {
-    let ledger = existing(&settings.ledger).await?;
-    let bytes = pages::reports::print(&ledger, &settings.task, Clock::Real.now()).await?;
+async fn report(ledger: &Ledger, asked: &Task) -> Done {
+    let bytes = pages::reports::print(ledger, asked, Clock::Real.now()).await?;
     std::io::stdout().write_all(&bytes)?;
     Ok(ExitCode::SUCCESS)
 }
@@ -262,8 +269,13 @@ async fn restore_all(to: &Path, copy: &Path) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-async fn check_all(file: &Path) -> Done {
-    let ledger = existing(file).await?;
+async fn copy(ledger: &Ledger, to: &Path) -> Done {
+    let lines = backup::write(ledger, to, Clock::Real.now()).await?;
+    say(&format!("Copied and checked: {} holds {lines} journal lines.", to.display()));
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn check_all(ledger: &Ledger) -> Done {
     let wrongs = check::wrongs(&mut *ledger.read().await?).await?;
     for erased in check::erasures(&mut *ledger.read().await?).await? {
         say(&erased);

@@ -4,7 +4,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
-use crate::farm::{Farm, at, kind_of};
+use crate::{
+    farm::{Farm, at, kind_of},
+    program::{run, said},
+};
 use std::fs;
 use tallypail::{
     paper::folder,
@@ -87,4 +90,26 @@ async fn a_copy_taken_while_writing_is_whole() {
     writer.await.unwrap();
     assert!(sizes.is_sorted(), "{sizes:?}");
     assert_eq!(farm.list("cows").await.len(), 203, "no write was lost to a copy");
+}
+
+/// Whoever copies the file by hand after a command has all of it: nothing is left in a log beside it. A refused command too.
+#[test]
+fn after_a_command_the_ledger_is_one_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data");
+    let commands: [(&[&str], bool); 6] = [
+        (&["import", sample], true),
+        (&["import", sample], false),
+        (&["report", "onhand"], true),
+        (&["export", "out"], true),
+        (&["binder", "bound", "--from", "2026-11-01", "--to", "2026-11-21"], true),
+        (&["backup", "copy.ledger"], true),
+    ];
+    for (words, well) in commands {
+        said(&run(folder.path(), &[&["--ledger", "farm.ledger"], words].concat()), well);
+        let own = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        let beside: Vec<String> = own.filter(|name| name.starts_with("farm.") && name != "farm.ledger").collect();
+        assert_eq!(beside, Vec::<String>::new(), "{words:?}");
+    }
+    said(&run(folder.path(), &["--ledger", "copy.ledger", "check"]), true);
 }

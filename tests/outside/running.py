@@ -36,7 +36,7 @@ class Farm:
         while True:
             try:
                 status, _, _ = self.ask("/signin")
-                assert status == 200
+                assert status == 200, status
                 break
             except ConnectionRefusedError:
                 time.sleep(0.001)
@@ -101,7 +101,7 @@ def load(farms, clients):
 
 
 def main(program, folder, many, ledger):
-    place = tempfile.mkdtemp()
+    place, farms = tempfile.mkdtemp(), []
     try:
         made = os.path.join(place, "0.ledger")
         if ledger:
@@ -111,7 +111,8 @@ def main(program, folder, many, ledger):
         subprocess.run([program, "--ledger", made, "hand", "Bench", "--role", "owner"], input=PASSWORD + "\n", text=True, check=True, stdout=subprocess.DEVNULL)
         for nth in range(1, many):
             shutil.copyfile(made, os.path.join(place, f"{nth}.ledger"))
-        farms = [Farm(program, os.path.join(place, f"{nth}.ledger"), FIRST_PORT + nth) for nth in range(many)]
+        for nth in range(many):
+            farms.append(Farm(program, os.path.join(place, f"{nth}.ledger"), FIRST_PORT + nth))
         firsts = sorted(farm.first_page for farm in farms)
         print(f"program: {os.path.getsize(program) / 1e6:.1f} MB; ledger: {os.path.getsize(made) / 1e6:.1f} MB")
         print(f"start to the first page: {firsts[len(firsts) // 2] * 1000:.0f} ms, slowest {firsts[-1] * 1000:.0f} ms of {many}")
@@ -129,9 +130,9 @@ def main(program, folder, many, ledger):
             times = load(farms, clients)
             at = lambda share: times[min(int(len(times) * share), len(times) - 1)]
             print(f"{clients} at once: {len(times) / SECONDS:.0f} pages a second, median {at(0.5):.1f} ms, 99 of 100 under {at(0.99):.1f} ms; memory {sum(farm.memory() for farm in farms) / many:.1f} MB each")
+    finally:
         for farm in farms:
             farm.end()
-    finally:
         shutil.rmtree(place, ignore_errors=True)
 
 
