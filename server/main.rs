@@ -31,7 +31,9 @@ const DEMO_HANDS: [(&str, &str, &str); 2] = [("Mina", "owner", "tansy and clover
 #[tokio::main]
 async fn main() -> ExitCode {
     let settings = Settings::parse();
-    let log = tracing_subscriber::fmt().with_env_filter(EnvFilter::new(&settings.log)).with_writer(std::io::stderr);
+    // What a library says of a question that took long is for whoever looks for it, and not for a farmer's terminal.
+    let says = if settings.log == "debug" { settings.log.clone() } else { format!("{},sqlx=error", settings.log) };
+    let log = tracing_subscriber::fmt().with_env_filter(EnvFilter::new(says)).with_writer(std::io::stderr);
     if settings.log_as == "json" {
         log.json().init()
     } else {

@@ -36,11 +36,11 @@ class Farm:
         while True:
             try:
                 status, _, _ = self.ask("/signin")
-                assert status == 200, status
                 break
             except ConnectionRefusedError:
                 time.sleep(0.001)
         self.first_page = time.perf_counter() - started
+        assert status == 200, status
         self.cookie = ""
 
     def ask(self, path, cookie="", form=None, packed=False):
@@ -110,7 +110,7 @@ def main(program, folder, many, ledger):
             subprocess.run([program, "--ledger", made, "import", folder], check=True, stdout=subprocess.DEVNULL)
         subprocess.run([program, "--ledger", made, "hand", "Bench", "--role", "owner"], input=PASSWORD + "\n", text=True, check=True, stdout=subprocess.DEVNULL)
         for nth in range(1, many):
-            shutil.copyfile(made, os.path.join(place, f"{nth}.ledger"))
+            subprocess.run([program, "--ledger", made, "backup", os.path.join(place, f"{nth}.ledger")], check=True, stderr=subprocess.DEVNULL)
         for nth in range(many):
             farms.append(Farm(program, os.path.join(place, f"{nth}.ledger"), FIRST_PORT + nth))
         firsts = sorted(farm.first_page for farm in farms)
