@@ -1,48 +1,36 @@
 //! E-mail of a call-back, through the front door to a mail server on this machine: everybody once, or shown as not delivered,
-//! whatever the server does and wherever the program is killed.
+//! whatever the server does. tests/mail_asked.rs is about the page that asks
+//! for it, and tests/mail_program.rs kills the program.
 //!
 //! Source: RFC 5321 (4.2.1 replies, 4.5.2 dots, 4.5.4.1 trying again, 6.1 who answers for a letter), RFC 5322 (the letter's head).
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail loudly")]
 
-mod postbox;
+pub mod postbox;
 
 use crate::{
-    farm::{Farm, OWNER, Page, as_form, kind_of},
+    farm::{Farm, OWNER, Page, kind_of},
     mornings::fill,
 };
-use axum::{
-    body::Body,
-    http::{Request, header},
-};
 use postbox::{At, Does, Postbox};
-use sqlx::{ConnectOptions, sqlite::SqliteConnectOptions};
-use std::{
-    collections::BTreeMap,
-    fs,
-    process::{Child, Command, Stdio},
-    time::Duration,
-};
+use std::{collections::BTreeMap, time::Duration};
 use tallypail::{
-    pages::{self, App},
     post::{Carrier, Post},
-    store::{check, corrections, post as mails, records},
+    store::{check, post as mails},
     trade::{
         post::{State, state},
-        records::Cell,
         when::Moment,
     },
-    web::{clock::Clock, secret, smtp::Server, visitor::Role},
+    web::{clock::Clock, smtp::Server, visitor::Role},
 };
 use tokio::sync::watch;
-use tower::ServiceExt;
 
-const PAGE: &str = "/callbacks/1/mail";
+pub const PAGE: &str = "/callbacks/1/mail";
 const WORDS: &str = "[farm] is calling back (recalling) milk. Look for jars marked [lots] and do not drink it.\n.\nTell us: [phone].";
 
 /// A farm that calls two of three lots back. M01, M02 and M03 have an address and one of them, M04 has no address, and M05 has a
 /// jar of the lot that was left out in the end.
-async fn bad_day(sort: &str) -> Farm {
+pub async fn bad_day(sort: &str) -> Farm {
     let farm = Farm::new().await;
     for (label, phone, second) in [
         ("M01", "m01@example.org", ""),
@@ -76,14 +64,14 @@ async fn bad_day(sort: &str) -> Farm {
     farm
 }
 
-async fn ready(postbox: &Postbox) -> Farm {
+pub async fn ready(postbox: &Postbox) -> Farm {
     let mut farm = bad_day("call-back").await;
     farm.post = Some(postbox.post());
     farm
 }
 
 /// Sends the page's form as it stands, or with other households ticked.
-async fn sent(farm: &Farm, who: &[&str], again: &[&str]) -> Page {
+pub async fn sent(farm: &Farm, who: &[&str], again: &[&str]) -> Page {
     let page = farm.visit(Role::Owner, PAGE).await;
     let (entry, wording) = (page.entry(), page.hidden("wording"));
     let mut fields = vec![("entry", entry.as_str()), ("wording", wording.as_str())];
@@ -91,16 +79,16 @@ async fn sent(farm: &Farm, who: &[&str], again: &[&str]) -> Page {
     farm.submit(Role::Owner, PAGE, &fields).await
 }
 
-async fn all_asked(farm: &Farm) {
+pub async fn all_asked(farm: &Farm) {
     assert_eq!(sent(farm, &["1", "2", "3"], &[]).await.came_with(303).location, PAGE);
 }
 
-fn carrier(farm: &Farm) -> Carrier {
+pub fn carrier(farm: &Farm) -> Carrier {
     Carrier { ledger: farm.ledger.clone(), clock: Clock::Stopped(farm.now), post: farm.post.clone(), demo: false }
 }
 
 /// Has everything carried that is due now. Gives back in how many seconds the next is.
-async fn round(farm: &Farm) -> Option<i64> {
+pub async fn round(farm: &Farm) -> Option<i64> {
     let (_going, stop) = watch::channel(false);
     let next = carrier(farm).round(&stop).await.unwrap();
     next.map(|next| next.in_seconds() - farm.now.in_seconds())
@@ -113,15 +101,15 @@ async fn states(farm: &Farm, now: Moment) -> BTreeMap<String, State> {
 }
 
 /// The words for where they stand, in the order of the addresses.
-async fn words(farm: &Farm) -> Vec<&'static str> {
+pub async fn words(farm: &Farm) -> Vec<&'static str> {
     states(farm, farm.now).await.into_values().map(State::word).collect()
 }
 
-async fn whole(farm: &Farm) {
+pub async fn whole(farm: &Farm) {
     assert_eq!(check::wrongs(&mut farm.ledger.read().await.unwrap()).await.unwrap(), Vec::<String>::new());
 }
 
-const TAKEN: &str = "taken by the server";
+pub const TAKEN: &str = "taken by the server";
 
 #[tokio::test]
 async fn everybody_with_an_address_gets_their_own_codes_once() {
@@ -352,151 +340,6 @@ async fn what_may_have_gone_is_sent_again_only_by_somebody_who_says_so() {
 }
 
 #[tokio::test]
-async fn two_presses_keep_one_and_so_do_two_hands() {
-    let postbox = Postbox::open().await;
-    let farm = ready(&postbox).await;
-    let (one, other) = (farm.visit(Role::Owner, PAGE).await, farm.visit(Role::Owner, PAGE).await);
-    let (seal, wording) = (farm.seal(Role::Owner), one.hidden("wording"));
-    let fields = |entry: String| {
-        vec![("seal", seal.clone()), ("entry", entry), ("wording", wording.clone()), ("who", "1".into()), ("who", "2".into())]
-    };
-    for entry in [one.entry(), one.entry(), other.entry()] {
-        let fields = fields(entry);
-        let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
-        farm.submit_bare(Role::Owner, PAGE, &fields).await.came_with(303);
-    }
-    assert_eq!(farm.list("mailings").await.len(), 2);
-    round(&farm).await;
-    // The same form, long after everything went.
-    let fields = fields(one.entry());
-    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
-    farm.submit_bare(Role::Owner, PAGE, &fields).await.came_with(303);
-    round(&farm).await;
-    assert_eq!((postbox.talks(), farm.list("messages").await.len()), (2, 1));
-    whole(&farm).await;
-}
-
-#[tokio::test]
-async fn a_form_that_cannot_be_meant_keeps_nothing_and_says_why() {
-    let postbox = Postbox::open().await;
-    let mut farm = ready(&postbox).await;
-    sent(&farm, &[], &[]).await.came_with(422).says("Nobody is ticked");
-    for nobody in ["4", "5", "99"] {
-        sent(&farm, &["1", nobody], &[]).await.came_with(422).says("no address, or none of the lots").says("value=\"1\" checked");
-    }
-    farm.submit(Role::Owner, PAGE, &[("who", "1"), ("wording", "1"), ("entry", "x")]).await.came_with(422).says("lost its mark");
-    let page = farm.visit(Role::Owner, PAGE).await;
-    let later = farm.ways().await.zone.for_file(Moment::seconds(farm.now.in_seconds() + 1));
-    farm.keep("messages", &[("callback", "1"), ("at", &later), ("way", "e-mail"), ("says", "Other words")]).await;
-    let (entry, wording) = (page.entry(), page.hidden("wording"));
-    let old = [("who", "1"), ("wording", wording.as_str()), ("entry", entry.as_str())];
-    farm.submit(Role::Owner, PAGE, &old).await.came_with(422).says("The words were changed in the meantime").says("Other words");
-    farm.submit(Role::Owner, "/callbacks/7/mail", &old).await.came_with(404);
-    farm.post = None;
-    farm.visit(Role::Owner, PAGE).await.came_with(200).says("No mail server is set: use the one-tap links").never_says("name=\"who\"");
-    farm.submit(Role::Owner, PAGE, &old).await.came_with(422).says("No mail server is set");
-    assert!(farm.list("mailings").await.is_empty());
-}
-
-#[tokio::test]
-async fn practice_writes_to_nobody_by_any_way() {
-    let postbox = Postbox::open().await;
-    let mut farm = bad_day("practice").await;
-    farm.post = Some(postbox.post());
-    farm.visit(Role::Owner, PAGE).await.says("This is practice").never_says("name=\"who\"");
-    let fields = [("who", "1"), ("wording", "1")];
-    farm.submit(Role::Owner, PAGE, &fields).await.came_with(422).says("This is practice: nobody is written to");
-    assert!(farm.list("mailings").await.is_empty());
-    // One that came by another way is turned back by whoever carries them, and by the laws of the ledger.
-    let now = farm.ways().await.zone.for_file(farm.now);
-    farm.keep("mailings", &[("message", "1"), ("at", &now), ("person", "M01"), ("address", "m01@example.org")]).await;
-    assert_eq!((round(&farm).await, postbox.talks(), words(&farm).await), (None, 0, vec!["refused"]));
-    farm.visit(Role::Owner, PAGE).await.says("nothing was sent");
-    let wrongs = check::wrongs(&mut farm.ledger.read().await.unwrap()).await.unwrap();
-    assert!(wrongs.len() == 1 && wrongs[0].contains("This is practice"), "{wrongs:?}");
-}
-
-#[tokio::test]
-async fn the_sample_farm_never_sends() {
-    let postbox = Postbox::open().await;
-    let farm = ready(&postbox).await;
-    let app = || App {
-        demo: Some("Everything here is invented.".to_owned()),
-        post: farm.post.clone(),
-        ..App::new(farm.ledger.clone(), Clock::Stopped(farm.now))
-    };
-    let cookie = farm.cookie(Role::Owner);
-    let entry = secret::entry();
-    let body = as_form(&[("seal", &farm.seal(Role::Owner)), ("entry", &entry), ("who", "1"), ("wording", "1")]);
-    let form = Request::post(PAGE).header(header::COOKIE, &cookie).header(header::CONTENT_TYPE, "application/x-www-form-urlencoded");
-    for request in [Request::get(PAGE).header(header::COOKIE, &cookie).body(Body::empty()), form.body(Body::from(body))] {
-        let answer = pages::open(app()).0.oneshot(request.unwrap()).await.unwrap();
-        let bytes = http_body_util::BodyExt::collect(answer.into_body()).await.unwrap().to_bytes();
-        let text = String::from_utf8_lossy(&bytes).into_owned();
-        assert!(text.contains("The sample farm never sends anything.") && !text.contains("name=\"who\""), "{text}");
-    }
-    assert!(farm.list("mailings").await.is_empty());
-    // One that is in the ledger all the same is left where it is.
-    all_asked(&farm).await;
-    let (_going, stop) = watch::channel(false);
-    assert_eq!(Carrier { demo: true, ..carrier(&farm) }.round(&stop).await.unwrap(), None);
-    assert_eq!((postbox.talks(), words(&farm).await), (0, vec!["waiting"; 3]));
-}
-
-/// A name nobody could type, put into the file by another hand.
-#[tokio::test]
-async fn no_name_and_no_address_begins_a_header_of_its_own() {
-    let postbox = Postbox::open().await;
-    let farm = ready(&postbox).await;
-    let mut db = SqliteConnectOptions::new().filename(farm.file()).connect().await.unwrap();
-    for change in [
-        "UPDATE farm SET name = 'Farm' || char(13, 10) || 'Bcc: elm@example.org' || char(13, 10, 13, 10) || 'Hello'",
-        "UPDATE people SET name = 'Ash' || char(13, 10) || 'Bcc: elm@example.org', second_way = 'm02@example.org' || char(13, 10) || 'RCPT TO:<elm@example.org>' WHERE label = 'M02'",
-    ] {
-        sqlx::query(change).execute(&mut db).await.unwrap();
-    }
-    farm.visit(Role::Owner, PAGE).await.came_with(200);
-    sent(&farm, &["1", "3"], &[]).await.came_with(303);
-    farm.submit(Role::Owner, PAGE, &[("who", "2"), ("wording", "1")]).await.came_with(422).says("no address");
-    round(&farm).await;
-    let got = postbox.got();
-    assert_eq!(got.len(), 2);
-    for own in got {
-        let (head, _) = own.text.split_once("\r\n\r\n").unwrap();
-        assert_eq!(own.to.len(), 1);
-        assert!(!head.lines().any(|line| line.to_ascii_lowercase().starts_with("bcc")), "{head}");
-        assert!(head.lines().any(|line| line.starts_with("MIME-Version")), "the head was not ended early:\n{head}");
-    }
-}
-
-#[tokio::test]
-async fn what_was_sent_stands_as_it_was_written() {
-    let postbox = Postbox::open().await;
-    let farm = ready(&postbox).await;
-    all_asked(&farm).await;
-    let act = farm_act(&farm).await;
-    farm.submit(Role::Owner, "/undo", &[("act", &act)]).await.came_with(409);
-    round(&farm).await;
-    let act = farm_act(&farm).await;
-    farm.submit(Role::Owner, "/undo", &[("act", &act)]).await.came_with(409);
-    for name in ["mailings", "deliveries"] {
-        farm.submit(Role::Owner, &format!("/records/{name}/1/strike"), &[("why", "never mind"), ("version", "1")]).await.came_with(422);
-        let record = farm.list(name).await.remove(0);
-        let mut tx = farm.ledger.begin().await.unwrap();
-        let act = records::act(&mut tx, farm.now, OWNER, "screen").await.unwrap();
-        let cells: Vec<Cell> = record.cells.clone();
-        assert!(corrections::correct(&mut tx, kind_of(name), &record, cells, "as if it never went", &act).await.is_err(), "{name}");
-        assert_eq!(farm.visit(Role::Owner, &format!("/records/{name}/new")).await.status, 303);
-    }
-    assert_eq!((farm.list("mailings").await.len(), farm.list("deliveries").await.len()), (3, 6));
-}
-
-async fn farm_act(farm: &Farm) -> String {
-    let lines = tallypail::store::journal::newest(&mut farm.ledger.read().await.unwrap(), 1).await.unwrap();
-    lines[0].act.to_string()
-}
-
-#[tokio::test]
 async fn told_to_stop_it_finishes_the_one_in_hand() {
     let postbox = Postbox::open().await;
     let farm = ready(&postbox).await;
@@ -526,7 +369,7 @@ async fn a_ring_wakes_whoever_carries_them() {
 }
 
 /// Waits until nothing is waiting or under way.
-async fn settled(farm: &Farm, now: Moment) {
+pub async fn settled(farm: &Farm, now: Moment) {
     let still = |state: &State| matches!(state, State::Waiting | State::Sending);
     let looking = async {
         while states(farm, now).await.values().any(still) {
@@ -534,91 +377,4 @@ async fn settled(farm: &Farm, now: Moment) {
         }
     };
     tokio::time::timeout(Duration::from_secs(120), looking).await.expect("e-mails were left waiting");
-}
-
-/// The real program, serving a ledger; killed when the test is over.
-struct Program(Child);
-
-impl Program {
-    fn serving(farm: &Farm, url: &str, log: &str) -> Program {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_tallypail"));
-        command.arg("--ledger").arg(farm.file()).args(["serve", "--listen", "127.0.0.1:0"]);
-        command.env("TALLYPAIL_SMTP", url).env("TALLYPAIL_MAIL_FROM", "farm@example.org").env("TALLYPAIL_LOG", log);
-        let said = fs::File::create(farm.folder.path().join("said")).unwrap();
-        Program(command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(said).spawn().unwrap())
-    }
-
-    /// Without a word of warning, as when the power goes.
-    fn killed(mut self) {
-        self.0.kill().unwrap();
-        self.0.wait().unwrap();
-    }
-}
-
-impl Drop for Program {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-/// Killed at every place of the talk, and started again: nobody got two, and everybody is either delivered or shown as not known.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn killed_in_the_middle_it_sends_nobody_twice_and_forgets_nobody() {
-    for place in [At::Greeting, At::Mail, At::Rcpt, At::Data, At::Content] {
-        let postbox = Postbox::open().await;
-        let mut farm = bad_day("call-back").await;
-        farm.post = Some(postbox.post());
-        // The program goes by the machine's clock.
-        farm.now = Clock::Real.now();
-        all_asked(&farm).await;
-        // The second letter is the one: what went before it stays so, and what comes after it still goes.
-        let whom = if matches!(place, At::Greeting | At::Mail) { "" } else { "m02@" };
-        if whom.is_empty() {
-            postbox.has(1, place, whom, Does::Waits);
-        }
-        postbox.has(1, place, whom, Does::Hangs);
-        let program = Program::serving(&farm, &postbox.url(), "warn");
-        if whom.is_empty() {
-            postbox.hung().await;
-            postbox.goes_on();
-        }
-        postbox.hung().await;
-        assert_eq!(words(&farm).await, [TAKEN, "being sent", "waiting"], "{place:?}");
-        program.killed();
-        assert_eq!(words(&farm).await, [TAKEN, "being sent", "waiting"], "{place:?}");
-        let _again = Program::serving(&farm, &postbox.url(), "warn");
-        settled(&farm, farm.now).await;
-        assert_eq!(words(&farm).await, [TAKEN, "not known", TAKEN], "{place:?}");
-        let counts = postbox.counts();
-        assert_eq!(counts.get("m02@example.org").copied().unwrap_or(0), usize::from(place == At::Content), "{place:?}");
-        assert!(counts["m01@example.org"] == 1 && counts["m03@example.org"] == 1, "{place:?}: {counts:?}");
-        farm.visit(Role::Owner, PAGE).await.says("Not known: it may have gone or not").says("The program stopped while it was being sent");
-        whole(&farm).await;
-    }
-}
-
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn the_password_is_in_no_log_no_ledger_no_help_and_on_no_page() {
-    let postbox = Postbox::open().await;
-    let mut farm = bad_day("call-back").await;
-    let url = postbox.url().replace("smtp://", "smtp://farm:opensesame@");
-    farm.post = Some(Post::new(Server::parse(&url).unwrap(), "farm@example.org"));
-    farm.now = Clock::Real.now();
-    all_asked(&farm).await;
-    let program = Program::serving(&farm, &url, "debug");
-    settled(&farm, farm.now).await;
-    // It signed in with it (RFC 4616: a name and a password, each after a zero byte), once for each letter.
-    assert_eq!((words(&farm).await, postbox.signed()), (vec![TAKEN; 3], vec!["PLAIN AGZhcm0Ab3BlbnNlc2FtZQ==".to_owned(); 3]));
-    program.killed();
-    farm.visit(Role::Owner, PAGE).await.says("127.0.0.1 as farm@example.org").never_says("opensesame");
-    let said = fs::read_to_string(farm.folder.path().join("said")).unwrap();
-    assert!(said.contains("Tallypail is at") && !said.contains("opensesame"), "{said}");
-    for file in fs::read_dir(farm.folder.path()).unwrap() {
-        let bytes = fs::read(file.unwrap().path()).unwrap();
-        assert!(!bytes.windows(10).any(|own| own == b"opensesame"));
-    }
-    let help = Command::new(env!("CARGO_BIN_EXE_tallypail")).args(["serve", "--help"]).env("TALLYPAIL_SMTP", &url).output().unwrap();
-    let help = String::from_utf8(help.stdout).unwrap();
-    assert!(help.contains("TALLYPAIL_SMTP") && !help.contains("opensesame"), "{help}");
 }

@@ -111,6 +111,10 @@ mod lot_page;
 #[cfg(test)]
 mod mail;
 #[cfg(test)]
+mod mail_asked;
+#[cfg(test)]
+mod mail_program;
+#[cfg(test)]
 mod may_it_go;
 #[cfg(test)]
 mod members_page;
@@ -187,6 +191,8 @@ mod sharing;
 mod signing_in;
 #[cfg(test)]
 mod slips;
+#[cfg(test)]
+mod spreadsheet;
 #[cfg(test)]
 mod standing;
 #[cfg(test)]
