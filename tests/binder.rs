@@ -424,3 +424,13 @@ async fn no_day_in_it_is_written_as_a_file_writes_it() {
     let days: Vec<&str> = page.text.split(|c: char| !c.is_ascii_digit() && c != '-').filter(|word| parse_day(word).is_ok()).collect();
     assert!(days.is_empty(), "{days:?}");
 }
+
+/// Of days before the records began nothing can be found, and the page says so and says it once.
+#[tokio::test]
+async fn days_of_which_nothing_is_written_are_not_taken_for_days_in_order() {
+    let farm = Farm::sample().await;
+    let page = farm.visit(Role::Owner, "/binder/inspector?from=1999-01-01&to=1999-02-01").await;
+    page.came_with(200).says("No lot is written down for these days: where no gap is found, there was nothing to look at.");
+    assert_eq!(page.text.matches("No rule set is written for these days, so no chill can be judged.").count(), 1);
+    farm.visit(Role::Owner, "/binder/inspector?from=2026-10-22&to=2026-11-21").await.never_says("there was nothing to look at");
+}

@@ -259,6 +259,10 @@ fn not_known(rules: &[RulesOf], lots: &[LotLine], asks: bool, dates: Option<&Dat
         let says = "No rule set is written for these days, so no chill can be judged.".to_owned();
         said.extend([Sort::NoReading, Sort::NotShown, Sort::NoResult].map(|sort| (Some(sort), says.clone())));
     }
+    if lots.is_empty() {
+        let says = "No lot is written down for these days: where no gap is found, there was nothing to look at.";
+        said.push((None, says.to_owned()));
+    }
     said.extend(dates.into_iter().flat_map(crate::trade::calendar::not_known).map(|says| (Some(Sort::Overdue), says)));
     if !asks {
         let says = "No rule set here names a paper that a household must sign. What a household signs by the farm’s own choice, as for a share, \

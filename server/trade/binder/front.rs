@@ -107,10 +107,14 @@ impl Binder {
             parts.push(Part::Table(self.gaps_table()));
         }
         if !self.not_known.is_empty() {
-            parts.push(Part::Words(format!(
-                "Not known: {}",
-                self.not_known.iter().map(|(_, says)| days_in_words(says)).collect::<Vec<_>>().join(" ")
-            )));
+            // One sentence may be about several of what is looked for.
+            let mut once: Vec<&str> = Vec::new();
+            for (_, says) in &self.not_known {
+                if !once.contains(&says.as_str()) {
+                    once.push(says);
+                }
+            }
+            parts.push(Part::Words(format!("Not known: {}", once.into_iter().map(days_in_words).collect::<Vec<_>>().join(" "))));
         }
         parts.push(Part::Table(self.changes_table()));
         parts
